@@ -1,0 +1,26 @@
+// The vector types and their frames. One page of conventions stands in DEVELOPERS.md.
+//   bed:    right-handed, mm, X right, Y away from the operator, Z up, z = 0 the bed surface
+//   camera: right-handed, mm, Z along the optical axis, X to the right and Y down in the picture
+//   image:  px, the top-left pixel's centre is (0, 0)
+#pragma once
+#include <Eigen/Core>
+#include <Eigen/Geometry>
+#include <numbers>
+#include <vector>
+
+namespace jigtrue {
+
+using Eigen::Matrix2d;
+using Eigen::Matrix3d;
+using Eigen::MatrixXd;
+using Eigen::Vector2d;
+using Eigen::Vector3d;
+using Eigen::VectorXd;
+
+using Polyline2d = std::vector<Vector2d>;
+
+inline constexpr double kPi = std::numbers::pi;
+[[nodiscard]] constexpr double rad_from_deg(double deg) { return deg * kPi / 180.0; }
+[[nodiscard]] constexpr double deg_from_rad(double rad) { return rad * 180.0 / kPi; }
+
+}  // namespace jigtrue

@@ -1,0 +1,18 @@
+# The three OpenCV libraries that jigtrue uses, as targets opencv_core, opencv_imgproc, opencv_calib3d. OpenCV's own package file
+# is taken where there is one; Debian and Ubuntu ship it only with all of OpenCV, so the single libraries are looked for too.
+find_package(OpenCV 4.5 QUIET CONFIG COMPONENTS core imgproc calib3d)
+if(NOT OpenCV_FOUND)
+  find_path(OpenCV_INCLUDE_DIRS opencv2/core.hpp PATH_SUFFIXES opencv4)
+  foreach(module core imgproc calib3d)
+    find_library(OpenCV_${module}_LIBRARY opencv_${module})
+    if(NOT OpenCV_${module}_LIBRARY OR NOT EXISTS "${OpenCV_INCLUDE_DIRS}/opencv2/${module}.hpp")
+      message(FATAL_ERROR "OpenCV's ${module} was not found; on Debian and Ubuntu: apt-get install libopencv-${module}-dev")
+    endif()
+    if(NOT TARGET opencv_${module})
+      add_library(opencv_${module} UNKNOWN IMPORTED)
+      set_target_properties(opencv_${module} PROPERTIES
+        IMPORTED_LOCATION "${OpenCV_${module}_LIBRARY}"
+        INTERFACE_INCLUDE_DIRECTORIES "${OpenCV_INCLUDE_DIRS}")
+    endif()
+  endforeach()
+endif()

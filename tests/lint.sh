@@ -1,0 +1,81 @@
+#!/usr/bin/env bash
+# What the compiler does not see: formatting, includes that go against the layers, headers that lean on others, clang-tidy.
+# A tool that is not installed is named and left out. JIGTRUE_TIDY_SECONDS (default 420) bounds clang-tidy; files that it did
+# not reach are counted, those changed last come first. Needs the build of tests/run.sh.
+set -uo pipefail
+
+top=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
+cd "$top" || exit 1
+build=build/test
+seconds=${JIGTRUE_TIDY_SECONDS:-420}
+failed=0
+verdict() { # name, exit status
+  if [ "$2" -eq 0 ]; then echo "lint: $1: clean"; else echo "lint: $1: FAILED" >&2; failed=1; fi
+}
+
+mapfile -t sources < <(find include src tests -name '*.hpp' -o -name '*.cpp' | LC_ALL=C sort)
+if [ ${#sources[@]} -eq 0 ]; then
+  echo "lint: no sources found" >&2
+  exit 1
+fi
+
+bash tests/architecture/check_includes.sh "$top"
+verdict "includes follow the layers" $?
+
+if command -v clang-format >/dev/null; then
+  clang-format --dry-run -Werror "${sources[@]}"
+  verdict "clang-format, ${#sources[@]} files" $?
+else
+  echo "lint: clang-format is not installed: formatting not checked"
+fi
+
+if command -v shellcheck >/dev/null; then
+  find fixtures tests .ci -name '*.sh' -print0 | xargs -0 shellcheck -S warning .ci/run
+  verdict "shellcheck" $?
+fi
+
+if [ ! -f $build/compile_commands.json ]; then
+  echo "lint: $build/compile_commands.json is missing: run tests/run.sh first" >&2
+  exit 1
+fi
+cmake --build $build --target jigtrue_headers_alone --parallel "$(nproc)"
+verdict "each public header compiles alone" $?
+
+if command -v clang-tidy >/dev/null; then
+  # newest first, so that a bounded run reads what changed
+  mapfile -t units < <(sed -nE 's/^ *"file": "(.*)",?$/\1/p' $build/compile_commands.json | grep -E "^$top/(src|tests)/" |
+                       xargs -r ls -t | awk '!seen[$0]++')
+  log=$(mktemp -d)
+  trap 'rm -rf "$log"' EXIT
+  deadline=$((SECONDS + seconds))
+  tidy_one() { # number, file
+    if [ "$SECONDS" -ge "$deadline" ]; then return 0; fi
+    clang-tidy -p "$build" --quiet --extra-arg=-Wno-unknown-warning-option "$2" >"$log/$1.txt" 2>"$log/$1.err"
+    echo $? >"$log/$1.status"
+  }
+  export -f tidy_one
+  export build log deadline
+  number=0
+  for unit in "${units[@]}"; do
+    while [ "$(jobs -rp | wc -l)" -ge 2 ]; do wait -n; done
+    tidy_one $number "$unit" &
+    number=$((number + 1))
+  done
+  wait
+  reached=0 bad=0
+  for status in "$log"/*.status; do
+    [ -f "$status" ] || continue
+    reached=$((reached + 1))
+    if [ "$(cat "$status")" -ne 0 ]; then
+      bad=$((bad + 1))
+      cat "${status%.status}.txt"
+      grep -E 'error:' "${status%.status}.err"
+    fi
+  done
+  [ $bad -eq 0 ] && [ $reached -gt 0 ]
+  verdict "clang-tidy, $reached of ${#units[@]} files within $seconds s, $bad with findings" $?
+else
+  echo "lint: clang-tidy is not installed: not run"
+fi
+
+exit $failed

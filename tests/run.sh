@@ -1,0 +1,55 @@
+#!/usr/bin/env bash
+# Builds jigtrue with its tests and runs them all. Exit status 0 only if tests ran and none failed.
+# JIGTRUE_SANITIZE=1: with the address and undefined-behaviour sanitizers, without the slow statistics.
+# Further arguments go to ctest, e.g. tests/run.sh -R geometry.
+set -euo pipefail
+
+top=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
+cd "$top"
+
+# Under sudo the build shall belong to the person who asked, not to root.
+give_back() {
+  if [ "$(id -u)" -eq 0 ] && [ -n "${SUDO_UID:-}" ] && [ -d build ]; then
+    chown -R "$SUDO_UID:${SUDO_GID:-$SUDO_UID}" build || true
+  fi
+}
+trap give_back EXIT
+
+build=build/test
+options=(-DJIGTRUE_TESTS=ON -DCMAKE_BUILD_TYPE=Release)
+choice=()
+if [ "${JIGTRUE_SANITIZE:-0}" = 1 ]; then
+  build=build/sanitize
+  options=(-DJIGTRUE_TESTS=ON -DJIGTRUE_SANITIZE=ON -DCMAKE_BUILD_TYPE=RelWithDebInfo)
+  choice=(-LE slow)
+  export UBSAN_OPTIONS=${UBSAN_OPTIONS:-print_stacktrace=1}
+fi
+
+bash fixtures/install-packages.sh --tests
+
+if [ ! -f $build/CMakeCache.txt ]; then
+  if command -v ninja >/dev/null; then options+=(-G Ninja); fi
+  if command -v ccache >/dev/null; then options+=(-DCMAKE_CXX_COMPILER_LAUNCHER=ccache); fi
+fi
+cmake -S . -B $build "${options[@]}"
+cmake --build $build --parallel "$(nproc)"
+
+results=$top/$build/results.xml
+rm -f "$results"
+status=0
+ctest --test-dir $build -j2 --output-on-failure --no-tests=error --output-junit "$results" "${choice[@]}" "$@" || status=$?
+
+# The head of the results names the counts; what is absent counts as 0.
+count() { sed -n "/<testsuite /,/>/p" "$results" | sed -nE "s/.*[[:space:]]$1=\"([0-9]+)\".*/\1/p" | head -n 1; }
+if [ ! -s "$results" ]; then
+  echo "tests: no results were written: no test ran" >&2
+  exit 1
+fi
+all=$(count tests) failed=$(count failures) skipped=$(count skipped) disabled=$(count disabled)
+ran=$((${all:-0} - ${skipped:-0} - ${disabled:-0}))
+echo "tests: $ran ran, ${failed:-0} failed, ${skipped:-0} skipped, ${disabled:-0} disabled ($build)"
+if [ "$ran" -le 0 ]; then
+  echo "tests: no test ran" >&2
+  exit 1
+fi
+exit $status

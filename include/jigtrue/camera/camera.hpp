@@ -1,9 +1,9 @@
 // A lens in its place above the bed.
 #pragma once
-#include <optional>
-
 #include "jigtrue/camera/lens.hpp"
 #include "jigtrue/geometry/rigid.hpp"
+
+#include <optional>
 
 namespace jigtrue {
 
@@ -19,13 +19,16 @@ struct Camera {
 
 [[nodiscard]] std::optional<Vector2d> project_bed_point(const Camera& camera, const Vector3d& bed_mm);
 
-// d px / d [lens parameters, rotation vector, translation] at a bed point: what carries the covariance into the picture.
+// d px / d [lens parameters, rotation vector, translation] at a bed point: what carries the covariance into the
+// picture.
 struct BedProjection {
   Vector2d px;
   Eigen::Matrix<double, 2, 3> by_bed_point;
-  Eigen::Matrix<double, 2, Eigen::Dynamic> by_camera;  // columns as in Camera::covariance
+  // columns as in Camera::covariance
+  Eigen::Matrix<double, 2, Eigen::Dynamic, Eigen::ColMajor, 2, kMaxLensParameters + 6> by_camera;
 };
-[[nodiscard]] std::optional<BedProjection> project_bed_point_with_jacobian(const Camera& camera, const Vector3d& bed_mm);
+[[nodiscard]] std::optional<BedProjection> project_bed_point_with_jacobian(const Camera& camera,
+                                                                           const Vector3d& bed_mm);
 
 struct SightRay {
   Vector3d origin_mm;  // camera centre, bed frame
@@ -41,7 +44,8 @@ struct BedPoint {
 };
 [[nodiscard]] std::optional<BedPoint> bed_point_at(const Camera& camera, const Vector2d& px, double height_mm);
 
-// Homography from undistorted normalised image points (x, y, 1) to the bed plane z = 0, scaled so that its last element is 1.
+// Homography from undistorted normalised image points (x, y, 1) to the bed plane z = 0, scaled so that its last element
+// is 1.
 [[nodiscard]] Matrix3d bed_homography(const Camera& camera);
 
 }  // namespace jigtrue

@@ -1,10 +1,11 @@
 // Lens models: sight ray in the camera frame <-> image position in px.
 #pragma once
-#include <optional>
-#include <string>
-
 #include "jigtrue/base/outcome.hpp"
 #include "jigtrue/geometry/types.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
 
 namespace jigtrue {
 
@@ -15,6 +16,13 @@ enum class LensModel { radial5, rational8, equidistant4 };
 [[nodiscard]] const char* to_string(LensModel model);
 [[nodiscard]] std::optional<LensModel> lens_model_from_string(const std::string& name);
 [[nodiscard]] int distortion_count(LensModel model);
+// "fx", "fy", "cx", "cy", then the distortion's, in the order of Lens::parameters.
+[[nodiscard]] std::vector<std::string> parameter_names(LensModel model);
+
+// fx fy cx cy and the longest distortion: sizes the Jacobians, which therefore never ask for memory.
+inline constexpr int kMaxLensParameters = 12;
+using LensJacobian2 = Eigen::Matrix<double, 2, Eigen::Dynamic, Eigen::ColMajor, 2, kMaxLensParameters>;
+using LensJacobian3 = Eigen::Matrix<double, 3, Eigen::Dynamic, Eigen::ColMajor, 3, kMaxLensParameters>;
 
 // parameters: fx fy cx cy, then the distortion. A value type: copy freely.
 struct Lens {
@@ -22,22 +30,25 @@ struct Lens {
   int width_px = 0;
   int height_px = 0;
   VectorXd parameters;
-  // The largest angle off the axis for which the map is one to one (radius grows with angle, denominator positive);
-  // positions and rays beyond it are refused. Set by make_lens.
+  // The largest angle off the axis for which the map is one to one (radius grows with angle, denominator positive, no
+  // fold in any direction); positions and rays beyond it are refused. Set by make_lens.
   double max_theta_rad = 0.0;
 
   [[nodiscard]] Vector2d focal_px() const { return parameters.head<2>(); }
   [[nodiscard]] Vector2d principal_px() const { return parameters.segment<2>(2); }
 };
 
-// Computes the domain. Throws InputError for a wrong parameter count, non-finite or non-positive focal lengths, or a map
-// that folds inside the picture's own corners' inscribed circle (nothing could be measured with it).
+// Computes the domain. Throws InputError for a wrong parameter count, non-finite or non-positive focal lengths, or a
+// map that folds inside the circle about the principal point whose radius is half the picture's shorter side (nothing
+// could be measured with it).
 [[nodiscard]] Lens make_lens(LensModel model, int width_px, int height_px, const VectorXd& parameters);
+// The same as an outcome, for a search that tries parameters.
+[[nodiscard]] Outcome<Lens> try_make_lens(LensModel model, int width_px, int height_px, const VectorXd& parameters);
 
 struct Projection {
   Vector2d px;
-  Eigen::Matrix<double, 2, 3> by_point;                // d px / d point (camera frame, mm)
-  Eigen::Matrix<double, 2, Eigen::Dynamic> by_parameters;  // d px / d lens parameters; filled only when asked for
+  Eigen::Matrix<double, 2, 3> by_point;  // d px / d point (camera frame, mm)
+  LensJacobian2 by_parameters;           // d px / d lens parameters; filled only when asked for
 };
 
 // Nothing when the point lies outside the domain (behind the camera for pinhole models, beyond max_theta_rad).
@@ -47,12 +58,12 @@ enum class LensJacobian { no, yes };
                                                               LensJacobian by_parameters = LensJacobian::no);
 
 struct Unprojection {
-  Vector3d ray;                                        // unit length, camera frame
-  Eigen::Matrix<double, 3, 2> by_px;                   // d ray / d px
-  Eigen::Matrix<double, 3, Eigen::Dynamic> by_parameters;  // at fixed px; filled only when asked for
+  Vector3d ray;                       // unit length, camera frame
+  Eigen::Matrix<double, 3, 2> by_px;  // d ray / d px
+  LensJacobian3 by_parameters;        // at fixed px; filled only when asked for
 };
 
-// Nothing when the position lies outside the domain's image. Newton's iteration to 1e-12 relative, checked by reprojection.
+// Nothing when the position lies outside the domain's image. Newton's iteration, checked by reprojection to 1e-9 px.
 [[nodiscard]] std::optional<Vector3d> unproject(const Lens& lens, const Vector2d& px);
 [[nodiscard]] std::optional<Unprojection> unproject_with_jacobian(const Lens& lens, const Vector2d& px,
                                                                   LensJacobian by_parameters = LensJacobian::no);

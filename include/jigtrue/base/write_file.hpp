@@ -1,5 +1,7 @@
 // Files appear whole or not at all: each is written beside its place, flushed, then renamed.
 #pragma once
+#include "jigtrue/base/read_file.hpp"  // read_text_file, the other half of the pair
+
 #include <filesystem>
 #include <string>
 #include <vector>
@@ -11,17 +13,15 @@ struct FileContent {
   std::string bytes;
 };
 
-// Writes a set that belongs together: all are written beside their places first, and only when every one of them is safely
-// on disk are they renamed. On failure nothing that stood there before has changed and no temporary file is left.
-// Two processes that write into the same folder do not disturb each other's temporary files. A symbolic link as the
-// target is replaced by the file it names being rewritten (the link stays a link).
-// Throws InputError naming the path and what to do (folder missing and cannot be made, read-only, disk full, is a folder).
+// Writes a set that belongs together: all are written beside their places first, and only when every one of them is
+// safely on disk are they renamed. On failure nothing that stood there before has changed and no temporary file is
+// left. Two processes that write into the same folder do not disturb each other's temporary files. A symbolic link as
+// the target is replaced by the file it names being rewritten (the link stays a link). Throws InputError naming the
+// path and what to do (folder missing and cannot be made, read-only, disk full, is a folder).
 void write_files(const std::vector<FileContent>& files);
 
-// Makes the output folder (parents too) if it is not there. Throws InputError if it is a file or cannot be made or written.
+// Makes the output folder (parents too) if it is not there. Throws InputError if it is a file or cannot be made or
+// written.
 void prepare_folder(const std::filesystem::path& folder);
-
-// The whole text of a file, at most max_bytes. Throws InputError: missing, a folder, unreadable, too large.
-[[nodiscard]] std::string read_text_file(const std::filesystem::path& file, std::size_t max_bytes = 64u << 20);
 
 }  // namespace jigtrue

@@ -1,0 +1,236 @@
+#include "jigtrue/base/write_file.hpp"
+
+#include "jigtrue/base/error.hpp"
+
+#include <algorithm>
+#include <cstdio>
+#include <fcntl.h>
+#include <optional>
+#include <set>
+#include <stdexcept>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "base/file_descriptor.hpp"
+
+namespace jigtrue {
+namespace {
+
+namespace fs = std::filesystem;
+
+fs::path folder_of(const fs::path& file) { return file.has_parent_path() ? file.parent_path() : fs::path("."); }
+
+std::optional<struct stat> status_of(const fs::path& path) {
+  struct stat status = {};
+  if (::stat(path.c_str(), &status) == 0) return status;
+  if (errno == ENOENT) return std::nullopt;
+  throw system_input_error(path, "cannot be written", errno);
+}
+
+// The file that a symbolic link names in the end, whether it exists yet or not.
+fs::path followed(const fs::path& named) {
+  constexpr int longest_chain = 40;  // as in the kernel
+  fs::path path = named;
+  for (int step = 0; step < longest_chain; ++step) {
+    std::error_code error;
+    const fs::path next = fs::read_symlink(path, error);
+    if (error) return path;
+    path = folder_of(path) / next;
+  }
+  throw system_input_error(named, "cannot be written", ELOOP);
+}
+
+// Folders made on the way, removed again (where still empty) unless kept.
+class NewFolders {
+ public:
+  NewFolders() = default;
+  NewFolders(const NewFolders&) = delete;
+  NewFolders& operator=(const NewFolders&) = delete;
+  ~NewFolders() {
+    for (auto folder = made_.rbegin(); folder != made_.rend(); ++folder) ::rmdir(folder->c_str());
+  }
+
+  void make(const fs::path& folder) {
+    fs::path part;
+    for (const fs::path& name : folder) {
+      part /= name;
+      if (::mkdir(part.c_str(), 0777) == 0) {
+        made_.push_back(part);
+      } else if (const int error = errno; !is_folder(part)) {
+        if (error == EEXIST)
+          throw input_error(part.string(), "is a file where a folder is needed", "choose another place");
+        throw system_input_error(part, "this folder cannot be made", error);
+      }
+    }
+  }
+  void keep() { made_.clear(); }
+
+ private:
+  static bool is_folder(const fs::path& path) {
+    struct stat status = {};
+    return ::stat(path.c_str(), &status) == 0 && S_ISDIR(status.st_mode);
+  }
+  std::vector<fs::path> made_;
+};
+
+void require_writable(const fs::path& folder) {
+  if (::access(folder.c_str(), W_OK | X_OK) != 0) throw system_input_error(folder, "cannot be written into", errno);
+}
+
+// A name beside the target that no one else has, made by `create`, which returns false with errno set.
+template <class Create>
+fs::path make_unique_beside(const fs::path& target, const Create& create) {
+  // the longest name that a folder may hold could be the target's own, so the temporary one does not build on it
+  const std::string stem = ".jigtrue-" + std::to_string(::getpid()) + "-";
+  constexpr int attempts = 100000;
+  for (int number = 0; number < attempts; ++number) {
+    fs::path name = folder_of(target) / (stem + std::to_string(number) + ".tmp");
+    if (create(name)) return name;
+    if (errno != EEXIST) return {};
+  }
+  return {};
+}
+
+void write_all(const fs::path& target, int descriptor, const std::string& bytes) {
+  std::size_t done = 0;
+  while (done < bytes.size()) {
+    const ssize_t put = ::write(descriptor, bytes.data() + done, bytes.size() - done);
+    if (put < 0 && errno != EINTR) throw system_input_error(target, "cannot be written", errno);
+    if (put > 0) done += static_cast<std::size_t>(put);
+  }
+}
+
+// One file on its way: its new content beside the target, its old content kept until the whole set is in place.
+// What is still unfinished when it goes out of scope is undone.
+class Replacement {
+ public:
+  Replacement(fs::path named, fs::path target) : named_(std::move(named)), target_(std::move(target)) {}
+  Replacement(const Replacement&) = delete;
+  Replacement& operator=(const Replacement&) = delete;
+  ~Replacement() {
+    if (!temporary_.empty()) ::unlink(temporary_.c_str());
+    if (!kept_ && !backup_.empty()) ::rename(backup_.c_str(), target_.c_str());
+    // Two links to one file: renaming one over the other does nothing, so the spare name goes in any case.
+    if (!backup_.empty()) ::unlink(backup_.c_str());
+    if (!kept_ && backup_.empty() && created_) ::unlink(target_.c_str());
+  }
+
+  // Writes the new content beside the target, down to the disk.
+  void stage(const std::string& bytes) {
+    const std::optional<struct stat> old = status_of(target_);
+    if (old) check_replaceable(*old);
+    existed_ = old.has_value();
+    int opened = -1;
+    temporary_ = make_unique_beside(target_, [&](const fs::path& name) {
+      opened = ::open(name.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC | O_NOFOLLOW, 0666);
+      return opened >= 0;
+    });
+    if (temporary_.empty()) throw system_input_error(named_, "cannot be written", errno);
+    FileDescriptor descriptor(opened);
+    write_all(named_, descriptor.get(), bytes);
+    if (old && ::fchmod(descriptor.get(), old->st_mode & 07777) != 0) fail(errno);
+    if (::fsync(descriptor.get()) != 0) fail(errno);
+    if (const int error = descriptor.close()) fail(error);
+  }
+
+  // Puts the new content in place. With `undoable` the old content stays at hand until keep().
+  void commit(bool undoable) {
+    if (existed_ && undoable) back_up();
+    if (::rename(temporary_.c_str(), target_.c_str()) != 0) fail(errno);
+    temporary_.clear();
+    created_ = !existed_;
+  }
+
+  void keep() { kept_ = true; }
+  [[nodiscard]] const fs::path& target() const { return target_; }
+
+ private:
+  [[noreturn]] void fail(int error) const { throw system_input_error(named_, "cannot be written", error); }
+
+  void check_replaceable(const struct stat& old) const {
+    if (S_ISDIR(old.st_mode)) throw input_error(named_.string(), "is a folder, not a file", "choose another file name");
+    if (!S_ISREG(old.st_mode))
+      throw input_error(named_.string(), "is not an ordinary file", "choose another file name");
+    if (::access(target_.c_str(), W_OK) != 0) fail(errno);
+  }
+
+  void back_up() {
+    backup_ =
+        make_unique_beside(target_, [&](const fs::path& name) { return ::link(target_.c_str(), name.c_str()) == 0; });
+    // Some file systems know no second name for a file: there the old file steps aside, and for a moment no file is
+    // there.
+    if (backup_.empty()) {
+      backup_ = make_unique_beside(target_, [&](const fs::path& name) { return step_aside(name); });
+    }
+    if (backup_.empty()) fail(errno);
+  }
+
+  bool step_aside(const fs::path& name) const {
+    struct stat taken = {};
+    if (::lstat(name.c_str(), &taken) == 0) {
+      errno = EEXIST;
+      return false;
+    }
+    return ::rename(target_.c_str(), name.c_str()) == 0;
+  }
+
+  fs::path named_;   // as the user wrote it, for messages
+  fs::path target_;  // behind all symbolic links
+  fs::path temporary_;
+  fs::path backup_;
+  bool existed_ = false;
+  bool created_ = false;
+  bool kept_ = false;
+};
+
+// A renamed file is safe from a power cut only once its folder is on disk too. Not every file system can do it: no
+// error.
+void flush_folder(const fs::path& folder) {
+  const FileDescriptor descriptor(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
+  if (descriptor.ok()) ::fsync(descriptor.get());
+}
+
+std::vector<fs::path> followed_targets(const std::vector<FileContent>& files) {
+  std::vector<fs::path> targets;
+  std::set<fs::path> seen;
+  for (const FileContent& file : files) {
+    if (!file.path.has_filename()) throw input_error(file.path.string(), "is not a file name", "name a file");
+    targets.push_back(followed(file.path));
+    if (!seen.insert(fs::weakly_canonical(targets.back())).second) {
+      throw input_error(file.path.string(), "two results would be written to this one file",
+                        "name two different files");
+    }
+  }
+  return targets;
+}
+
+}  // namespace
+
+void write_files(const std::vector<FileContent>& files) {
+  const std::vector<fs::path> targets = followed_targets(files);
+  NewFolders new_folders;
+  // Destroyed in the reverse order, before the folders: what was put in place last is undone first.
+  std::vector<std::unique_ptr<Replacement>> replacements;
+  for (std::size_t i = 0; i < files.size(); ++i) {
+    new_folders.make(folder_of(targets[i]));
+    replacements.push_back(std::make_unique<Replacement>(files[i].path, targets[i]));
+    replacements.back()->stage(files[i].bytes);
+  }
+  // The last rename either happens or leaves its file alone: only the ones before it need a way back.
+  for (const auto& replacement : replacements) replacement->commit(replacement != replacements.back());
+  for (const auto& replacement : replacements) replacement->keep();
+  new_folders.keep();
+  std::set<fs::path> folders;
+  for (const fs::path& target : targets) folders.insert(folder_of(target));
+  for (const fs::path& folder : folders) flush_folder(folder);
+}
+
+void prepare_folder(const fs::path& folder) {
+  if (folder.empty()) throw input_error("output folder", "has no name", "name a folder");
+  NewFolders new_folders;
+  new_folders.make(folder);
+  require_writable(folder);
+  new_folders.keep();
+}
+
+}  // namespace jigtrue

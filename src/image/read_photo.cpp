@@ -1,0 +1,144 @@
+#include "jigtrue/image/read_photo.hpp"
+
+#include "jigtrue/base/error.hpp"
+#include "jigtrue/base/read_file.hpp"
+
+#include <algorithm>
+#include <array>
+#include <new>
+#include <string_view>
+#include <utility>
+
+#include "image/encoded_photo.hpp"
+#include "image/jpeg_reader.hpp"
+#include "image/png_reader.hpp"
+#include "image/tiff_reader.hpp"
+#include <opencv2/core.hpp>
+
+namespace jigtrue {
+namespace {
+
+using Bytes = std::span<const unsigned char>;
+
+enum class PhotoKind { jpeg, png, tiff };
+
+bool has_at(Bytes bytes, std::size_t offset, std::string_view text) {
+  if (bytes.size() < offset + text.size()) return false;
+  return std::equal(text.begin(), text.end(), bytes.begin() + static_cast<std::ptrdiff_t>(offset),
+                    [](char a, unsigned char b) { return static_cast<unsigned char>(a) == b; });
+}
+
+bool is_heic(Bytes bytes) {
+  if (!has_at(bytes, 4, "ftyp")) return false;
+  constexpr std::array brands = {"heic", "heix", "heim", "heis", "hevc", "hevx", "mif1", "msf1"};
+  return std::any_of(brands.begin(), brands.end(), [&](const char* brand) { return has_at(bytes, 8, brand); });
+}
+
+// By the first bytes: the name of a file promises nothing.
+PhotoKind kind_of(const std::string& file, Bytes bytes) {
+  using namespace std::string_view_literals;
+  if (bytes.empty()) throw input_error(file, "is empty", "copy it from the camera again");
+  if (has_at(bytes, 0, "\xFF\xD8\xFF"sv)) return PhotoKind::jpeg;
+  if (has_at(bytes, 0, "\x89PNG\r\n\x1A\n"sv)) return PhotoKind::png;
+  if (has_at(bytes, 0, "II*\0"sv) || has_at(bytes, 0, "MM\0*"sv) || has_at(bytes, 0, "II+\0"sv) ||
+      has_at(bytes, 0, "MM\0+"sv)) {
+    return PhotoKind::tiff;
+  }
+  if (is_heic(bytes)) throw input_error(file, "is a HEIC photo, which is not read", "save it as JPEG");
+  throw input_error(file, "is not a JPEG, PNG or TIFF photo", "save it as JPEG");
+}
+
+// What a clockwise quarter turn and a flip make of the stored picture, EXIF 2.3 section 4.6.4.
+void turn_upright(cv::Mat1b& plane, int orientation) {
+  if (plane.empty() || orientation == 1) return;
+  cv::Mat1b upright;
+  switch (orientation) {
+    case 2:
+      cv::flip(plane, upright, 1);
+      break;
+    case 3:
+      cv::rotate(plane, upright, cv::ROTATE_180);
+      break;
+    case 4:
+      cv::flip(plane, upright, 0);
+      break;
+    case 5:
+      cv::transpose(plane, upright);
+      break;
+    case 6:
+      cv::rotate(plane, upright, cv::ROTATE_90_CLOCKWISE);
+      break;
+    case 7:
+      cv::rotate(plane, plane, cv::ROTATE_180);
+      cv::transpose(plane, upright);
+      break;
+    case 8:
+      cv::rotate(plane, upright, cv::ROTATE_90_COUNTERCLOCKWISE);
+      break;
+    default:
+      throw std::logic_error("orientation " + std::to_string(orientation) + " is not one of 1 to 8");
+  }
+  plane = upright;
+}
+
+Photo upright(StoredPhoto stored) {
+  turn_upright(stored.photo.luma, stored.orientation);
+  turn_upright(stored.photo.cb, stored.orientation);
+  turn_upright(stored.photo.cr, stored.orientation);
+  return std::move(stored.photo);
+}
+
+StoredPhoto decode(const EncodedPhoto& encoded, PhotoColour colour, const PhotoLimits& limits) {
+  switch (kind_of(encoded.file, encoded.bytes)) {
+    case PhotoKind::jpeg:
+      return read_jpeg(encoded, colour, limits);
+    case PhotoKind::png:
+      return read_png(encoded, colour, limits);
+    case PhotoKind::tiff:
+      return read_tiff(encoded, colour, limits);
+  }
+  throw std::logic_error("unknown kind of photo");
+}
+
+StoredSize decode_size(const EncodedPhoto& encoded, const PhotoLimits& limits) {
+  switch (kind_of(encoded.file, encoded.bytes)) {
+    case PhotoKind::jpeg:
+      return read_jpeg_size(encoded, limits);
+    case PhotoKind::png:
+      return read_png_size(encoded, limits);
+    case PhotoKind::tiff:
+      return read_tiff_size(encoded, limits);
+  }
+  throw std::logic_error("unknown kind of photo");
+}
+
+FileBytes photo_bytes(const std::filesystem::path& file) {
+  constexpr std::size_t max_file_bytes = std::size_t{2} << 30;
+  return read_file_bytes(file, max_file_bytes);
+}
+
+}  // namespace
+
+Photo read_photo(const std::filesystem::path& file, PhotoColour colour, const PhotoLimits& limits) {
+  const auto no_memory = [&] {
+    return input_error(file.string(), "does not fit into memory", "close other programs or use a smaller photo");
+  };
+  try {
+    const FileBytes bytes = photo_bytes(file);
+    return upright(decode({file.string(), bytes.span()}, colour, limits));
+  } catch (const std::bad_alloc&) {
+    throw no_memory();
+  } catch (const cv::Exception& error) {
+    if (error.code == cv::Error::StsNoMem) throw no_memory();
+    throw;
+  }
+}
+
+PhotoSize read_photo_size(const std::filesystem::path& file, const PhotoLimits& limits) {
+  const FileBytes bytes = photo_bytes(file);
+  const StoredSize stored = decode_size({file.string(), bytes.span()}, limits);
+  const bool lies_on_its_side = stored.orientation >= 5;
+  return lies_on_its_side ? PhotoSize{stored.height_px, stored.width_px} : PhotoSize{stored.width_px, stored.height_px};
+}
+
+}  // namespace jigtrue

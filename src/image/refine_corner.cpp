@@ -1,0 +1,312 @@
+#include "image/refine_corner.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include <Eigen/Dense>
+
+namespace jigtrue {
+namespace {
+
+enum Parameter : int { kX, kY, kAngleA, kAngleB, kContrast, kLevel, kTiltX, kTiltY, kBlurA, kBlurB, kParameters };
+using Parameters = Eigen::Matrix<double, kParameters, 1>;
+using Normal = Eigen::Matrix<double, kParameters, kParameters>;
+
+constexpr int kMaxIterations = 25;
+constexpr double kSettledPx = 1e-4;  // a fiftieth of the smallest bias worth speaking of
+constexpr double kMinBlurPx = 0.25;  // a pixel's own area blurs by 0.29 px
+
+struct Pixel {
+  double x = 0.0, y = 0.0, grey = 0.0;
+  int column = 0, row = 0;  // in the window's bounding box
+};
+
+struct Window {
+  std::vector<Pixel> pixels;
+  int columns = 0, rows = 0;
+};
+
+struct Step {
+  double value = 0.0;  // erf
+  double slope = 0.0;  // its derivative by distance
+};
+
+Step blurred_step(double distance, double blur) {
+  const double ratio = distance / blur;
+  if (ratio > 5.0) return {1.0, 0.0};  // erf is 1 to 6e-7 there, far below a grey level
+  if (ratio < -5.0) return {-1.0, 0.0};
+  constexpr double kSlope = 0.79788456080286535588;  // sqrt(2 / pi)
+  return {std::erf(ratio * std::numbers::sqrt2 / 2.0), kSlope / blur * std::exp(-0.5 * ratio * ratio)};
+}
+
+struct Edge {
+  double tx = 0.0, ty = 0.0, curvature = 0.0, blur = 1.0;
+};
+
+Edge make_edge(double angle, double curvature, double blur) {
+  return {std::cos(angle), std::sin(angle), curvature, blur};
+}
+
+struct EdgeTerms {
+  Step step;
+  double by_x = 0.0, by_y = 0.0, by_angle = 0.0;  // derivative of the distance by v and by the edge's angle
+  double by_blur = 0.0;                           // derivative of the step by the blur
+};
+
+EdgeTerms edge_terms(const Edge& edge, double vx, double vy) {
+  const double along = edge.tx * vx + edge.ty * vy;
+  const double across = -edge.ty * vx + edge.tx * vy;
+  const double distance = across - 0.5 * edge.curvature * along * along;
+  EdgeTerms terms;
+  terms.step = blurred_step(distance, edge.blur);
+  const double bend = edge.curvature * along;
+  terms.by_x = -edge.ty - bend * edge.tx;
+  terms.by_y = edge.tx - bend * edge.ty;
+  terms.by_angle = -along - bend * across;
+  terms.by_blur = -terms.step.slope * distance / edge.blur;
+  return terms;
+}
+
+class Model {
+ public:
+  Model(const Parameters& p, double curvature_a, double curvature_b)
+      : p_(p), a_(make_edge(p[kAngleA], curvature_a, p[kBlurA])), b_(make_edge(p[kAngleB], curvature_b, p[kBlurB])) {}
+
+  double operator()(const Pixel& pixel, Parameters& gradient) const {
+    const double vx = pixel.x - p_[kX];
+    const double vy = pixel.y - p_[kY];
+    const EdgeTerms a = edge_terms(a_, vx, vy);
+    const EdgeTerms b = edge_terms(b_, vx, vy);
+    const double product = a.step.value * b.step.value;
+    const double pattern = p_[kLevel] + p_[kContrast] * product;
+    const double light = 1.0 + p_[kTiltX] * vx + p_[kTiltY] * vy;
+    const double scale = p_[kContrast] * light;
+    const double by_a = scale * b.step.value * a.step.slope;
+    const double by_b = scale * a.step.value * b.step.slope;
+    gradient[kX] = -(by_a * a.by_x + by_b * b.by_x) - pattern * p_[kTiltX];
+    gradient[kY] = -(by_a * a.by_y + by_b * b.by_y) - pattern * p_[kTiltY];
+    gradient[kAngleA] = by_a * a.by_angle;
+    gradient[kAngleB] = by_b * b.by_angle;
+    gradient[kContrast] = product * light;
+    gradient[kLevel] = light;
+    gradient[kTiltX] = pattern * vx;
+    gradient[kTiltY] = pattern * vy;
+    gradient[kBlurA] = scale * b.step.value * a.by_blur;
+    gradient[kBlurB] = scale * a.step.value * b.by_blur;
+    return pattern * light;
+  }
+
+ private:
+  const Parameters& p_;
+  Edge a_, b_;
+};
+
+bool cut_window(const cv::Mat1b& luma, const Vector2d& centre, const Matrix2d& half_axes, Window& window) {
+  const Matrix2d unit_from_px = half_axes.inverse();
+  const double reach_x = half_axes.row(0).norm();
+  const double reach_y = half_axes.row(1).norm();
+  const int left = static_cast<int>(std::ceil(centre.x() - reach_x));
+  const int right = static_cast<int>(std::floor(centre.x() + reach_x));
+  const int top = static_cast<int>(std::ceil(centre.y() - reach_y));
+  const int bottom = static_cast<int>(std::floor(centre.y() + reach_y));
+  if (left < 0 || top < 0 || right >= luma.cols || bottom >= luma.rows) return false;
+  window.columns = right - left + 1;
+  window.rows = bottom - top + 1;
+  window.pixels.clear();
+  for (int y = top; y <= bottom; ++y) {
+    const auto* line = luma.ptr<unsigned char>(y);
+    for (int x = left; x <= right; ++x) {
+      const Vector2d unit = unit_from_px * Vector2d(x - centre.x(), y - centre.y());
+      if (unit.squaredNorm() > 1.0) continue;
+      window.pixels.push_back(
+          {static_cast<double>(x), static_cast<double>(y), static_cast<double>(line[x]), x - left, y - top});
+    }
+  }
+  return true;
+}
+
+struct Equations {
+  Normal normal = Normal::Zero();
+  Parameters right = Parameters::Zero();
+  double cost = 0.0;
+};
+
+Equations accumulate(const Window& window, const Model& model, const std::vector<double>& weights) {
+  Equations equations;
+  Parameters gradient;
+  for (std::size_t i = 0; i < window.pixels.size(); ++i) {
+    const double residual = window.pixels[i].grey - model(window.pixels[i], gradient);
+    const double weight = weights.empty() ? 1.0 : weights[i];
+    equations.cost += weight * residual * residual;
+    const Parameters weighted = weight * gradient;
+    equations.right += weighted * residual;
+    equations.normal.selfadjointView<Eigen::Lower>().rankUpdate(gradient, weight);
+  }
+  equations.normal.triangularView<Eigen::StrictlyUpper>() = equations.normal.transpose();
+  return equations;
+}
+
+// Levels and contrast from the four quadrants, away from the edges.
+void start_levels(const Window& window, Parameters& p) {
+  double sum[2] = {0.0, 0.0};
+  int count[2] = {0, 0};
+  for (const Pixel& pixel : window.pixels) {
+    const double vx = pixel.x - p[kX];
+    const double vy = pixel.y - p[kY];
+    const double across_a = -std::sin(p[kAngleA]) * vx + std::cos(p[kAngleA]) * vy;
+    const double across_b = -std::sin(p[kAngleB]) * vx + std::cos(p[kAngleB]) * vy;
+    const int side = across_a * across_b > 0.0 ? 1 : 0;
+    sum[side] += pixel.grey;
+    ++count[side];
+  }
+  const double plus = sum[1] / std::max(1, count[1]);
+  const double minus = sum[0] / std::max(1, count[0]);
+  p[kLevel] = 0.5 * (plus + minus);
+  p[kContrast] = 0.5 * (plus - minus);
+}
+
+// Tukey's weights on the residuals, scale from their median: dirt loses its say altogether.
+std::vector<double> tukey_weights(const Window& window, const Model& model) {
+  std::vector<double> residuals(window.pixels.size());
+  Parameters gradient;
+  for (std::size_t i = 0; i < residuals.size(); ++i)
+    residuals[i] = std::abs(window.pixels[i].grey - model(window.pixels[i], gradient));
+  std::vector<double> sorted = residuals;
+  const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
+  std::nth_element(sorted.begin(), middle, sorted.end());
+  // 1.4826: median to standard deviation; never below one level of rounding; 4.685: 95 % efficiency (Tukey; textbook)
+  const double cut = 4.685 * std::max(1.0, 1.4826 * *middle);
+  for (double& r : residuals) {
+    const double share = r / cut;
+    r = share < 1.0 ? (1.0 - share * share) * (1.0 - share * share) : 0.0;
+  }
+  return residuals;
+}
+
+bool plausible(const Parameters& p) {
+  return p.allFinite() && p[kBlurA] > 0.0 && p[kBlurB] > 0.0 && std::abs(p[kTiltX]) < 0.1 && std::abs(p[kTiltY]) < 0.1;
+}
+
+// Levenberg-Marquardt; true when the last step moved the centre by less than kSettledPx.
+bool minimise(const Window& window, const CheckerStart& start, const std::vector<double>& weights, Parameters& p) {
+  double damping = 1e-3;
+  Equations now = accumulate(window, Model(p, start.curvature_a, start.curvature_b), weights);
+  for (int iteration = 0; iteration < kMaxIterations; ++iteration) {
+    Normal damped = now.normal;
+    damped.diagonal() *= 1.0 + damping;
+    damped.diagonal().array() += 1e-9;
+    const Parameters step = damped.ldlt().solve(now.right);
+    Parameters next = p + step;
+    next[kBlurA] = std::max(next[kBlurA], kMinBlurPx);
+    next[kBlurB] = std::max(next[kBlurB], kMinBlurPx);
+    if (!plausible(next)) {
+      damping *= 10.0;
+      continue;
+    }
+    const Equations then = accumulate(window, Model(next, start.curvature_a, start.curvature_b), weights);
+    const double moved = step.head<2>().norm();
+    if (then.cost <= now.cost) {
+      p = next;
+      now = then;
+      damping = std::max(1e-9, damping * 0.1);
+      if (moved < kSettledPx) return true;
+    } else {
+      if (moved < kSettledPx) return true;
+      damping *= 10.0;
+    }
+    if (damping > 1e8) return false;
+  }
+  return false;
+}
+
+// The centre's variance from the fit. Each pixel moves the centre by u = (J'WJ)^-1 J'w r; independent pixels add their
+// squares, neighbours with common noise add their products too (a sandwich estimate, lags up to two pixels).
+void add_variance(const Window& window, const Model& model, const std::vector<double>& weights, CheckerFit& fit) {
+  constexpr int kLag = 2;
+  const Equations equations = accumulate(window, model, weights);
+  const Normal inverse = equations.normal.ldlt().solve(Normal::Identity());
+  const int columns = window.columns + 2 * kLag;
+  std::vector<Vector2d> moves(static_cast<std::size_t>(columns * (window.rows + 2 * kLag)), Vector2d::Zero());
+  const auto cell = [columns](int column, int row) {
+    return static_cast<std::size_t>((row + kLag) * columns + column + kLag);
+  };
+  Parameters gradient;
+  double squares = 0.0;
+  double weight_sum = 0.0;
+  int kept = 0;
+  for (std::size_t i = 0; i < window.pixels.size(); ++i) {
+    const Pixel& pixel = window.pixels[i];
+    const double weight = weights.empty() ? 1.0 : weights[i];
+    const double residual = pixel.grey - model(pixel, gradient);
+    moves[cell(pixel.column, pixel.row)] = inverse.topRows<2>() * gradient * (weight * residual);
+    squares += weight * residual * residual;
+    weight_sum += weight;
+    if (weight > 0.5) ++kept;
+  }
+  const double freedom = std::max(1.0, weight_sum - static_cast<double>(kParameters));
+  fit.residual_rms = std::sqrt(squares / freedom);
+  fit.share_kept = static_cast<double>(kept) / static_cast<double>(window.pixels.size());
+  const double correction = weight_sum / freedom;
+  for (const Pixel& pixel : window.pixels) {
+    const Vector2d& move = moves[cell(pixel.column, pixel.row)];
+    fit.white_variance += 0.5 * correction * move.squaredNorm();
+    Vector2d neighbours = Vector2d::Zero();
+    for (int dy = -kLag; dy <= kLag; ++dy)
+      for (int dx = -kLag; dx <= kLag; ++dx)
+        if (dx != 0 || dy != 0) neighbours += moves[cell(pixel.column + dx, pixel.row + dy)];
+    fit.lagged_variance += 0.5 * correction * move.dot(neighbours);
+  }
+}
+
+CheckerFit describe(const Parameters& p) {
+  CheckerFit fit;
+  fit.px = {p[kX], p[kY]};
+  fit.edge_a = {std::cos(p[kAngleA]), std::sin(p[kAngleA])};
+  fit.edge_b = {std::cos(p[kAngleB]), std::sin(p[kAngleB])};
+  fit.contrast = p[kContrast];
+  fit.level = p[kLevel];
+  fit.blur_a_px = p[kBlurA];
+  fit.blur_b_px = p[kBlurB];
+  return fit;
+}
+
+}  // namespace
+
+Outcome<CheckerFit> refine_corner(const cv::Mat1b& luma, const CheckerStart& start) {
+  Window window;
+  if (!cut_window(luma, start.px, start.window_px, window))
+    return Failure{"the corner lies too near the picture's border"};
+  // A few pixels to spare over the unknowns, or the residuals say nothing.
+  if (window.pixels.size() < 2 * kParameters) return Failure{"the squares are too small in the photo"};
+
+  Parameters p = Parameters::Zero();
+  p[kX] = start.px.x();
+  p[kY] = start.px.y();
+  p[kAngleA] = std::atan2(start.edge_a.y(), start.edge_a.x());
+  p[kAngleB] = std::atan2(start.edge_b.y(), start.edge_b.x());
+  p[kBlurA] = p[kBlurB] = start.blur_px;
+  start_levels(window, p);
+
+  std::vector<double> weights;
+  const int rounds = start.robust ? 5 : 2;
+  bool settled = false;
+  for (int round = 0; round < rounds; ++round) {
+    settled = minimise(window, start, weights, p);
+    const Vector2d centre(p[kX], p[kY]);
+    if ((start.window_px.inverse() * (centre - start.px)).squaredNorm() > 1.0)
+      return Failure{"the fit ran away from the corner"};
+    if (round + 1 == rounds) break;
+    // The window is laid anew about the centre found: its symmetry is what keeps the model's faults from biasing it.
+    if (round == 0 && !cut_window(luma, centre, start.window_px, window))
+      return Failure{"the corner lies too near the picture's border"};
+    if (start.robust) weights = tukey_weights(window, Model(p, start.curvature_a, start.curvature_b));
+  }
+  if (!settled) return Failure{"the corner's fit does not settle"};
+  CheckerFit fit = describe(p);
+  add_variance(window, Model(p, start.curvature_a, start.curvature_b), weights, fit);
+  if (!std::isfinite(fit.white_variance)) return Failure{"the corner's fit does not settle"};
+  return fit;
+}
+
+}  // namespace jigtrue

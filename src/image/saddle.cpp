@@ -1,0 +1,158 @@
+#include "image/saddle.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include <opencv2/imgproc.hpp>
+
+namespace jigtrue {
+namespace {
+
+constexpr double kSmoothPx = 1.0;
+constexpr float kMinStrength =
+    3.0F;  // grey levels^2 / px^4: a corner of contrast 20 blurred by 2 px has 6, noise below 1
+constexpr double kMinContrast = 5.0;  // half difference, grey levels
+constexpr int kRing = 32;
+
+double bilinear(const cv::Mat1f& image, double x, double y) {
+  const int left = static_cast<int>(x);
+  const int top = static_cast<int>(y);
+  const double fx = x - left;
+  const double fy = y - top;
+  const float* a = image.ptr<float>(top) + left;
+  const float* b = image.ptr<float>(top + 1) + left;
+  const double upper = static_cast<double>(a[0]) * (1.0 - fx) + static_cast<double>(a[1]) * fx;
+  const double lower = static_cast<double>(b[0]) * (1.0 - fx) + static_cast<double>(b[1]) * fx;
+  return upper * (1.0 - fy) + lower * fy;
+}
+
+// Ixy^2 - Ixx Iyy: positive at saddles, the same in every direction.
+cv::Mat1f saddle_strength(const cv::Mat1f& smooth) {
+  cv::Mat1f strength(smooth.size(), 0.0F);
+  for (int y = 1; y + 1 < smooth.rows; ++y) {
+    const float* above = smooth.ptr<float>(y - 1);
+    const float* here = smooth.ptr<float>(y);
+    const float* below = smooth.ptr<float>(y + 1);
+    float* out = strength.ptr<float>(y);
+    for (int x = 1; x + 1 < smooth.cols; ++x) {
+      const float xx = here[x - 1] - 2.0F * here[x] + here[x + 1];
+      const float yy = above[x] - 2.0F * here[x] + below[x];
+      const float xy = 0.25F * (below[x + 1] - below[x - 1] - above[x + 1] + above[x - 1]);
+      out[x] = xy * xy - xx * yy;
+    }
+  }
+  return strength;
+}
+
+// Top of the parabola through three neighbouring values, within half a step.
+double peak_shift(float before, float here, float after) {
+  const double bend = static_cast<double>(before) - 2.0 * static_cast<double>(here) + static_cast<double>(after);
+  if (bend >= 0.0) return 0.0;
+  return std::clamp(0.5 * (static_cast<double>(before) - static_cast<double>(after)) / bend, -0.5, 0.5);
+}
+
+struct Ring {
+  std::array<double, kRing> grey{};
+  double low = 0.0, high = 0.0;
+};
+
+Ring sample_ring(const cv::Mat1f& smooth, const Vector2d& centre, double radius) {
+  Ring ring;
+  for (int i = 0; i < kRing; ++i) {
+    const double angle = 2.0 * kPi * i / kRing;
+    ring.grey[static_cast<std::size_t>(i)] =
+        bilinear(smooth, centre.x() + radius * std::cos(angle), centre.y() + radius * std::sin(angle));
+  }
+  const auto [low, high] = std::minmax_element(ring.grey.begin(), ring.grey.end());
+  ring.low = *low;
+  ring.high = *high;
+  return ring;
+}
+
+double angle_between(double a, double b) { return std::abs(std::remainder(a - b, 2.0 * kPi)); }
+
+// Four crossings of the middle level, opposite ones in line, every sector reaching well past the middle.
+bool read_ring(const Ring& ring, Saddle& saddle) {
+  saddle.level = 0.5 * (ring.low + ring.high);
+  saddle.contrast = 0.5 * (ring.high - ring.low);
+  if (saddle.contrast < kMinContrast) return false;
+  int crossings = 0;
+  for (int i = 0; i < kRing; ++i) {
+    const double a = ring.grey[static_cast<std::size_t>(i)] - saddle.level;
+    const double b = ring.grey[static_cast<std::size_t>((i + 1) % kRing)] - saddle.level;
+    if ((a > 0.0) == (b > 0.0)) continue;
+    if (crossings == 4) return false;
+    saddle.ray_rad[static_cast<std::size_t>(crossings)] = 2.0 * kPi / kRing * (i + a / (a - b));
+    saddle.after[static_cast<std::size_t>(crossings)] = b > 0.0 ? 1 : -1;
+    ++crossings;
+  }
+  if (crossings != 4) return false;
+  constexpr double kInLine = 25.0 * kPi / 180.0;
+  constexpr double kThinnest = 20.0 * kPi / 180.0;
+  for (std::size_t k = 0; k < 2; ++k)
+    if (angle_between(saddle.ray_rad[k] + kPi, saddle.ray_rad[k + 2]) > kInLine) return false;
+  for (std::size_t k = 0; k < 4; ++k) {
+    const double from = saddle.ray_rad[k];
+    const double to = saddle.ray_rad[(k + 1) % 4] + (k == 3 ? 2.0 * kPi : 0.0);
+    if (to - from < kThinnest) return false;
+    double reach = 0.0;
+    for (int i = 0; i < 2 * kRing; ++i) {
+      const double angle = 2.0 * kPi * i / kRing;
+      if (angle > from && angle < to)
+        reach = std::max(reach, saddle.after[k] * (ring.grey[static_cast<std::size_t>(i % kRing)] - saddle.level));
+    }
+    if (reach < 0.4 * saddle.contrast) return false;
+  }
+  return true;
+}
+
+struct Peak {
+  int x = 0, y = 0;
+  float strength = 0.0F;
+};
+
+std::vector<Peak> find_peaks(const cv::Mat1f& strength, int margin) {
+  std::vector<Peak> peaks;
+  for (int y = margin; y < strength.rows - margin; ++y) {
+    const float* line = strength.ptr<float>(y);
+    for (int x = margin; x < strength.cols - margin; ++x) {
+      const float here = line[x];
+      if (here < kMinStrength || here < line[x - 1] || here <= line[x + 1]) continue;
+      bool highest = true;
+      for (int dy = -2; dy <= 2 && highest; ++dy) {
+        const float* other = strength.ptr<float>(y + dy);
+        for (int dx = -2; dx <= 2; ++dx)
+          if (other[x + dx] > here) highest = false;
+      }
+      if (highest) peaks.push_back({x, y, here});
+    }
+  }
+  return peaks;
+}
+
+}  // namespace
+
+std::vector<Saddle> find_saddles(const cv::Mat1b& luma, double ring_radius_px, std::size_t max_count) {
+  cv::Mat1f smooth;
+  luma.convertTo(smooth, CV_32F);
+  cv::GaussianBlur(smooth, smooth, cv::Size(5, 5), kSmoothPx, kSmoothPx, cv::BORDER_REPLICATE);
+  const cv::Mat1f strength = saddle_strength(smooth);
+
+  const int margin = static_cast<int>(std::ceil(ring_radius_px)) + 2;
+  std::vector<Saddle> saddles;
+  for (const Peak& peak : find_peaks(strength, margin)) {
+    const float* line = strength.ptr<float>(peak.y);
+    Saddle saddle;
+    saddle.px = {peak.x + peak_shift(line[peak.x - 1], peak.strength, line[peak.x + 1]),
+                 peak.y + peak_shift(strength(peak.y - 1, peak.x), peak.strength, strength(peak.y + 1, peak.x))};
+    saddle.strength = static_cast<double>(peak.strength);
+    if (read_ring(sample_ring(smooth, saddle.px, ring_radius_px), saddle)) saddles.push_back(saddle);
+  }
+  std::stable_sort(saddles.begin(), saddles.end(),
+                   [](const Saddle& a, const Saddle& b) { return a.strength > b.strength; });
+  if (saddles.size() > max_count) saddles.resize(max_count);
+  return saddles;
+}
+
+}  // namespace jigtrue

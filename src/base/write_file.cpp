@@ -2,12 +2,10 @@
 
 #include "jigtrue/base/error.hpp"
 
-#include <algorithm>
 #include <cstdio>
 #include <fcntl.h>
 #include <optional>
 #include <set>
-#include <stdexcept>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -73,8 +71,10 @@ class NewFolders {
   std::vector<fs::path> made_;
 };
 
+bool allowed(const fs::path& path, int access) { return ::faccessat(AT_FDCWD, path.c_str(), access, AT_EACCESS) == 0; }
+
 void require_writable(const fs::path& folder) {
-  if (::access(folder.c_str(), W_OK | X_OK) != 0) throw system_input_error(folder, "cannot be written into", errno);
+  if (!allowed(folder, W_OK | X_OK)) throw system_input_error(folder, "cannot be written into", errno);
 }
 
 // A name beside the target that no one else has, made by `create`, which returns false with errno set.
@@ -109,9 +109,10 @@ class Replacement {
   Replacement& operator=(const Replacement&) = delete;
   ~Replacement() {
     if (!temporary_.empty()) ::unlink(temporary_.c_str());
-    if (!kept_ && !backup_.empty()) ::rename(backup_.c_str(), target_.c_str());
+    // Where the old content cannot be put back, its spare name is the only one that it has: it stays.
+    const bool in_place = kept_ || backup_.empty() || ::rename(backup_.c_str(), target_.c_str()) == 0;
     // Two links to one file: renaming one over the other does nothing, so the spare name goes in any case.
-    if (!backup_.empty()) ::unlink(backup_.c_str());
+    if (in_place && !backup_.empty()) ::unlink(backup_.c_str());
     if (!kept_ && backup_.empty() && created_) ::unlink(target_.c_str());
   }
 
@@ -151,7 +152,7 @@ class Replacement {
     if (S_ISDIR(old.st_mode)) throw input_error(named_.string(), "is a folder, not a file", "choose another file name");
     if (!S_ISREG(old.st_mode))
       throw input_error(named_.string(), "is not an ordinary file", "choose another file name");
-    if (::access(target_.c_str(), W_OK) != 0) fail(errno);
+    if (!allowed(target_, W_OK)) fail(errno);
   }
 
   void back_up() {
@@ -190,13 +191,20 @@ void flush_folder(const fs::path& folder) {
   if (descriptor.ok()) ::fsync(descriptor.get());
 }
 
+// One spelling for one file. A path that cannot be looked up stays as it is: writing to it will tell why.
+fs::path canonical_or_as_given(const fs::path& path) {
+  std::error_code error;
+  const fs::path canonical = fs::weakly_canonical(path, error);
+  return error ? path : canonical;
+}
+
 std::vector<fs::path> followed_targets(const std::vector<FileContent>& files) {
   std::vector<fs::path> targets;
   std::set<fs::path> seen;
   for (const FileContent& file : files) {
     if (!file.path.has_filename()) throw input_error(file.path.string(), "is not a file name", "name a file");
     targets.push_back(followed(file.path));
-    if (!seen.insert(fs::weakly_canonical(targets.back())).second) {
+    if (!seen.insert(canonical_or_as_given(targets.back())).second) {
       throw input_error(file.path.string(), "two results would be written to this one file",
                         "name two different files");
     }
@@ -209,7 +217,7 @@ std::vector<fs::path> followed_targets(const std::vector<FileContent>& files) {
 void write_files(const std::vector<FileContent>& files) {
   const std::vector<fs::path> targets = followed_targets(files);
   NewFolders new_folders;
-  // Destroyed in the reverse order, before the folders: what was put in place last is undone first.
+  // Declared after the folders and so undone before them, when they are empty again.
   std::vector<std::unique_ptr<Replacement>> replacements;
   for (std::size_t i = 0; i < files.size(); ++i) {
     new_folders.make(folder_of(targets[i]));

@@ -52,6 +52,16 @@ void on_message(j_common_ptr info, int level) {
   if (level < 0 && !is_harmless(*info->err)) on_error(info);
 }
 
+// A progressive file may hold any number of scans, each of which costs a pass over the whole picture: a small hostile
+// file could keep the program busy for hours. Real ones have about ten.
+void on_progress(j_common_ptr info) {
+  constexpr int most_scans = 100;
+  if (reinterpret_cast<j_decompress_ptr>(info)->input_scan_number <= most_scans) return;
+  auto* trap = reinterpret_cast<ErrorTrap*>(info->err);
+  std::snprintf(trap->message.data(), trap->message.size(), "it holds more than %d scans", most_scans);
+  std::longjmp(trap->jump, 1);
+}
+
 // One plane as the decoder writes it: whole blocks, so rows and columns may stick out over the picture.
 struct PlaneMemory {
   unsigned char* data = nullptr;
@@ -66,6 +76,8 @@ class JpegDecoder {
     trap_.manager.error_exit = on_error;
     trap_.manager.emit_message = on_message;
     run([this] { jpeg_create_decompress(&info_); });
+    progress_.progress_monitor = on_progress;
+    info_.progress = &progress_;
   }
   JpegDecoder(const JpegDecoder&) = delete;
   JpegDecoder& operator=(const JpegDecoder&) = delete;
@@ -125,11 +137,11 @@ class JpegDecoder {
   }
 
   cv::Mat1b whole_blocks(const jpeg_component_info& component) const {
-    const auto across =
-        static_cast<int>(info_.image_width + 8u * info_.max_h_samp_factor - 1) / (8 * info_.max_h_samp_factor);
-    const auto down =
-        static_cast<int>(info_.image_height + 8u * info_.max_v_samp_factor - 1) / (8 * info_.max_v_samp_factor);
-    return cv::Mat1b(down * 8 * component.v_samp_factor, across * 8 * component.h_samp_factor);
+    const int mcu_width = DCTSIZE * info_.max_h_samp_factor;
+    const int mcu_height = DCTSIZE * info_.max_v_samp_factor;
+    const int across = (static_cast<int>(info_.image_width) + mcu_width - 1) / mcu_width;
+    const int down = (static_cast<int>(info_.image_height) + mcu_height - 1) / mcu_height;
+    return cv::Mat1b(down * DCTSIZE * component.v_samp_factor, across * DCTSIZE * component.h_samp_factor);
   }
 
   // The decoder writes straight into the planes of the photo.
@@ -203,6 +215,7 @@ class JpegDecoder {
 
   const EncodedPhoto& encoded_;
   ErrorTrap trap_ = {};
+  jpeg_progress_mgr progress_ = {};
   jpeg_decompress_struct info_ = {};
 };
 

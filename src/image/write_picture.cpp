@@ -11,6 +11,7 @@
 #include <new>
 #include <stdexcept>
 
+#include "image/shrink_plane.hpp"
 #include <opencv2/imgproc.hpp>
 
 // These need <cstdio> and <cstddef> before them.
@@ -19,14 +20,6 @@
 
 namespace jigtrue {
 namespace {
-
-cv::Mat1b resized(const cv::Mat1b& plane, cv::Size size) {
-  if (plane.size() == size) return plane;
-  const bool shrinks = size.width <= plane.cols && size.height <= plane.rows;
-  cv::Mat1b result;
-  cv::resize(plane, result, size, 0.0, 0.0, shrinks ? cv::INTER_AREA : cv::INTER_LINEAR);
-  return result;
-}
 
 void require_picture(const cv::Mat3b& bgr) {
   if (bgr.empty()) throw std::logic_error("an empty picture cannot be encoded");
@@ -139,9 +132,15 @@ ShrunkPicture shrink(const Photo& photo, int max_side_px) {
   picture.scale = std::min(1.0, static_cast<double>(max_side_px) / longer);
   const auto side = [&](int px) { return std::max(1, static_cast<int>(std::lround(px * picture.scale))); };
   const cv::Size size(side(photo.width_px()), side(photo.height_px()));
-  const cv::Mat1b luma = resized(photo.luma, size);
+  // one scale for both axes and for all planes: what is drawn on the picture then lies where it should, to the pixel's
+  // part
+  const auto shrunk = [&](const cv::Mat1b& plane) {
+    return shrink_plane(plane, size, static_cast<double>(plane.cols) / photo.width_px() / picture.scale,
+                        static_cast<double>(plane.rows) / photo.height_px() / picture.scale);
+  };
+  const cv::Mat1b luma = picture.scale < 1.0 ? shrunk(photo.luma) : photo.luma;
   if (photo.has_colour()) {
-    const std::array<cv::Mat, 3> planes = {luma, resized(photo.cr, size), resized(photo.cb, size)};
+    const std::array<cv::Mat, 3> planes = {luma, shrunk(photo.cr), shrunk(photo.cb)};
     cv::merge(planes, picture.bgr);
     cv::cvtColor(picture.bgr, picture.bgr, cv::COLOR_YCrCb2BGR);
   } else {

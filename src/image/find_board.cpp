@@ -167,7 +167,7 @@ std::optional<std::string> colours_contradict(const cv::Mat1b& luma, const GridM
 }
 
 std::optional<std::string> shape_contradicts(const GridMap& map, const CornerGrid& grid) {
-  const double allowed = std::max(0.5, 0.03 * smallest_spacing(grid));
+  const double allowed = std::max(0.5, 0.02 * smallest_spacing(grid));
   for (int row = 0; row < grid.rows; ++row)
     for (int column = 0; column < grid.columns; ++column)
       if ((map(column, row) - grid.px[grid.index(column, row)]).norm() > allowed)

@@ -5,13 +5,16 @@
 namespace jigtrue {
 namespace {
 
-int terms_for(std::size_t corners) { return corners >= 30 ? 10 : corners >= 16 ? 6 : 0; }
+int terms_for(std::size_t corners) { return corners >= 45 ? 15 : corners >= 30 ? 10 : corners >= 16 ? 6 : 0; }
 
-Eigen::Matrix<double, 10, 1> monomials(const Vector2d& u) {
+using Monomials = Eigen::Matrix<double, 15, 1>;
+
+Monomials monomials(const Vector2d& u) {
   const double x = u.x();
   const double y = u.y();
-  Eigen::Matrix<double, 10, 1> m;
-  m << 1.0, x, y, x * x, x * y, y * y, x * x * x, x * x * y, x * y * y, y * y * y;
+  Monomials m;
+  m << 1.0, x, y, x * x, x * y, y * y, x * x * x, x * x * y, x * y * y, y * y * y, x * x * x * x, x * x * x * y,
+      x * x * y * y, x * y * y * y, y * y * y * y;
   return m;
 }
 

@@ -11,7 +11,8 @@ namespace jigtrue {
 class GridMap {
  public:
   // px[row * columns + column] is the corner (column, row). At least 2 x 3 corners. The polynomial's degree follows the
-  // number of corners: third from 30 corners on (10 terms an axis), second from 16, none below.
+  // number of corners: fourth from 45 corners on (15 terms an axis), third from 30, second from 16, none below. The
+  // fourth describes wide lenses to a few tenths of a pixel over a board that fills the picture, the third to 1.5 px.
   GridMap(int columns, int rows, const std::vector<Vector2d>& px);
 
   [[nodiscard]] Vector2d operator()(double column, double row) const;

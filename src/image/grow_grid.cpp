@@ -25,7 +25,7 @@ double grey_at(const cv::Mat1b& luma, const Vector2d& p) {
 bool edge_holds(const cv::Mat1b& luma, const Saddle& from, std::size_t ray, const Vector2d& to) {
   const Vector2d along = to - from.px;
   const Vector2d across(-along.y(), along.x());  // towards larger angles
-  for (const double share : {0.3, 0.5, 0.7}) {
+  for (const double share : {0.25, 0.4, 0.5, 0.6, 0.75}) {
     const double after = grey_at(luma, from.px + share * along + 0.22 * across);
     const double before = grey_at(luma, from.px + share * along - 0.22 * across);
     if (from.after[ray] * (after - before) < 0.7 * from.contrast) return false;
@@ -67,6 +67,25 @@ Joint nearest_along(const cv::Mat1b& luma, const std::vector<Saddle>& saddles, s
   return best;
 }
 
+double length(const std::vector<Saddle>& saddles, std::size_t self, const Joint& joint) {
+  return (saddles[static_cast<std::size_t>(joint.other)].px - saddles[self].px).norm();
+}
+
+// Spacings along a line change slowly, whatever the lens: of two very unlike ones the longer joins something else.
+void drop_uneven(const std::vector<Saddle>& saddles, Joints& joints) {
+  constexpr double kMostUneven = 1.6;
+  const Joints before = joints;
+  for (std::size_t i = 0; i < saddles.size(); ++i)
+    for (std::size_t ray = 0; ray < 4; ++ray) {
+      const Joint& joint = before[i][ray];
+      const Joint& opposite = before[i][(ray + 2) % 4];
+      if (joint.other == kNobody || opposite.other == kNobody) continue;
+      if (length(saddles, i, joint) < kMostUneven * length(saddles, i, opposite)) continue;
+      joints[i][ray] = {};
+      joints[static_cast<std::size_t>(joint.other)][joint.other_ray] = {};
+    }
+}
+
 Joints join(const cv::Mat1b& luma, const std::vector<Saddle>& saddles) {
   Joints joints(saddles.size());
   for (std::size_t i = 0; i < saddles.size(); ++i)
@@ -80,6 +99,7 @@ Joints join(const cv::Mat1b& luma, const std::vector<Saddle>& saddles) {
       if (back.other == static_cast<int>(i) && back.other_ray == ray) mutual[i][ray] = joint;
     }
   }
+  drop_uneven(saddles, mutual);
   return mutual;
 }
 

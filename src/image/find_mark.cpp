@@ -1,0 +1,228 @@
+#include "jigtrue/image/mark.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <optional>
+#include <stdexcept>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "image/refine_corner.hpp"
+#include "image/saddle.hpp"
+#include <Eigen/Dense>
+#include <opencv2/imgproc.hpp>
+
+namespace jigtrue {
+namespace {
+
+constexpr double kMinFieldPx = 6.0;
+constexpr double kFieldInCopyPx = 9.0;  // the mark is looked for in a copy shrunk to about this
+constexpr double kWindowShare = 0.6;    // of the field: clear of the field's far side even when that is blurred
+constexpr double kMaxWindowPx =
+    14.0;                         // the lens's bend is not in the model: 14 px on an edge of 2000 px radius: 0.016 px
+constexpr double kHoldsTo = 0.7;  // share of the field out to which the four colours must hold
+constexpr double kMinContrast = 6.0;  // half difference, grey levels
+// Ink edges, paper relief and the lens's bend within the window, none of which show in the residuals: from renderings
+// with a bend of 2000 px radius; common practice to state no better than a hundredth of a pixel, no source.
+constexpr double kModelSigmaPx = 0.012;
+
+double smallest_scale(const Matrix2d& px_from_mm) { return Eigen::JacobiSVD<Matrix2d>(px_from_mm).singularValues()[1]; }
+
+struct Copy {
+  cv::Mat1b luma;
+  int factor = 1;
+  cv::Point corner;  // of the cut-out in the photo
+
+  [[nodiscard]] Vector2d in_photo(const Vector2d& p) const {
+    return Vector2d((p.x() + 0.5) * factor - 0.5 + corner.x, (p.y() + 0.5) * factor - 0.5 + corner.y);
+  }
+};
+
+std::optional<Copy> cut_out(const cv::Mat1b& luma, const MarkPrediction& prediction, double field_px) {
+  Copy copy;
+  copy.factor = std::max(1, static_cast<int>(field_px / kFieldInCopyPx));
+  const double reach = prediction.search_px + field_px + 2.0 * copy.factor;
+  const int left = std::max(0, static_cast<int>(std::floor(prediction.centre_px.x() - reach)));
+  const int top = std::max(0, static_cast<int>(std::floor(prediction.centre_px.y() - reach)));
+  const int right = std::min(luma.cols, static_cast<int>(std::ceil(prediction.centre_px.x() + reach)) + 1);
+  const int bottom = std::min(luma.rows, static_cast<int>(std::ceil(prediction.centre_px.y() + reach)) + 1);
+  const int columns = (right - left) / copy.factor;
+  const int rows = (bottom - top) / copy.factor;
+  if (columns < 16 || rows < 16) return std::nullopt;
+  copy.corner = {left, top};
+  const cv::Mat1b part = luma(cv::Rect(left, top, columns * copy.factor, rows * copy.factor));
+  if (copy.factor == 1) {
+    copy.luma = part;
+  } else {
+    cv::resize(part, copy.luma, cv::Size(columns, rows), 0.0, 0.0, cv::INTER_AREA);
+  }
+  return copy;
+}
+
+Vector2d direction(double angle) { return {std::cos(angle), std::sin(angle)}; }
+
+// The mark as fitted: centre, and its own axes in the picture for one field's length.
+struct Candidate {
+  CheckerFit fit;
+  double turn_rad = 0.0;   // of the mark against the prediction
+  Matrix2d px_from_field;  // columns: one field to the mark's right, one field up
+};
+
+// Half a turn makes no difference to the mark: angles are folded into (-90, 90] degrees.
+double fold(double angle) {
+  const double folded = std::remainder(angle, kPi);
+  return folded <= -kPi / 2.0 ? folded + kPi : folded;
+}
+
+Outcome<Candidate> fit_candidate(const cv::Mat1b& luma, const MarkPrediction& prediction, const Vector2d& px,
+                                 const Saddle& saddle) {
+  const Matrix2d mm_from_px = prediction.px_from_mm.inverse();
+  CheckerStart start;
+  start.px = px;
+  start.robust = true;
+  start.edge_a = direction(saddle.ray_rad[0]) - direction(saddle.ray_rad[2]);
+  start.edge_b = direction(saddle.ray_rad[1]) - direction(saddle.ray_rad[3]);
+  // A circle on the mark's face stays inside its four fields however it is turned.
+  const double scale = smallest_scale(prediction.px_from_mm);
+  const double share = std::min(kWindowShare, kMaxWindowPx / (scale * prediction.field_mm));
+  start.window_px = prediction.px_from_mm * (share * prediction.field_mm);
+  auto fit = refine_corner(luma, start);
+  if (!fit) return Failure{fit.reason()};
+
+  const Vector2d a_mm = (mm_from_px * fit->edge_a).normalized();
+  const Vector2d b_mm = (mm_from_px * fit->edge_b).normalized();
+  constexpr double kSkew = 0.2;  // cosine of 78 degrees: what an approximate map may make of a right angle
+  if (std::abs(a_mm.dot(b_mm)) > kSkew) return Failure{"its edges do not cross squarely"};
+
+  // Mean direction of edge a and of edge b turned back by a quarter.
+  const double a_rad = std::atan2(a_mm.y(), a_mm.x());
+  const double b_rad = std::atan2(b_mm.y(), b_mm.x());
+  double turn = a_rad + 0.5 * fold(b_rad - kPi / 2.0 - a_rad);
+  Matrix2d px_from_field = prediction.px_from_mm * prediction.field_mm * Eigen::Rotation2Dd(turn).toRotationMatrix();
+  // The bright quadrants are those where S_a S_b has the contrast's sign; the mark's are lower right and upper left.
+  const Vector2d upper_right = px_from_field.col(0) + px_from_field.col(1);
+  const auto side = [&](const Vector2d& edge) { return edge.x() * upper_right.y() - edge.y() * upper_right.x(); };
+  if (side(fit->edge_a) * side(fit->edge_b) * fit->contrast > 0.0) {
+    turn += kPi / 2.0;
+    px_from_field = prediction.px_from_mm * prediction.field_mm * Eigen::Rotation2Dd(turn).toRotationMatrix();
+  }
+  return Candidate{*fit, fold(turn), px_from_field};
+}
+
+double grey_at(const cv::Mat1b& luma, const Vector2d& p) {
+  const int x = std::clamp(static_cast<int>(std::lround(p.x())), 0, luma.cols - 1);
+  const int y = std::clamp(static_cast<int>(std::lround(p.y())), 0, luma.rows - 1);
+  return static_cast<double>(luma(y, x));
+}
+
+struct Field {
+  double median = 0.0;
+  double share_right = 0.0;  // of its samples on the right side of the middle level
+};
+
+Field sample_field(const cv::Mat1b& luma, const Candidate& mark, double right, double up) {
+  constexpr int kSteps = 6;
+  constexpr double kFrom = 0.15;
+  const double bright = right * up < 0.0 ? 1.0 : -1.0;
+  std::vector<double> greys;
+  int count = 0;
+  for (int i = 0; i < kSteps; ++i)
+    for (int j = 0; j < kSteps; ++j) {
+      const Vector2d place(right * (kFrom + (kHoldsTo - kFrom) * i / (kSteps - 1)),
+                           up * (kFrom + (kHoldsTo - kFrom) * j / (kSteps - 1)));
+      const double grey = grey_at(luma, mark.fit.px + mark.px_from_field * place);
+      greys.push_back(grey);
+      if (bright * (grey - mark.fit.level) > 0.25 * std::abs(mark.fit.contrast)) ++count;
+    }
+  const auto middle = greys.begin() + static_cast<std::ptrdiff_t>(greys.size() / 2);
+  std::nth_element(greys.begin(), middle, greys.end());
+  return {*middle, static_cast<double>(count) / (kSteps * kSteps)};
+}
+
+std::optional<std::string> fields_contradict(const cv::Mat1b& luma, const Candidate& mark) {
+  const double contrast = std::abs(mark.fit.contrast);
+  const std::array<Field, 4> fields{sample_field(luma, mark, -1.0, -1.0), sample_field(luma, mark, 1.0, 1.0),
+                                    sample_field(luma, mark, 1.0, -1.0), sample_field(luma, mark, -1.0, 1.0)};
+  constexpr double kOneField = 0.6;  // a field may be soiled over a third
+  constexpr double kAllFields = 0.85;
+  double all = 0.0;
+  for (const Field& field : fields) {
+    if (field.share_right < kOneField) return "one of its four fields does not have its colour";
+    all += field.share_right / 4.0;
+  }
+  if (all < kAllFields) return "its four fields are not of one colour each";
+  // Uneven light changes both alike; more than that is something else.
+  if (std::abs(fields[0].median - fields[1].median) > contrast ||
+      std::abs(fields[2].median - fields[3].median) > contrast)
+    return "its like-coloured fields differ";
+  return std::nullopt;
+}
+
+std::optional<std::string> fit_contradicts(const CheckerFit& fit, double window_px) {
+  if (std::abs(fit.contrast) < kMinContrast) return "black and white hardly differ there";
+  if (fit.share_kept < 0.7) return "too much of it is covered or soiled";
+  if (fit.residual_rms > 0.2 * std::abs(fit.contrast)) return "what is seen there is no clean checker";
+  if (std::max(fit.blur_a_px, fit.blur_b_px) > 0.45 * window_px) return "its edges are too blurred";
+  return std::nullopt;
+}
+
+MarkPosition describe(const Candidate& mark) {
+  const double own = mark.fit.white_variance + std::max(0.0, mark.fit.lagged_variance);
+  return {mark.fit.px, std::sqrt(own + kModelSigmaPx * kModelSigmaPx), 2.0 * std::abs(mark.fit.contrast),
+          deg_from_rad(mark.turn_rad)};
+}
+
+Outcome<Candidate> judge(const cv::Mat1b& luma, const MarkPrediction& prediction, const Vector2d& px,
+                         const Saddle& saddle) {
+  auto mark = fit_candidate(luma, prediction, px, saddle);
+  if (!mark) return mark;
+  if ((mark->fit.px - prediction.centre_px).norm() > prediction.search_px)
+    return Failure{"it lies outside the circle searched"};
+  const double window =
+      std::min(kMaxWindowPx, kWindowShare * prediction.field_mm * smallest_scale(prediction.px_from_mm));
+  if (const auto reason = fit_contradicts(mark->fit, window)) return Failure{*reason};
+  if (const auto reason = fields_contradict(luma, *mark)) return Failure{*reason};
+  constexpr double kUpright = 30.0 * kPi / 180.0;
+  if (!prediction.any_turn && std::abs(mark->turn_rad) > kUpright) return Failure{"it is turned the wrong way"};
+  return mark;
+}
+
+}  // namespace
+
+Outcome<MarkPosition> find_mark(const cv::Mat1b& luma, const MarkPrediction& prediction) {
+  if (luma.empty() || !prediction.centre_px.allFinite() || !prediction.px_from_mm.allFinite() ||
+      !(prediction.field_mm > 0.0) || !(prediction.search_px > 0.0))
+    throw std::logic_error("find_mark: empty picture or impossible prediction");
+  const double field_px = smallest_scale(prediction.px_from_mm) * prediction.field_mm;
+  if (field_px < kMinFieldPx) return Failure{"the mark is too small in the photo to be measured"};
+  const auto copy = cut_out(luma, prediction, field_px);
+  if (!copy) return Failure{"the mark's place lies outside the photo"};
+
+  std::vector<Candidate> marks;
+  std::string nearest_miss = "no mark is to be seen there";
+  constexpr std::size_t kMaxSaddles = 60;
+  for (const double ring_share : {0.35, 0.55}) {
+    const double ring_px = std::max(2.5, ring_share * field_px / copy->factor);
+    for (const Saddle& saddle : find_saddles(copy->luma, ring_px, kMaxSaddles)) {
+      const Vector2d px = copy->in_photo(saddle.px);
+      if ((px - prediction.centre_px).norm() > prediction.search_px + 2.0) continue;
+      auto mark = judge(luma, prediction, px, saddle);
+      if (!mark) {
+        nearest_miss = "what is there is no mark: " + mark.reason();
+        continue;
+      }
+      const bool known = std::any_of(marks.begin(), marks.end(), [&](const Candidate& other) {
+        return (other.fit.px - mark->fit.px).norm() < 1.0;
+      });
+      if (!known) marks.push_back(std::move(mark).value());
+    }
+    if (!marks.empty()) break;
+  }
+  if (marks.empty()) return Failure{nearest_miss};
+  if (marks.size() > 1) return Failure{"more than one mark is near"};
+  return describe(marks.front());
+}
+
+}  // namespace jigtrue

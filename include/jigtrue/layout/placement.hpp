@@ -1,0 +1,54 @@
+// Which designs a layout holds, and where they lie on its page.
+#pragma once
+#include "jigtrue/layout/machine.hpp"
+#include "jigtrue/measurement/slot_result.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace jigtrue {
+
+// A page in true millimetres, its own origin at the upper left, x to the right, y DOWN (as SVG has it).
+// Its lower-left corner is the machine's front-left corner when the machine is known. Otherwise the page reaches from
+// the machine's own origin to beyond every slot and design, so that the origin is a corner of the page (unless slots
+// lie on both sides of it): the layout then imports in place wherever the origin's corner is put on that corner.
+struct Page {
+  Vector2d size_mm = Vector2d::Zero();
+  Vector2d lower_left_mm = Vector2d::Zero();  // bed frame
+
+  [[nodiscard]] Vector2d from_bed(const Vector2d& bed_mm) const {
+    return {bed_mm.x() - lower_left_mm.x(), size_mm.y() - (bed_mm.y() - lower_left_mm.y())};
+  }
+};
+[[nodiscard]] Page page_for(const CheckResult& result, const std::optional<Machine>& machine);
+
+struct PlacedDesign {
+  std::string slot_id;
+  std::string xml_id;  // "slot-" and the id with all but letters, digits, '.', '_' and '-' replaced; unique
+  Vector2d centre_mm = Vector2d::Zero();  // on the page, y down
+  double turn_deg = 0.0;            // as SVG's rotate() takes it: clockwise as seen, so the negative of the bed's angle
+  std::optional<DesignBox> design;  // absent: the slot declares none, its place is kept empty
+  Vector2d bed_centre_mm = Vector2d::Zero();
+  double axis_deg = 0.0;
+};
+
+struct LeftOut {
+  std::string slot_id;
+  std::string reason;  // one clause
+};
+
+// Only a slot that is found, carries numbers and whose design fits is placed.
+struct Placement {
+  Page page;
+  std::vector<PlacedDesign> placed;
+  std::vector<LeftOut> left_out;
+};
+[[nodiscard]] Placement place_designs(const CheckResult& result, const std::optional<Machine>& machine);
+
+// Whole sentences for the person at the machine: designs that would reach beyond the bed, places along that were not
+// measured. Empty when all is well.
+[[nodiscard]] std::vector<std::string> placement_notes(const CheckResult& result,
+                                                       const std::optional<Machine>& machine);
+
+}  // namespace jigtrue

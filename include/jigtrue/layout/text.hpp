@@ -1,0 +1,23 @@
+// Numbers and names as text for the files that the program writes; independent of the locale.
+#pragma once
+#include <string>
+#include <string_view>
+
+namespace jigtrue {
+
+// Fixed-point with so many decimals, rounded to nearest; never "-0.000". Throws std::logic_error for NaN and infinity.
+[[nodiscard]] std::string fixed_text(double value, int decimals);
+// The same with "+" before positive values; zero carries no sign.
+[[nodiscard]] std::string signed_text(double value, int decimals);
+
+// Valid UTF-8: each byte that breaks a sequence becomes U+FFFD.
+[[nodiscard]] std::string valid_utf8(std::string_view text);
+
+// For text and double- or single-quoted attributes of XML 1.0 and HTML: & < > " ' escaped, code points that XML forbids
+// (control characters, U+FFFE, U+FFFF) and broken UTF-8 replaced by U+FFFD.
+[[nodiscard]] std::string markup_text(std::string_view text);
+
+// For terminals and stroke fonts: printable ASCII; each other code point, control characters too, becomes '?'.
+[[nodiscard]] std::string ascii_text(std::string_view text);
+
+}  // namespace jigtrue

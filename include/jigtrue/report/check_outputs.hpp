@@ -1,0 +1,22 @@
+// The five files of a check, as one set: all of them appear or none.
+#pragma once
+#include "jigtrue/base/write_file.hpp"
+#include "jigtrue/image/photo.hpp"
+#include "jigtrue/measurement/slot_result.hpp"
+#include "jigtrue/report/report_options.hpp"
+
+#include <filesystem>
+#include <vector>
+
+namespace jigtrue {
+
+// report.json, offsets.csv, layout.svg, annotated.jpg, report.html. The photo is the one that was measured, upright.
+// Notes of the layout (a design beyond the bed) are added to those of the result.
+[[nodiscard]] std::vector<FileContent> check_outputs(const std::filesystem::path& folder, const CheckResult& result,
+                                                     const Photo& photo, const ReportOptions& options);
+
+// Makes the folder if need be and writes them. Throws InputError as prepare_folder and write_files do.
+void write_check_outputs(const std::filesystem::path& folder, const CheckResult& result, const Photo& photo,
+                         const ReportOptions& options);
+
+}  // namespace jigtrue

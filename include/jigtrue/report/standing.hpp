@@ -1,0 +1,29 @@
+// Who is ready to engrave and who needs a person: the words that every output shares.
+#pragma once
+#include "jigtrue/measurement/slot_result.hpp"
+
+#include <string>
+#include <vector>
+
+namespace jigtrue {
+
+// A slot's state, with "found" split by whether its design fits.
+enum class Standing { ready, misfit, empty, mismatch, doubtful };
+[[nodiscard]] Standing standing(const SlotResult& slot);
+[[nodiscard]] int ready_count(const CheckResult& result);
+
+// What a slot that is not ready needs: "slot 5", "empty", "load a blank or leave it out".
+struct Attention {
+  std::string slot_id;
+  std::string finding;
+  std::string action;
+};
+[[nodiscard]] Attention attention(const SlotResult& slot);                       // of a slot that is not ready
+[[nodiscard]] std::vector<Attention> needing_person(const CheckResult& result);  // in the fixture's order
+
+// "All 8 slots ready." or "5 of 8 slots ready. These need you: 3, 5, 7." With more than max_names: "3, 5 and 9 more".
+[[nodiscard]] std::string headline(const CheckResult& result, std::size_t max_names = 40);
+
+[[nodiscard]] std::string joined(const std::vector<std::string>& parts, const std::string& separator);
+
+}  // namespace jigtrue

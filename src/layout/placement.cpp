@@ -1,0 +1,138 @@
+#include "jigtrue/layout/placement.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <set>
+
+namespace jigtrue {
+
+namespace {
+
+constexpr double kMargin_mm = 10.0;
+
+std::array<Vector2d, 4> box_corners(const Vector2d& centre, double axis_deg, const DesignBox& box) {
+  const double angle = rad_from_deg(axis_deg);
+  const Vector2d along = Vector2d(std::cos(angle), std::sin(angle)) * (box.width_mm / 2.0);
+  const Vector2d across = Vector2d(-std::sin(angle), std::cos(angle)) * (box.height_mm / 2.0);
+  return {centre - along - across, centre + along - across, centre + along + across, centre - along + across};
+}
+
+// A span of bed coordinates that holds the origin, with a margin on the sides that reach away from it, in whole mm.
+struct Span {
+  double low = 0.0;
+  double high = 0.0;
+  void hold(double value) {
+    low = std::min(low, value);
+    high = std::max(high, value);
+  }
+  void pad() {
+    if (low < 0.0) low = std::floor(low - kMargin_mm);
+    if (high > 0.0) high = std::ceil(high + kMargin_mm);
+    if (high - low < kMargin_mm) high = low + kMargin_mm;  // a page with no extent cannot be opened
+  }
+};
+
+Page page_around(const CheckResult& result) {
+  Span x;
+  Span y;
+  const auto hold = [&x, &y](const Vector2d& point) {
+    x.hold(point.x());
+    y.hold(point.y());
+  };
+  for (const SlotResult& slot : result.slots) {
+    hold(slot.nominal_centre_mm);
+    if (slot.numbers) hold(slot.numbers->centre_mm);
+    if (!slot.design) continue;
+    for (const Vector2d& corner : box_corners(slot.nominal_centre_mm, slot.nominal_axis_deg, *slot.design))
+      hold(corner);
+    if (!slot.numbers) continue;
+    for (const Vector2d& corner : box_corners(slot.numbers->centre_mm, slot.numbers->axis_deg, *slot.design))
+      hold(corner);
+  }
+  x.pad();
+  y.pad();
+  return {{x.high - x.low, y.high - y.low}, {x.low, y.low}};
+}
+
+std::string unique_xml_id(const std::string& slot_id, std::set<std::string>& taken) {
+  std::string base = "slot-";
+  for (const char c : slot_id) {
+    const bool plain =
+        (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-' || c == '_' || c == '.';
+    base.push_back(plain ? c : '_');
+  }
+  std::string id = base;
+  for (int n = 2; !taken.insert(id).second; ++n) id = base + "-" + std::to_string(n);
+  return id;
+}
+
+std::optional<std::string> why_left_out(const SlotResult& slot) {
+  if (slot.state != SlotState::found) return std::string(to_string(slot.state));
+  if (!slot.numbers) return std::string("no numbers");
+  if (!slot.design_fits.value_or(true)) {
+    return slot.design_note.empty() ? std::string("the design does not fit") : slot.design_note;
+  }
+  return std::nullopt;
+}
+
+bool on_page(const Page& page, const Vector2d& point) {
+  // half of the last written digit, so that a box that just touches the edge counts as inside
+  constexpr double kSlack_mm = 0.0005;
+  return (point.array() >= -kSlack_mm).all() && (point.array() <= page.size_mm.array() + kSlack_mm).all();
+}
+
+bool reaches_beyond(const Page& page, const PlacedDesign& placed) {
+  if (!on_page(page, placed.centre_mm)) return true;
+  if (!placed.design) return false;
+  for (const Vector2d& corner : box_corners(placed.bed_centre_mm, placed.axis_deg, *placed.design)) {
+    if (!on_page(page, page.from_bed(corner))) return true;
+  }
+  return false;
+}
+
+}  // namespace
+
+Page page_for(const CheckResult& result, const std::optional<Machine>& machine) {
+  if (machine) return {machine->bed_mm, machine->front_left_mm()};
+  return page_around(result);
+}
+
+Placement place_designs(const CheckResult& result, const std::optional<Machine>& machine) {
+  Placement placement;
+  placement.page = page_for(result, machine);
+  std::set<std::string> taken;
+  for (const SlotResult& slot : result.slots) {
+    const std::string xml_id = unique_xml_id(slot.id, taken);  // for all, so that it does not hang on who is left out
+    if (const auto reason = why_left_out(slot)) {
+      placement.left_out.push_back({slot.id, *reason});
+      continue;
+    }
+    const SlotNumbers& numbers = *slot.numbers;
+    placement.placed.push_back({slot.id, xml_id, placement.page.from_bed(numbers.centre_mm), -numbers.axis_deg,
+                                slot.design, numbers.centre_mm, numbers.axis_deg});
+  }
+  return placement;
+}
+
+std::vector<std::string> placement_notes(const CheckResult& result, const std::optional<Machine>& machine) {
+  std::vector<std::string> notes;
+  if (machine) {
+    const Placement placement = place_designs(result, machine);
+    for (const PlacedDesign& placed : placement.placed) {
+      if (reaches_beyond(placement.page, placed)) {
+        notes.push_back("Slot " + placed.slot_id + ": its design reaches beyond the machine's bed; check bed_mm and " +
+                        "origin_corner (" + to_string(machine->origin_corner) + ") in the machine file.");
+      }
+    }
+  }
+  for (const SlotResult& slot : result.slots) {
+    if (!why_left_out(slot) && !slot.numbers->along_mm) {
+      notes.push_back("Slot " + slot.id +
+                      ": its place along the axis was not measured; the layout keeps the nominal one.");
+    }
+  }
+  return notes;
+}
+
+}  // namespace jigtrue

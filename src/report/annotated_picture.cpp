@@ -1,0 +1,319 @@
+#include "jigtrue/report/annotated_picture.hpp"
+
+#include "jigtrue/layout/text.hpp"
+#include "jigtrue/report/standing.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <sstream>
+
+#include "report/draw.hpp"
+#include "report/place_labels.hpp"
+#include "report/standing_style.hpp"
+
+namespace jigtrue {
+
+namespace {
+
+using draw::Font;
+using draw::Pen;
+
+// All sizes follow from the picture's longer side, so that a small photo gets a small drawing.
+struct Sizes {
+  double unit = 1.0;
+  Font font;
+  Font strong;
+  int line_px = 3;
+  double gap_px = 10.0;
+};
+
+Sizes sizes_for(const cv::Size& picture) {
+  Sizes sizes;
+  sizes.unit = std::max(0.5, std::max(picture.width, picture.height) / static_cast<double>(kAnnotatedSide_px));
+  const int stroke = std::max(1, static_cast<int>(std::lround(2.2 * sizes.unit)));
+  sizes.font = {24.0 * sizes.unit, stroke};
+  sizes.strong = {29.0 * sizes.unit, stroke + 1};
+  sizes.line_px = std::max(1, static_cast<int>(std::lround(3.0 * sizes.unit)));
+  sizes.gap_px = 10.0 * sizes.unit;
+  return sizes;
+}
+
+Polyline2d scaled(const Polyline2d& photo_px, double scale) {
+  Polyline2d out;
+  out.reserve(photo_px.size());
+  for (const Vector2d& point : photo_px) {
+    if (point.allFinite()) out.emplace_back((point.array() + 0.5) * scale - 0.5);
+  }
+  return out;
+}
+
+Vector2d middle(const Polyline2d& points) {
+  Vector2d sum = Vector2d::Zero();
+  for (const Vector2d& point : points) sum += point;
+  return points.empty() ? sum : Vector2d(sum / static_cast<double>(points.size()));
+}
+
+// A slot's sketch in px of the picture.
+struct Drawn {
+  const SlotResult* slot = nullptr;
+  const StandingStyle* style = nullptr;
+  std::vector<Polyline2d> outline;
+  Polyline2d centreline;
+  Polyline2d design_box;
+  Polyline2d all_outline_points;
+  Vector2d label = Vector2d::Zero();
+  Vector2d nominal = Vector2d::Zero();  // the design's place, or the middle of the blank where there is no design
+  Vector2d corrected = Vector2d::Zero();
+  bool moves = false;
+};
+
+Drawn drawn_from(const SlotResult& slot, double scale) {
+  Drawn drawn;
+  drawn.slot = &slot;
+  drawn.style = &style_of(standing(slot));
+  for (const Polyline2d& piece : slot.sketch.outline) {
+    drawn.outline.push_back(scaled(piece, scale));
+    const Polyline2d& points = drawn.outline.back();
+    drawn.all_outline_points.insert(drawn.all_outline_points.end(), points.begin(), points.end());
+  }
+  drawn.centreline = scaled(slot.sketch.centreline, scale);
+  drawn.design_box = scaled(slot.sketch.design_box, scale);
+  drawn.label = (slot.sketch.label_px.array() + 0.5) * scale - 0.5;
+  const bool boxes = !slot.sketch.design_box.empty() && !slot.sketch.nominal_design_box.empty();
+  const Polyline2d nominal = scaled(boxes ? slot.sketch.nominal_design_box : slot.sketch.nominal_centreline, scale);
+  const Polyline2d& corrected = boxes ? drawn.design_box : drawn.centreline;
+  drawn.nominal = middle(nominal);
+  drawn.corrected = middle(corrected);
+  drawn.moves = slot.state == SlotState::found && slot.numbers && !nominal.empty() && !corrected.empty();
+  return drawn;
+}
+
+std::string short_name(const std::string& id) {
+  constexpr std::size_t kLongest = 14;
+  const std::string ascii = ascii_text(id);
+  return ascii.size() <= kLongest ? ascii : ascii.substr(0, kLongest - 2) + "..";
+}
+
+std::string label_text(const SlotResult& slot) {
+  if (standing(slot) != Standing::ready || !slot.numbers) return style_of(standing(slot)).word;
+  const SlotNumbers& n = *slot.numbers;
+  return (n.along_mm ? signed_text(*n.along_mm, 2) : std::string("-")) + " / " + signed_text(n.across_mm, 2) + " mm";
+}
+
+void draw_slot(cv::Mat3b& picture, const Drawn& drawn, const Sizes& sizes) {
+  const draw::Colour colour = draw::colour(drawn.style->on_photo);
+  const int casing = std::max(1, sizes.line_px / 2);
+  const Pen outline{colour, sizes.line_px, casing, drawn.style->dash_on * sizes.line_px,
+                    drawn.style->dash_off * sizes.line_px};
+  for (const Polyline2d& piece : drawn.outline) {
+    const bool closed = piece.size() > 2 && (drawn.outline.size() == 1);
+    draw::polyline(picture, piece, closed ? draw::Ends::closed : draw::Ends::open, outline);
+  }
+  const int thin = std::max(1, sizes.line_px / 2);
+  if (drawn.moves) {
+    draw::polyline(picture, drawn.centreline, draw::Ends::open, {colour, thin, 0, 14.0 * sizes.unit, 8.0 * sizes.unit});
+    draw::polyline(picture, drawn.design_box, draw::Ends::closed, {draw::kIvory, thin, 1});
+  }
+}
+
+// How much larger than life the arrows are: the largest of a few round factors that keeps the longest one in bounds.
+int arrow_factor(const std::vector<Drawn>& slots, const Sizes& sizes) {
+  double longest = 0.0;
+  for (const Drawn& slot : slots) {
+    if (slot.moves) longest = std::max(longest, (slot.corrected - slot.nominal).norm());
+  }
+  int factor = 1;
+  for (const int candidate : {2, 5, 10, 20}) {
+    if (candidate * longest <= 80.0 * sizes.unit) factor = candidate;
+  }
+  return factor;
+}
+
+// An arrow too short to see tells nothing.
+bool shows_arrow(const Drawn& slot, int factor, const Sizes& sizes) {
+  return slot.moves && factor * (slot.corrected - slot.nominal).norm() >= 6.0 * sizes.unit;
+}
+
+void draw_arrows(cv::Mat3b& picture, const std::vector<Drawn>& slots, int factor, const Sizes& sizes) {
+  const Pen pen{draw::kIvory, sizes.line_px, std::max(1, sizes.line_px / 2)};
+  for (const Drawn& slot : slots) {
+    if (!shows_arrow(slot, factor, sizes)) continue;
+    draw::arrow(picture, slot.nominal, slot.nominal + factor * (slot.corrected - slot.nominal), pen);
+  }
+}
+
+struct Label {
+  std::string name;
+  std::string text;
+};
+
+double symbol_side(const Font& font) { return font.height_px * 0.95; }
+
+// symbol, name, text, with gaps
+cv::Size label_size(const Label& label, bool brief, const Sizes& sizes) {
+  double width = 2.5 * sizes.gap_px + symbol_side(sizes.font) + draw::text_width(label.name, sizes.strong);
+  if (!brief) width += 1.2 * sizes.gap_px + draw::text_width(label.text, sizes.font);
+  return {static_cast<int>(std::ceil(width)) + sizes.line_px,
+          static_cast<int>(std::ceil(sizes.strong.height_px + 1.6 * sizes.gap_px))};
+}
+
+void draw_label(cv::Mat3b& picture, const Drawn& drawn, const Label& label, const LabelPlace& place,
+                const Sizes& sizes) {
+  const draw::Colour colour = draw::colour(drawn.style->on_photo);
+  draw::plate(picture, place.area);
+  picture(cv::Rect(place.area.x, place.area.y, sizes.line_px, place.area.height) &
+          cv::Rect(0, 0, picture.cols, picture.rows))
+      .setTo(colour);
+  const double side = symbol_side(sizes.font);
+  const double middle_y = place.area.y + place.area.height / 2.0;
+  double x = place.area.x + sizes.line_px + 0.7 * sizes.gap_px;
+  draw::symbol(picture, drawn.style->standing, {x + side / 2.0, middle_y}, side, colour);
+  x += side + 0.9 * sizes.gap_px;
+  draw::text(picture, label.name, {x, middle_y + sizes.strong.height_px / 2.0}, sizes.strong, colour);
+  x += draw::text_width(label.name, sizes.strong) + 1.2 * sizes.gap_px;
+  if (!place.brief)
+    draw::text(picture, label.text, {x, middle_y + sizes.font.height_px / 2.0}, sizes.font, draw::kIvory);
+}
+
+// From a label that had to go away from its slot, back to it.
+void draw_leader(cv::Mat3b& picture, const Drawn& drawn, const LabelPlace& place, const Sizes& sizes) {
+  const Polyline2d& points = drawn.all_outline_points;
+  if (points.empty()) return;
+  const Vector2d low(place.area.x, place.area.y);
+  const Vector2d high(place.area.x + place.area.width, place.area.y + place.area.height);
+  const auto edge = [&](const Vector2d& point) -> Vector2d { return point.cwiseMax(low).cwiseMin(high); };
+  const auto distance = [&](const Vector2d& point) { return (point - edge(point)).squaredNorm(); };
+  const Vector2d nearest = *std::min_element(
+      points.begin(), points.end(), [&](const Vector2d& a, const Vector2d& b) { return distance(a) < distance(b); });
+  if (std::sqrt(distance(nearest)) < 1.5 * sizes.gap_px) return;
+  draw::polyline(picture, {edge(nearest), nearest}, draw::Ends::open,
+                 {draw::colour(drawn.style->on_photo), std::max(1, sizes.line_px / 2), 1});
+}
+
+void draw_labels(cv::Mat3b& picture, const std::vector<Drawn>& slots, const Sizes& sizes) {
+  std::vector<Label> labels;
+  std::vector<LabelWish> wishes;
+  std::vector<Polyline2d> keep_clear;
+  for (const Drawn& slot : slots) {
+    labels.push_back({short_name(slot.slot->id), label_text(*slot.slot)});
+    wishes.push_back({slot.label, label_size(labels.back(), false, sizes), label_size(labels.back(), true, sizes)});
+    keep_clear.push_back(slot.all_outline_points);
+  }
+  const std::vector<LabelPlace> places = place_labels(wishes, keep_clear, picture.size());
+  for (std::size_t i = 0; i < slots.size(); ++i) draw_leader(picture, slots[i], places[i], sizes);
+  for (std::size_t i = 0; i < slots.size(); ++i) draw_label(picture, slots[i], labels[i], places[i], sizes);
+}
+
+// The legend: lines of runs, each a text with an optional symbol before it.
+struct Run {
+  const StandingStyle* style = nullptr;
+  std::string text;
+  bool strong = false;
+};
+
+double run_width(const Run& run, const Sizes& sizes) {
+  const double sign = run.style != nullptr ? symbol_side(sizes.font) + sizes.gap_px : 0.0;
+  return sign + draw::text_width(run.text, run.strong ? sizes.strong : sizes.font);
+}
+
+std::vector<Run> words(const std::string& text, bool strong) {
+  std::vector<Run> out;
+  std::istringstream stream(text);
+  for (std::string word; stream >> word;) out.push_back({nullptr, word, strong});
+  return out;
+}
+
+// Breaks runs into lines of at most the given width; a run that is too long alone is cut.
+std::vector<std::vector<Run>> wrapped(std::vector<Run> runs, double space, double width, const Sizes& sizes) {
+  std::vector<std::vector<Run>> lines;
+  double used = width;
+  for (Run& run : runs) {
+    while (run.text.size() > 4 && run_width(run, sizes) > width)
+      run.text = run.text.substr(0, run.text.size() - 3) + "..";
+    const double needed = run_width(run, sizes);
+    if (lines.empty() || used + space + needed > width) {
+      lines.emplace_back();
+      used = -space;
+    }
+    used += space + needed;
+    lines.back().push_back(run);
+  }
+  return lines;
+}
+
+std::vector<Run> state_keys(const CheckResult& result) {
+  std::vector<Run> keys;
+  for (const StandingStyle& style : standing_styles()) {
+    const auto count = std::count_if(result.slots.begin(), result.slots.end(),
+                                     [&](const SlotResult& slot) { return standing(slot) == style.standing; });
+    if (count > 0) keys.push_back({&style, std::to_string(count) + " " + style.word});
+  }
+  return keys;
+}
+
+std::string reading_help(bool arrows, int factor) {
+  std::string help = "Numbers: move the design along / across its slot.";
+  if (arrows)
+    help += factor == 1 ? " Arrows: that move." : " Arrows: that move, " + std::to_string(factor) + " x its size.";
+  return help;
+}
+
+cv::Mat3b legend(const CheckResult& result, int width_px, bool arrows, int factor, const Sizes& sizes) {
+  const double margin = 2.0 * sizes.gap_px;
+  const double width = width_px - 2.0 * margin;
+  const double word_space = draw::text_width("n", sizes.font) * 0.75;
+  std::vector<std::vector<Run>> lines;
+  const auto add = [&](const std::vector<Run>& runs, double space) {
+    for (std::vector<Run>& line : wrapped(runs, space, width, sizes)) lines.push_back(std::move(line));
+    return lines.size();
+  };
+  const std::size_t strong_lines =
+      add(words(ascii_text(result.fixture_name + ":") + " " + ascii_text(headline(result, 12)), true), word_space);
+  const std::size_t key_lines = add(state_keys(result), 3.0 * sizes.gap_px);
+  add(words(reading_help(arrows, factor), false), word_space);
+
+  const double pitch = sizes.strong.height_px + 2.0 * sizes.gap_px;
+  const int height = static_cast<int>(std::ceil(static_cast<double>(lines.size()) * pitch + 1.5 * sizes.gap_px));
+  cv::Mat3b strip(height, width_px, cv::Vec3b(38, 29, 20));
+  for (std::size_t row = 0; row < lines.size(); ++row) {
+    const bool keys = row >= strong_lines && row < key_lines;
+    double x = margin;
+    const double base_y = 1.7 * sizes.gap_px + sizes.strong.height_px + static_cast<double>(row) * pitch;
+    for (const Run& run : lines[row]) {
+      const Font& font = run.strong ? sizes.strong : sizes.font;
+      double text_x = x;
+      if (run.style != nullptr) {
+        const double side = symbol_side(sizes.font);
+        draw::symbol(strip, run.style->standing, {x + side / 2, base_y - sizes.font.height_px / 2}, side,
+                     draw::colour(run.style->on_photo));
+        text_x += side + sizes.gap_px;
+      }
+      draw::text(strip, run.text, {text_x, base_y}, font, draw::kIvory);
+      x += run_width(run, sizes) + (keys ? 3.0 * sizes.gap_px : word_space);
+    }
+  }
+  return strip;
+}
+
+}  // namespace
+
+cv::Mat3b annotated_picture(const CheckResult& result, const ShrunkPicture& photo) {
+  const Sizes sizes = sizes_for(photo.bgr.size());
+  std::vector<Drawn> slots;
+  for (const SlotResult& slot : result.slots) slots.push_back(drawn_from(slot, photo.scale));
+
+  const int factor = arrow_factor(slots, sizes);
+  const bool arrows =
+      std::any_of(slots.begin(), slots.end(), [&](const Drawn& slot) { return shows_arrow(slot, factor, sizes); });
+  const cv::Mat3b strip = legend(result, photo.bgr.cols, arrows, factor, sizes);
+  cv::Mat3b out(photo.bgr.rows + strip.rows, photo.bgr.cols);
+  cv::Mat3b top = out.rowRange(0, photo.bgr.rows);
+  photo.bgr.copyTo(top);
+  strip.copyTo(out.rowRange(photo.bgr.rows, out.rows));
+  for (const Drawn& slot : slots) draw_slot(top, slot, sizes);
+  draw_arrows(top, slots, factor, sizes);
+  draw_labels(top, slots, sizes);
+  return out;
+}
+
+}  // namespace jigtrue

@@ -1,0 +1,31 @@
+#include "jigtrue/report/check_outputs.hpp"
+
+#include "jigtrue/image/write_picture.hpp"
+#include "jigtrue/layout/layout_svg.hpp"
+#include "jigtrue/report/annotated_picture.hpp"
+#include "jigtrue/report/offsets_csv.hpp"
+#include "jigtrue/report/report_html.hpp"
+#include "jigtrue/report/report_json.hpp"
+
+namespace jigtrue {
+
+std::vector<FileContent> check_outputs(const std::filesystem::path& folder, const CheckResult& result,
+                                       const Photo& photo, const ReportOptions& options) {
+  CheckResult whole = result;
+  for (std::string& note : placement_notes(result, options.machine)) whole.notes.push_back(std::move(note));
+  const ShrunkPicture picture = shrink(photo, kAnnotatedSide_px);
+  return {{folder / "report.json", report_json(whole, options)},
+          {folder / "offsets.csv", offsets_csv(whole)},
+          {folder / "layout.svg", layout_svg(whole, options.machine)},
+          {folder / "annotated.jpg", encode_jpeg(annotated_picture(whole, picture))},
+          {folder / "report.html", report_html(whole, encode_jpeg(picture.bgr), options)}};
+}
+
+void write_check_outputs(const std::filesystem::path& folder, const CheckResult& result, const Photo& photo,
+                         const ReportOptions& options) {
+  const std::vector<FileContent> files = check_outputs(folder, result, photo, options);
+  prepare_folder(folder);
+  write_files(files);
+}
+
+}  // namespace jigtrue

@@ -1,0 +1,68 @@
+#include "jigtrue/report/offsets_csv.hpp"
+
+#include "jigtrue/layout/text.hpp"
+#include "jigtrue/report/standing.hpp"
+
+namespace jigtrue {
+
+namespace {
+
+using Row = std::vector<std::string>;
+
+const Row& columns() {
+  static const Row names = {"slot",        "state",        "offset_x_mm",  "offset_y_mm",   "along_mm",
+                            "across_mm",   "rotation_deg", "u95_along_mm", "u95_across_mm", "u95_rotation_deg",
+                            "centre_x_mm", "centre_y_mm",  "axis_deg",     "diameter_mm",   "usable_band_mm",
+                            "design_fits", "reasons"};
+  return names;
+}
+
+std::string cell(const std::string& text) {
+  if (text.find_first_of(",\"\r\n") == std::string::npos) return text;
+  std::string out = "\"";
+  for (const char c : text) {
+    if (c == '"') out.push_back('"');
+    out.push_back(c);
+  }
+  return out + "\"";
+}
+
+std::string line(const Row& row) {
+  std::string out;
+  for (std::size_t i = 0; i < row.size(); ++i) {
+    if (i != 0) out += ',';
+    out += cell(row[i]);
+  }
+  return out + "\r\n";
+}
+
+std::string number(const std::optional<double>& value) { return value ? fixed_text(*value, 4) : std::string(); }
+
+Row row_of(const SlotResult& slot) {
+  Row row = {valid_utf8(slot.id), to_string(slot.state)};
+  if (slot.numbers) {
+    const SlotNumbers& n = *slot.numbers;
+    const ExpandedUncertainty& u = n.uncertainty;
+    for (const std::optional<double>& value : std::initializer_list<std::optional<double>>{
+             n.offset_mm.x(), n.offset_mm.y(), n.along_mm, n.across_mm, n.rotation_deg, u.along_mm, u.across_mm,
+             u.rotation_deg, n.centre_mm.x(), n.centre_mm.y(), n.axis_deg, n.diameter_mm}) {
+      row.push_back(number(value));
+    }
+  } else {
+    row.resize(14);
+  }
+  row.push_back(number(slot.usable_band_mm));
+  row.push_back(slot.design_fits ? (*slot.design_fits ? "yes" : "no") : "");
+  row.push_back(valid_utf8(joined(slot.reasons, "; ")));
+  return row;
+}
+
+}  // namespace
+
+std::string offsets_csv(const CheckResult& result) {
+  std::string out = line(columns());
+  for (const SlotResult& slot : result.slots) out += line(row_of(slot));
+  return out;
+}
+
+}  // namespace jigtrue

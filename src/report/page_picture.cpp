@@ -1,0 +1,142 @@
+#include "jigtrue/layout/text.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "report/base64.hpp"
+#include "report/page_parts.hpp"
+#include "report/standing_style.hpp"
+
+namespace jigtrue::page {
+
+namespace {
+
+std::string px(double value) { return fixed_text(value, 1); }
+
+enum class Ends { open, closed };
+
+std::string path(const char* css_class, const Polyline2d& points, Ends ends, const std::string& more = {}) {
+  if (points.size() < 2) return {};
+  std::string d = "M";
+  for (const Vector2d& point : points) {
+    d += px(point.x());
+    d += ' ';
+    d += px(point.y());
+    d += ' ';
+  }
+  d.pop_back();
+  if (ends == Ends::closed) d += "Z";
+  return std::string("<path class=\"") + css_class + "\" d=\"" + d + "\"" + more + "/>";
+}
+
+std::string dashes(const StandingStyle& style) {
+  if (style.dash_on <= 0.0) return {};
+  constexpr double kLine_px = 2.4;
+  return " stroke-dasharray=\"" + px(style.dash_on * kLine_px) + " " + px(style.dash_off * kLine_px) + "\"";
+}
+
+std::string outline(const SlotSketch& sketch, const StandingStyle& style) {
+  std::string cases;
+  std::string edges;
+  const Ends ends = sketch.outline.size() == 1 && sketch.outline.front().size() > 2 ? Ends::closed : Ends::open;
+  for (const Polyline2d& piece : sketch.outline) {
+    cases += path("case", piece, ends);
+    edges += path("edge", piece, ends, dashes(style));
+  }
+  return "<g class=\"e\">" + cases + edges + "</g>";
+}
+
+// A target for the pointer: the outline's pieces joined and filled.
+std::string hit_area(const SlotSketch& sketch) {
+  Polyline2d all;
+  for (const Polyline2d& piece : sketch.outline) all.insert(all.end(), piece.begin(), piece.end());
+  return path("hit", all, Ends::closed);
+}
+
+std::string slot_group(const SlotResult& slot, std::size_t n) {
+  const StandingStyle& style = style_of(standing(slot));
+  const SlotSketch& sketch = slot.sketch;
+  const std::string number = std::to_string(n);
+  std::string out = "<a id=\"pic-" + number + "\" href=\"#row-" + number + "\" style=\"--bright:" + style.on_photo +
+                    "\"><title>Slot " + markup_text(slot.id) + ": " + style.word + "</title>";
+  out += hit_area(sketch) + outline(sketch, style);
+  if (slot.numbers) out += path("mid", sketch.centreline, Ends::open);
+  out += "<g class=\"a\">" + path("was", sketch.nominal_design_box, Ends::closed);
+  if (standing(slot) == Standing::ready) out += path("art", sketch.design_box, Ends::closed);
+  return out + "</g></a>\n";
+}
+
+// Above all outlines, so that no neighbour's line runs through it.
+std::string slot_name(const SlotResult& slot) {
+  const StandingStyle& style = style_of(standing(slot));
+  return "<text style=\"--bright:" + std::string(style.on_photo) + "\" x=\"" + px(slot.sketch.label_px.x()) +
+         "\" y=\"" + px(slot.sketch.label_px.y()) + "\" aria-hidden=\"true\">" + style.symbol + " " +
+         markup_text(slot.id) + "</text>\n";
+}
+
+struct Extent {
+  Vector2d low = Vector2d::Constant(1e9);
+  Vector2d high = Vector2d::Constant(-1e9);
+  void hold(const Vector2d& point) {
+    low = low.cwiseMin(point);
+    high = high.cwiseMax(point);
+  }
+};
+
+// How far the picture can be magnified about the slots' middle so that all of them stay in view.
+struct CloseUp {
+  double factor = 1.0;
+  Vector2d shift = Vector2d::Zero();
+};
+
+CloseUp close_up(const CheckResult& result) {
+  Extent extent;
+  for (const SlotResult& slot : result.slots) {
+    for (const Polyline2d& piece : slot.sketch.outline) {
+      for (const Vector2d& point : piece) extent.hold(point);
+    }
+    extent.hold(slot.sketch.label_px);
+  }
+  const Vector2d size(result.width_px, result.height_px);
+  if (result.slots.empty() || !(size.minCoeff() > 0.0)) return {};
+  constexpr double kRoom = 1.25;  // names reach beyond their places
+  const Vector2d span = (extent.high - extent.low).cwiseMax(1.0) * kRoom;
+  CloseUp view;
+  view.factor = std::clamp((size.array() / span.array()).minCoeff(), 1.0, 6.0);
+  const Vector2d middle = (extent.low + extent.high) / 2.0;
+  // never past the photo's own edges
+  view.shift = (size / 2.0 - view.factor * middle).cwiseMin(0.0).cwiseMax(size * (1.0 - view.factor));
+  return view;
+}
+
+std::string layer_box(const char* id, const char* label, bool on) {
+  return std::string("<input type=\"checkbox\" id=\"") + id + "\"" + (on ? " checked" : "") + "><label for=\"" + id +
+         "\">" + label + "</label>\n";
+}
+
+}  // namespace
+
+std::string picture(const CheckResult& result, const std::string& picture_jpeg) {
+  const std::string width = std::to_string(result.width_px);
+  const std::string height = std::to_string(result.height_px);
+  const CloseUp near = close_up(result);
+  const double name_px = std::max(result.width_px, result.height_px) / 48.0;
+  std::string out = "<div class=\"view\" role=\"group\" aria-label=\"Photo with layers\">\n";
+  const bool worth_it = near.factor > 1.15;
+  if (worth_it) out += layer_box("see-near", "Close-up", true);
+  out += layer_box("see-edge", "Outlines", true) + layer_box("see-mid", "Centrelines", true) +
+         layer_box("see-art", "Designs", true) + layer_box("see-name", "Names", true);
+  out += "<div class=\"stage\" style=\"--name:" + px(name_px) + "px;--factor:" + fixed_text(near.factor, 3) +
+         ";--near:matrix(" + fixed_text(near.factor, 3) + ",0,0," + fixed_text(near.factor, 3) + "," +
+         px(near.shift.x()) + "," + px(near.shift.y()) + ")\">\n";
+  // pixel centres lie at whole numbers: the picture begins half a pixel before them
+  out += "<svg viewBox=\"-0.5 -0.5 " + width + " " + height +
+         "\" aria-label=\"Photo of the bed with each slot's outline\">\n" +
+         "<g class=\"world\">\n<image x=\"-0.5\" y=\"-0.5\" width=\"" + width + "\" height=\"" + height +
+         "\" preserveAspectRatio=\"none\" href=\"data:image/jpeg;base64," + base64(picture_jpeg) + "\"/>\n";
+  for (std::size_t i = 0; i < result.slots.size(); ++i) out += slot_group(result.slots[i], i + 1);
+  for (const SlotResult& slot : result.slots) out += slot_name(slot);
+  return out + "</g>\n</svg>\n</div>\n</div>\n";
+}
+
+}  // namespace jigtrue::page

@@ -1,0 +1,97 @@
+#include "report/page_parts.hpp"
+#include "report/standing_style.hpp"
+
+namespace jigtrue::page {
+
+namespace {
+
+constexpr const char* kStyle = R"css(
+:root{color-scheme:light dark;--paper:#faf8f3;--card:#fff;--ink:#17212b;--soft:#515c67;--line:#d8d3c7;--tint:#eef3f4;
+--ready:#005f7d;--misfit:#6d5200;--mismatch:#9c3c00;--doubtful:#742c93;--empty:#47515b;--focus:#0a6f94}
+@media (prefers-color-scheme:dark){:root{--paper:#12171c;--card:#1a2128;--ink:#eeebe4;--soft:#abb5bf;--line:#36414b;
+--tint:#212b34;--ready:#74d6ff;--misfit:#ffe14a;--mismatch:#ffa469;--doubtful:#e9b2ff;--empty:#d9d6cd;--focus:#8adcff}}
+*{box-sizing:border-box}
+body{margin:0;background:var(--paper);color:var(--ink);font:1rem/1.5 "Segoe UI",Ubuntu,Cantarell,Roboto,"Noto Sans",sans-serif}
+main{max-width:72rem;margin:0 auto;padding:1.5rem 1.25rem 3rem}
+h1{font-size:clamp(1.5rem,4.2vw,2.35rem);line-height:1.2;margin:.2rem 0 1rem;text-wrap:balance;overflow-wrap:anywhere}
+h2{font-size:1.2rem;margin:2.25rem 0 .6rem}
+p{margin:.4rem 0;max-width:70ch}
+a{color:inherit}
+:focus-visible{outline:3px solid var(--focus);outline-offset:2px}
+.origin{color:var(--soft);overflow-wrap:anywhere}
+.rack{display:flex;flex-wrap:wrap;gap:.4rem;list-style:none;margin:0 0 1rem;padding:0}
+.rack a{display:block;min-width:3.1rem;max-width:12rem;padding:.3rem .6rem;text-align:center;text-decoration:none;
+border:2px solid currentColor;border-radius:.35rem .35rem 1.1rem 1.1rem;background:var(--card);overflow:hidden;text-overflow:ellipsis}
+.rack b{display:block;font-size:1.05rem;color:var(--ink)}
+.rack .empty a{border-style:dashed}.rack .doubtful a{border-style:dotted}.rack .mismatch a{border-style:double;border-width:4px}
+.ready{--hue:var(--ready)}.misfit{--hue:var(--misfit)}.mismatch{--hue:var(--mismatch)}.doubtful{--hue:var(--doubtful)}.empty{--hue:var(--empty)}
+.rack li,.sign{color:var(--hue)}
+.todo{margin:0 0 1rem;padding:.8rem 1rem .8rem 1rem;background:var(--card);border:1px solid var(--line);border-left:.4rem solid var(--mismatch);border-radius:.3rem}
+.todo ul{margin:0;padding:0;list-style:none}.todo li{padding:.15rem 0;overflow-wrap:anywhere}
+.sign{font-weight:700;white-space:nowrap}
+.view{margin:0}
+.view input{margin:.2rem .35rem .2rem 0;width:1.15rem;height:1.15rem;vertical-align:-.2rem;accent-color:var(--focus)}
+.view label{margin-right:1.1rem;display:inline-block;padding:.25rem 0}
+.stage{background:#0d1115;border-radius:.4rem;overflow:hidden;margin-top:.4rem}
+.stage svg{display:block;width:100%;height:auto;max-height:82vh}
+.stage .case{fill:none;stroke:#141d26;stroke-opacity:.75;stroke-width:5px}
+.stage .case,.stage .edge,.stage .mid,.stage .art,.stage .was{vector-effect:non-scaling-stroke}
+.stage .edge,.stage .mid,.stage .art,.stage .was{fill:none;stroke:var(--bright);stroke-width:2.4px;stroke-linejoin:round}
+.stage .mid{stroke-width:1.3px;stroke-dasharray:9 5}
+.stage .art{stroke:#f4f1e8;stroke-width:1.6px}
+.stage .was{stroke:#f4f1e8;stroke-width:1px;stroke-dasharray:2 3}
+.stage .hit{fill:transparent;stroke:none;pointer-events:all}
+.stage a:hover .edge,.stage a:focus .edge,.stage a:target .edge{stroke-width:6px}
+.stage a:focus{outline:none}.stage a:focus-visible .case{stroke:#fff;stroke-opacity:1;stroke-width:11px}
+.stage text{font-weight:700;fill:var(--bright);stroke:#141d26;stroke-width:.22em;stroke-linejoin:round;paint-order:stroke;
+text-anchor:middle;dominant-baseline:central;font-size:calc(var(--name)*var(--grow,1))}
+#see-near:checked~.stage .world{transform:var(--near)}
+#see-near:checked~.stage text{font-size:calc(var(--name)*var(--grow,1)/var(--factor))}
+#see-edge:not(:checked)~.stage .e,#see-mid:not(:checked)~.stage .mid,#see-art:not(:checked)~.stage .a,
+#see-name:not(:checked)~.stage text{display:none}
+.scroll{overflow-x:auto}
+table{border-collapse:collapse;width:100%;background:var(--card);font-variant-numeric:tabular-nums}
+caption{text-align:left;color:var(--soft);padding:.2rem 0 .6rem;max-width:80ch}
+th,td{padding:.5rem .6rem;border-bottom:1px solid var(--line);text-align:left;vertical-align:top;overflow-wrap:anywhere}
+thead th{color:var(--soft);font-weight:600;white-space:nowrap}
+tbody th{border-left:.35rem solid var(--hue)}
+.n{text-align:right;white-space:nowrap}.n small{color:var(--soft);display:block}
+tbody tr:hover,tbody tr:focus,tbody tr:focus-within,tbody tr:target{background:var(--tint)}
+tbody tr:target,tbody tr:focus{outline:2px solid var(--focus);outline-offset:-2px}
+.quiet{color:var(--soft)}
+.aloud{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%);white-space:nowrap}
+details{background:var(--card);border:1px solid var(--line);border-radius:.3rem;margin:.4rem 0;padding:.2rem .8rem}
+summary{cursor:pointer;padding:.35rem 0;overflow-wrap:anywhere}
+details svg{display:block;width:100%;max-width:40rem;height:auto;margin:.3rem 0 .6rem}
+details svg text{fill:currentColor;font-size:13px}
+details svg .x{fill:var(--ready)}details svg .y{fill:none;stroke:var(--mismatch);stroke-width:1.6}
+.care{border:2px solid var(--line);border-radius:.4rem;padding:.2rem 1.1rem 1rem;margin-top:2.5rem;background:var(--card)}
+.care h2{margin-top:1rem}.care li{margin:.3rem 0;max-width:72ch}
+footer{margin-top:2rem;color:var(--soft);font-size:.9rem;overflow-wrap:anywhere}
+@media (max-width:46rem){main{padding:1rem .8rem 2rem}.stage{--grow:1.9}
+table,caption,tbody,tr,th,td{display:block}thead{display:none}
+tbody tr{display:grid;grid-template-columns:1fr 1fr 1fr;border:1px solid var(--line);border-left:.35rem solid var(--hue);border-radius:.3rem;margin-bottom:.7rem;padding:.3rem}
+th,td{border:0;padding:.3rem .5rem}tbody th{border:0;font-size:1.2rem}
+td[data-label]::before{content:attr(data-label);display:block;color:var(--soft);font-size:.82rem}
+.n{text-align:left}.state{grid-column:2/4}.wide{grid-column:1/4}}
+@media print{:root{--paper:#fff;--card:#fff;--ink:#000;--soft:#333;--line:#999;--tint:#fff;--ready:#005f7d;--misfit:#6d5200;
+--mismatch:#9c3c00;--doubtful:#742c93;--empty:#47515b;color-scheme:light}.view input,.view label,.hint{display:none}
+main{max-width:none;padding:0}.stage,tr,.care,.todo{break-inside:avoid}.stage svg{max-height:14cm}body{font-size:10pt;print-color-adjust:exact;-webkit-print-color-adjust:exact}}
+)css";
+
+// Row and slot in the picture light up together, where the browser knows :has().
+std::string pairing(std::size_t slots) {
+  std::string out;
+  for (std::size_t i = 1; i <= slots; ++i) {
+    const std::string n = std::to_string(i);
+    out += "main:has(#row-" + n + ":hover) #pic-" + n + " .edge,main:has(#row-" + n + ":focus-within) #pic-" + n +
+           " .edge{stroke-width:6px}main:has(#pic-" + n + ":hover) #row-" + n + "{background:var(--tint)}\n";
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string style_sheet(const CheckResult& result) { return kStyle + pairing(result.slots.size()); }
+
+}  // namespace jigtrue::page

@@ -1,0 +1,81 @@
+#include "jigtrue/layout/text.hpp"
+
+#include "report/page_parts.hpp"
+#include "report/standing_style.hpp"
+
+namespace jigtrue::page {
+
+namespace {
+
+constexpr const char* kNone = "<span aria-hidden=\"true\">&ndash;</span><span class=\"aloud\">not measured</span>";
+
+std::string cell(const char* css_class, const char* label, const std::string& markup) {
+  return std::string("<td role=\"cell\" class=\"") + css_class + "\" data-label=\"" + label + "\">" + markup + "</td>";
+}
+
+std::string measured(const std::optional<double>& value, const std::optional<double>& half_width, const char* unit) {
+  if (!value) return kNone;
+  std::string out = "<b>" + signed_text(*value, 2) + "</b> " + unit;
+  if (half_width) out += " <small>&plusmn;&nbsp;" + fixed_text(*half_width, 2) + "</small>";
+  return out;
+}
+
+std::string design_cell(const SlotResult& slot) {
+  if (!slot.design) return "<span class=\"quiet\">none declared</span>";
+  if (!slot.design_fits) return kNone;
+  std::string out = *slot.design_fits ? "fits" : "<b>does not fit</b>";
+  if (slot.usable_band_mm) out += ", band " + fixed_text(*slot.usable_band_mm, 1) + "&nbsp;mm";
+  if (!slot.design_note.empty()) out += "<br>" + markup_text(slot.design_note);
+  return out;
+}
+
+std::string row(const SlotResult& slot, std::size_t n) {
+  const StandingStyle& style = style_of(standing(slot));
+  const std::string number = std::to_string(n);
+  std::string out = "<tr role=\"row\" id=\"row-" + number + "\" tabindex=\"-1\" class=\"" + style.css_class +
+                    "\"><th role=\"rowheader\" scope=\"row\"><a href=\"#pic-" + number + "\">" + markup_text(slot.id) +
+                    "</a></th>";
+  out += cell("state", "State",
+              std::string("<span class=\"sign\"><span aria-hidden=\"true\">") + style.symbol + "</span> " +
+                  to_string(slot.state) + "</span>");
+  std::optional<double> along;
+  std::optional<double> across;
+  std::optional<double> turn;
+  ExpandedUncertainty u;
+  if (slot.numbers) {
+    along = slot.numbers->along_mm;
+    across = slot.numbers->across_mm;
+    turn = slot.numbers->rotation_deg;
+    u = slot.numbers->uncertainty;
+  }
+  out += cell("n", "Move along", measured(along, u.along_mm, "mm")) +
+         cell("n", "Move across", measured(across, u.across_mm, "mm")) +
+         cell("n", "Turn", measured(turn, u.rotation_deg, "&deg;"));
+  out += cell("wide", "Design", design_cell(slot));
+  const std::string reasons = joined(slot.reasons, "; ");
+  out += cell("wide", "Reason", reasons.empty() ? "<span class=\"quiet\">none</span>" : markup_text(reasons));
+  return out + "</tr>\n";
+}
+
+}  // namespace
+
+std::string slot_table(const CheckResult& result) {
+  std::string out =
+      "<div class=\"scroll\"><table role=\"table\">\n<caption>Move each design by these amounts. Along: in the "
+      "direction of the slot&#39;s "
+      "axis. Across: 90&deg; to the left of it, seen from above. Turn: counter-clockwise. &plusmn; holds the truth 95 "
+      "times in "
+      "100.</caption>\n<thead role=\"rowgroup\"><tr role=\"row\">";
+  for (const char* name : {"Slot", "State"})
+    out += std::string("<th role=\"columnheader\" scope=\"col\">") + name + "</th>";
+  for (const char* name : {"Move along", "Move across", "Turn"}) {
+    out += std::string("<th role=\"columnheader\" scope=\"col\" class=\"n\">") + name + "</th>";
+  }
+  for (const char* name : {"Design", "Reason"})
+    out += std::string("<th role=\"columnheader\" scope=\"col\">") + name + "</th>";
+  out += "</tr></thead>\n<tbody role=\"rowgroup\">\n";
+  for (std::size_t i = 0; i < result.slots.size(); ++i) out += row(result.slots[i], i + 1);
+  return out + "</tbody>\n</table></div>\n";
+}
+
+}  // namespace jigtrue::page

@@ -1,0 +1,125 @@
+#include "jigtrue/report/report_json.hpp"
+
+#include "jigtrue/layout/text.hpp"
+#include "jigtrue/report/standing.hpp"
+
+#include <cmath>
+#include <stdexcept>
+
+#include <nlohmann/json.hpp>
+
+namespace jigtrue {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+Json number(double value) {
+  if (!std::isfinite(value)) throw std::logic_error("report.json: a number is not finite");
+  const double rounded = std::round(value * 1e4) / 1e4;
+  return rounded == 0.0 ? 0.0 : rounded;  // no -0.0
+}
+
+Json number(const std::optional<double>& value) { return value ? number(*value) : Json(nullptr); }
+
+Json pair(const Vector2d& value) { return Json::array({number(value.x()), number(value.y())}); }
+
+Json strings(const std::vector<std::string>& values) {
+  Json out = Json::array();
+  for (const std::string& value : values) out.push_back(valid_utf8(value));
+  return out;
+}
+
+Json placement(const std::optional<FixturePlacement>& found) {
+  if (!found) return nullptr;
+  Json out;
+  out["shift_mm"] = pair(found->shift_mm);
+  out["turn_deg"] = number(found->turn_deg);
+  out["from"] = found->from;
+  out["uncertainty"] = {
+      {"coverage", 0.95}, {"shift_mm", number(found->shift_u_mm)}, {"turn_deg", number(found->turn_u_deg)}};
+  return out;
+}
+
+Json witness(const std::optional<WitnessFinding>& found) {
+  if (!found) return nullptr;
+  Json out;
+  out["kept"] = found->kept;
+  out["seen"] = found->seen;
+  out["largest_px"] = number(found->largest_px);
+  out["largest_mm"] = number(found->largest_mm);
+  return out;
+}
+
+Json uncertainty(const ExpandedUncertainty& u) {
+  Json out;
+  out["coverage"] = number(u.coverage);
+  out["across_mm"] = number(u.across_mm);
+  out["along_mm"] = number(u.along_mm);
+  out["rotation_deg"] = number(u.rotation_deg);
+  out["diameter_mm"] = number(u.diameter_mm);
+  return out;
+}
+
+Json budget(const std::vector<BudgetShare>& shares) {
+  Json out = Json::array();
+  for (const BudgetShare& share : shares) {
+    Json item;
+    item["name"] = valid_utf8(share.name);
+    item["across_mm"] = number(share.across_mm);
+    item["along_mm"] = number(share.along_mm);
+    item["rotation_deg"] = number(share.rotation_deg);
+    out.push_back(std::move(item));
+  }
+  return out;
+}
+
+void add_numbers(Json& out, const std::optional<SlotNumbers>& numbers) {
+  out["centre_mm"] = numbers ? pair(numbers->centre_mm) : Json(nullptr);
+  out["axis_deg"] = numbers ? number(numbers->axis_deg) : Json(nullptr);
+  out["offset_mm"] = numbers ? pair(numbers->offset_mm) : Json(nullptr);
+  out["across_mm"] = numbers ? number(numbers->across_mm) : Json(nullptr);
+  out["along_mm"] = numbers ? number(numbers->along_mm) : Json(nullptr);
+  out["rotation_deg"] = numbers ? number(numbers->rotation_deg) : Json(nullptr);
+  out["diameter_mm"] = numbers ? number(numbers->diameter_mm) : Json(nullptr);
+  out["uncertainty"] = numbers ? uncertainty(numbers->uncertainty) : Json(nullptr);
+}
+
+Json slot_json(const SlotResult& slot) {
+  Json out;
+  out["id"] = valid_utf8(slot.id);
+  out["state"] = to_string(slot.state);
+  out["reasons"] = strings(slot.reasons);
+  add_numbers(out, slot.numbers);
+  out["usable_band_mm"] = number(slot.usable_band_mm);
+  out["design_fits"] = slot.design_fits ? Json(*slot.design_fits) : Json(nullptr);
+  out["design_note"] = valid_utf8(slot.design_note);
+  out["design_mm"] = slot.design ? pair({slot.design->width_mm, slot.design->height_mm}) : Json(nullptr);
+  out["nominal_centre_mm"] = pair(slot.nominal_centre_mm);
+  out["nominal_axis_deg"] = number(slot.nominal_axis_deg);
+  out["budget"] = slot.numbers ? budget(slot.numbers->budget) : Json::array();
+  return out;
+}
+
+}  // namespace
+
+std::string report_json(const CheckResult& result, const ReportOptions& options) {
+  Json root;
+  root["schema"] = "jigtrue.report/1";
+  root["software"] = "jigtrue";
+  root["software_version"] = valid_utf8(options.software_version);
+  root["created"] = valid_utf8(options.created);
+  root["photo"] = {{"file", valid_utf8(result.photo_file)}, {"image_size_px", {result.width_px, result.height_px}}};
+  root["fixture_name"] = valid_utf8(result.fixture_name);
+  root["all_ready"] = !result.needs_person();
+  root["headline"] = valid_utf8(headline(result));
+  root["self_located"] = result.self_located;
+  root["fixture"] = placement(result.placement);
+  root["witness"] = witness(result.witness);
+  root["notes"] = strings(result.notes);
+  root["slots"] = Json::array();
+  for (const SlotResult& slot : result.slots) root["slots"].push_back(slot_json(slot));
+  return root.dump(2) + "\n";
+}
+
+}  // namespace jigtrue

@@ -1,0 +1,39 @@
+// Where in its slot a blank seems to lie: pairs of edges that agree along their whole length, to about a pixel.
+#pragma once
+#include <vector>
+
+#include "jigtrue/detection/outline.hpp"
+#include "jigtrue/image/photo.hpp"
+
+namespace jigtrue {
+
+struct SearchRange {
+  double across_mm = 5.0;
+  double along_mm = 6.0;
+  double turn_deg = 3.0;
+  double girth_share = 0.45;  // a blank of another diameter is looked for up to this share of the declared one
+};
+
+// Support of a part of the outline: how well its samples agree that an edge stands there, 0 (none) to 1 (every sample sees a
+// clear edge of the same sign and colour).
+struct Candidate {
+  BlankPlace place;
+  double left = 0.0;
+  double right = 0.0;
+  double start = 0.0;
+  double end = 0.0;
+  [[nodiscard]] double sides() const;  // geometric mean of left and right
+  [[nodiscard]] double ends() const;   // geometric mean of start and end
+};
+
+struct CoarseFinding {
+  std::vector<Candidate> candidates;   // of the declared size, best first; distinct
+  std::vector<Candidate> other_sizes;  // of other girths, best first
+  // Support that chance gives on this slot's own pixels: the upper quartile of the support over all places searched.
+  double chance = 0.0;
+};
+
+[[nodiscard]] CoarseFinding search_slot(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+                                        const BlankPlace& expected, const SearchRange& range);
+
+}  // namespace jigtrue

@@ -1,0 +1,67 @@
+// Sub-pixel place of a blank's edge in profiles averaged along a short stretch of its outline.
+//
+// Model of a profile along the outward normal, x in px, edge at e, d = e - x the depth inside:
+//   inside   a0 + a1 d + a2 sqrt(1 - (1 - d/R)^2)     (a cylinder under distant light: normals turn as the root; sharp edges: a2 = 0)
+//   outside  b0 + b1 (x - e)
+// blurred by a Gaussian. All but e are linear and are eliminated (variable projection, Golub & Pereyra 1973), so a shaded
+// limb, a shadow beside it and a slope of the light do not pull the edge. Luma and both chroma planes share e; each is
+// weighted by the misfit it shows itself.
+#pragma once
+#include <array>
+#include <memory>
+#include <vector>
+
+#include "jigtrue/detection/strip.hpp"
+
+namespace jigtrue {
+
+struct EdgeModelOptions {
+  double blur_px = 0.9;          // Gaussian sigma of the picture
+  double chroma_blur_px = 1.0;   // added in quadrature: chroma is stored at half resolution
+  double radius_px = 0.0;        // of the limb; 0 for a sharp edge
+  double inside_px = 8.0;        // reach of the window inside the expected edge
+  double outside_px = 5.0;
+  double range_px = 3.0;         // how far from the expected place the edge is looked for
+  double step_px = 0.5;          // of the profile
+};
+
+struct EdgeFit {
+  double position_px = 0.0;   // along the normal from the expected place
+  double sigma_px = 0.0;      // from the curvature of the misfit; noise only
+  double gain = 0.0;          // misfit without an edge over misfit with it (1 = the edge explains nothing)
+  bool at_rim = false;        // the best place lies at the rim of the range: not a finding
+  double misfit = 0.0;        // squared misfit left, sum over channels of shares of each channel's variance without an edge
+};
+
+// The tables for one set of options; costly to make, cheap to use, shared between blocks.
+class EdgeModel {
+ public:
+  explicit EdgeModel(const EdgeModelOptions& options);
+
+  [[nodiscard]] const EdgeModelOptions& options() const { return options_; }
+  [[nodiscard]] int columns() const { return columns_; }
+  [[nodiscard]] double first_px() const { return -options_.inside_px; }
+  [[nodiscard]] double last_px() const { return options_.outside_px; }
+
+  // profile[c]: columns() values from first_px() on. noise: standard deviation of one value of each channel's mean.
+  [[nodiscard]] EdgeFit fit(const std::array<std::vector<double>, kChannels>& profile,
+                            const std::array<double, kChannels>& noise, int channels) const;
+
+ private:
+  EdgeModelOptions options_;
+  int columns_ = 0;
+  int places_ = 0;
+  // orthonormal bases of the model at every place: luma, chroma; and of the edgeless profile
+  std::vector<MatrixXd> luma_;
+  std::vector<MatrixXd> chroma_;
+  MatrixXd edgeless_;
+};
+
+// Mean of rows [from, to) of a strip between two distances, trimmed of rows that differ (a clip, a speck).
+struct MeanProfile {
+  std::array<std::vector<double>, kChannels> values;
+  std::array<double, kChannels> noise{};  // of one value of the mean, from the scatter of the rows
+};
+[[nodiscard]] MeanProfile mean_profile(const Strip& strip, int from, int to, int first_column, int columns);
+
+}  // namespace jigtrue

@@ -1,0 +1,83 @@
+// From a rough place to the place that the outline's edges agree on.
+//
+// The outline is measured in blocks (a few millimetres of it each). The place is the weighted least-squares solution of
+//   block position = by_place . (across, along, turn, girth, length) + shift of its part + noise,
+// where the shift of a part (left, right, start, end) is a nuisance with a prior: what shading does to a whole limb. Girth and
+// length have the declared tolerances as priors, or none. Blocks that disagree are weighted down (Cauchy).
+#pragma once
+#include <array>
+#include <map>
+#include <optional>
+#include <tuple>
+#include <vector>
+
+#include "jigtrue/detection/edge_fit.hpp"
+
+namespace jigtrue {
+
+inline constexpr int kFittedParameters = 5;  // kAcross .. kLength; the lift is the seat's
+
+struct EdgeBlock {
+  OutlinePart part = OutlinePart::left;
+  bool rim = false;
+  double station_mm = 0.0;
+  Vector3d point_mm = Vector3d::Zero();
+  Vector2d px = Vector2d::Zero();          // where the outline of the fitted place lies
+  Vector2d normal_px = Vector2d::Zero();
+  Eigen::Matrix<double, 1, kPlaceParameters> by_place = Eigen::Matrix<double, 1, kPlaceParameters>::Zero();
+  EdgeFit edge;
+  double residual_px = 0.0;                // after the solution
+  double weight = 0.0;                     // of the robust solution, 0..1 of what its noise alone would give
+  bool used = false;
+};
+
+struct PartQuality {
+  int blocks = 0;
+  int used = 0;
+  double scatter_px = 0.0;   // robust, of the used blocks' residuals
+  double gain = 0.0;         // median over used blocks
+  [[nodiscard]] double share() const { return blocks > 0 ? static_cast<double>(used) / blocks : 0.0; }
+};
+
+struct OutlineFit {
+  BlankPlace place;
+  std::vector<EdgeBlock> blocks;
+  std::array<PartQuality, kOutlineParts> parts;
+  Eigen::Matrix<double, kFittedParameters, kFittedParameters> covariance;  // px noise and limb shifts, priors included
+  // Solution per px of each block's position: place change = gain_matrix * positions. Carries other errors into the place.
+  Eigen::Matrix<double, kFittedParameters, Eigen::Dynamic> response;
+  double evidence = 0.0;     // sum over used blocks of log gain
+
+  [[nodiscard]] const PartQuality& part(OutlinePart p) const { return parts[static_cast<std::size_t>(p)]; }
+};
+
+struct OutlineFitOptions {
+  double blur_px = 0.9;
+  double range_px = 3.0;                    // first round; later ones look less far
+  double limb_sigma_px = 0.2;               // prior of a part's common shift
+  double end_sigma_px = 0.5;
+  double rim_sigma_mm = 0.3;                // the rim's own place against the groove
+  std::optional<double> girth_sigma_mm;     // priors; none: free
+  std::optional<double> length_sigma_mm;
+  double girth_centre_mm = 0.0;             // where the girth's prior lies
+};
+
+// Edge models by what they depend on, shared between blocks, slots and rounds. Not for two threads at once.
+class EdgeModelStore {
+ public:
+  [[nodiscard]] const EdgeModel& get(const EdgeModelOptions& options);
+
+ private:
+  using Key = std::tuple<long, long, long, long, long>;
+  std::map<Key, EdgeModel> models_;
+};
+
+// Nothing when too little of the outline is in the picture to solve for the place.
+[[nodiscard]] std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+                                                    const BlankPlace& start, const OutlineFitOptions& options, EdgeModelStore& models);
+
+// The picture's blur (Gaussian sigma, px) at this outline: the value that leaves the least misfit.
+[[nodiscard]] double estimate_blur_px(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+                                      const BlankPlace& place, EdgeModelStore& models);
+
+}  // namespace jigtrue

@@ -1,0 +1,22 @@
+// One slot of one photo: found, empty, mismatch or doubtful, with numbers and their uncertainty.
+#pragma once
+#include "jigtrue/detection/coarse_search.hpp"
+#include "jigtrue/detection/outline_fit.hpp"
+#include "jigtrue/measurement/slot_result.hpp"
+
+namespace jigtrue {
+
+struct MeasureOptions {
+  SearchRange range;
+  double blur_px = 0.9;          // of the picture
+  double lens_error_px = 0.0;    // what the lens model misses the lens by, typically
+  double coverage_factor = 2.0;  // expanded over standard uncertainty (95 %)
+};
+
+// The blank expected in its slot, nominal or as the fixture's own marks place it.
+[[nodiscard]] BlankPlace nominal_place(const Slot& slot);
+
+[[nodiscard]] SlotResult measure_slot(const Photo& photo, const Camera& camera, const Slot& slot, const BlankPlace& expected,
+                                      const MeasureOptions& options, EdgeModelStore& models);
+
+}  // namespace jigtrue

@@ -1,0 +1,14 @@
+// What to draw of a slot on its photo.
+#pragma once
+#include <optional>
+
+#include "jigtrue/detection/outline.hpp"
+#include "jigtrue/measurement/slot_result.hpp"
+
+namespace jigtrue {
+
+// `measured`: nothing when no blank was measured; then only the nominal things are drawn.
+[[nodiscard]] SlotSketch sketch_slot(const Camera& camera, const Slot& slot, const BlankPlace& expected,
+                                     const std::optional<BlankPlace>& measured);
+
+}  // namespace jigtrue

@@ -1,0 +1,324 @@
+#include "jigtrue/detection/coarse_search.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+#include "jigtrue/detection/strip.hpp"
+
+namespace jigtrue {
+namespace {
+
+constexpr double kEdgeSigmaPx = 1.2;  // scale of the derivative: about the blur of a sharp photo
+constexpr std::size_t kKept = 5;      // candidates of one kind that are looked at closely
+
+// Unit-bounded edge vectors (three channels) along each sample's normal. A strong edge has length near 1, noise far less.
+struct EdgeField {
+  Strip strip;                // geometry only
+  std::vector<float> vectors;  // (row * columns + column) * 3
+
+  [[nodiscard]] const float* at(int row, int column) const {
+    return vectors.data() + (static_cast<std::ptrdiff_t>(row) * strip.columns + column) * kChannels;
+  }
+};
+
+std::vector<OutlineSample> select(const std::vector<OutlineSample>& samples, std::initializer_list<OutlinePart> parts) {
+  std::vector<OutlineSample> chosen;
+  for (const OutlineSample& sample : samples)
+    if (std::find(parts.begin(), parts.end(), sample.part) != parts.end()) chosen.push_back(sample);
+  return chosen;
+}
+
+std::vector<float> derivative_kernel(double step_px) {
+  const int half = static_cast<int>(std::ceil(3.0 * kEdgeSigmaPx / step_px));
+  std::vector<float> kernel;
+  double norm = 0.0;
+  for (int k = -half; k <= half; ++k) {
+    const double x = k * step_px;
+    const double value = x * std::exp(-0.5 * x * x / (kEdgeSigmaPx * kEdgeSigmaPx));
+    kernel.push_back(static_cast<float>(value));
+    norm += value * x;
+  }
+  for (float& value : kernel) value = static_cast<float>(static_cast<double>(value) / norm);
+  return kernel;
+}
+
+EdgeField edge_field(const Photo& photo, const std::vector<OutlineSample>& samples, double reach_px) {
+  constexpr double kStepPx = 1.0;
+  const std::vector<float> kernel = derivative_kernel(kStepPx);
+  const int half = static_cast<int>(kernel.size() / 2);
+  const double margin = half * kStepPx;
+  const double reach = std::ceil(reach_px);
+  const Strip wide = sample_strip(photo, samples, -reach - margin, reach + margin, kStepPx);
+  EdgeField field;
+  field.strip.first_px = -reach;
+  field.strip.step_px = kStepPx;
+  field.strip.rows = wide.rows;
+  field.strip.columns = wide.columns - 2 * half;
+  field.vectors.resize(static_cast<std::size_t>(field.strip.rows) * static_cast<std::size_t>(field.strip.columns) * kChannels);
+  std::vector<float> strengths;
+  for (int i = 0; i < field.strip.rows; ++i) {
+    for (int j = 0; j < field.strip.columns; ++j) {
+      float* vector = field.vectors.data() + (static_cast<std::ptrdiff_t>(i) * field.strip.columns + j) * kChannels;
+      float square = 0.0F;
+      for (int c = 0; c < kChannels; ++c) {
+        const float* row = wide.row(c, i) + j;
+        float sum = 0.0F;
+        for (std::size_t k = 0; k < kernel.size(); ++k) sum += kernel[k] * row[k];
+        vector[c] = sum;
+        square += sum * sum;
+      }
+      strengths.push_back(std::sqrt(square));
+    }
+  }
+  if (strengths.empty()) return field;
+  // Saturates well above the ordinary texture of this very slot, never below the noise of an 8-bit picture.
+  auto middle = strengths.begin() + static_cast<std::ptrdiff_t>(strengths.size() * 7 / 10);
+  std::nth_element(strengths.begin(), middle, strengths.end());
+  const float floor = std::max(2.0F * *middle, 1.0F);
+  for (std::size_t k = 0; k + 2 < field.vectors.size(); k += kChannels) {
+    float* v = field.vectors.data() + k;
+    const float length = std::sqrt(v[0] * v[0] + v[1] * v[1] + v[2] * v[2] + floor * floor);
+    for (int c = 0; c < kChannels; ++c) v[c] /= length;
+  }
+  return field;
+}
+
+struct Line {
+  int n = 0;
+  double step_mm = 0.0;
+  [[nodiscard]] double value(int i) const { return (i - n / 2) * step_mm; }
+};
+
+Line make_line(double reach, double step) {
+  const int half = std::max(1, static_cast<int>(std::ceil(reach / step)));
+  return {2 * half + 1, reach / half};
+}
+
+// Support of one part for every value of one parameter, the others' motion given per sample.
+std::vector<double> support_along(const EdgeField& field, const std::vector<OutlineSample>& samples, OutlinePart part,
+                                  int parameter, const Line& line, int other, double other_value) {
+  std::vector<double> sums(static_cast<std::size_t>(line.n) * kChannels, 0.0);
+  int count = 0;
+  for (int i = 0; i < field.strip.rows; ++i) {
+    const OutlineSample& sample = samples[static_cast<std::size_t>(i)];
+    if (sample.part != part) continue;
+    ++count;
+    const double fixed = sample.by_place[other] * other_value - field.strip.first_px;
+    for (int k = 0; k < line.n; ++k) {
+      const auto column = static_cast<int>(std::lround((sample.by_place[parameter] * line.value(k) + fixed) / field.strip.step_px));
+      if (column < 0 || column >= field.strip.columns) continue;
+      const float* vector = field.at(i, column);
+      for (int c = 0; c < kChannels; ++c) sums[static_cast<std::size_t>(k * kChannels + c)] += static_cast<double>(vector[c]);
+    }
+  }
+  std::vector<double> support(static_cast<std::size_t>(line.n), 0.0);
+  if (count == 0) return support;
+  for (std::size_t k = 0; k < support.size(); ++k)
+    support[k] = std::sqrt(sums[3 * k] * sums[3 * k] + sums[3 * k + 1] * sums[3 * k + 1] + sums[3 * k + 2] * sums[3 * k + 2]) / count;
+  return support;
+}
+
+double mean_abs(const std::vector<OutlineSample>& samples, OutlinePart part, int parameter) {
+  double sum = 0.0;
+  int n = 0;
+  for (const OutlineSample& sample : samples) {
+    if (sample.part != part) continue;
+    sum += std::abs(sample.by_place[parameter]);
+    ++n;
+  }
+  return n > 0 ? sum / n : 0.0;
+}
+
+// Keeps the best candidates that differ from each other by more than a pixel or so somewhere.
+void keep_distinct(std::vector<Candidate>& candidates, double across_mm, double turn_rad) {
+  std::stable_sort(candidates.begin(), candidates.end(),
+                   [](const Candidate& a, const Candidate& b) { return a.sides() > b.sides(); });
+  std::vector<Candidate> kept;
+  for (const Candidate& candidate : candidates) {
+    if (kept.size() == kKept) break;
+    const bool near = std::any_of(kept.begin(), kept.end(), [&](const Candidate& other) {
+      return (candidate.place.centre_mm - other.place.centre_mm).norm() < across_mm &&
+             std::abs(candidate.place.heading_rad - other.place.heading_rad) < turn_rad &&
+             std::abs(candidate.place.girth_mm - other.place.girth_mm) < 2.0 * across_mm;
+    });
+    if (!near) kept.push_back(candidate);
+  }
+  candidates = std::move(kept);
+}
+
+struct SlotAxes {
+  Vector2d along;
+  Vector2d across;
+};
+SlotAxes axes_of(const BlankPlace& place) {
+  return {{std::cos(place.heading_rad), std::sin(place.heading_rad)}, {-std::sin(place.heading_rad), std::cos(place.heading_rad)}};
+}
+
+// Both ends for a candidate whose sides are known: the pair of edges whose distance fits the declared length best.
+void place_ends(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat, const SearchRange& range,
+                Candidate& candidate) {
+  OutlineOptions options;
+  options.spacing_px = 1.5;
+  const auto samples = select(outline_samples(camera, blank, seat, candidate.place, options), {OutlinePart::start, OutlinePart::end});
+  const double px_per_mm = std::max(mean_abs(samples, OutlinePart::start, kAlong), mean_abs(samples, OutlinePart::end, kAlong));
+  if (samples.size() < 6 || !(px_per_mm > 0.0)) return;
+  const EdgeField field = edge_field(photo, samples, range.along_mm * px_per_mm + 2.0);
+  const Line line = make_line(range.along_mm, 0.7 / px_per_mm);
+  const auto start = support_along(field, samples, OutlinePart::start, kAlong, line, kAcross, 0.0);
+  const auto end = support_along(field, samples, OutlinePart::end, kAlong, line, kAcross, 0.0);
+  double best = -1.0;
+  double along = 0.0;
+  double length = 0.0;
+  for (int i = 0; i < line.n; ++i) {
+    for (int j = 0; j < line.n; ++j) {
+      const double stretch = line.value(j) - line.value(i);
+      const double excess = std::abs(stretch) / (blank.length_tolerance_mm + 0.6);
+      const double score = std::sqrt(start[static_cast<std::size_t>(i)] * end[static_cast<std::size_t>(j)]) / (1.0 + excess * excess);
+      if (score > best) {
+        best = score;
+        along = 0.5 * (line.value(i) + line.value(j));
+        length = stretch;
+        candidate.start = start[static_cast<std::size_t>(i)];
+        candidate.end = end[static_cast<std::size_t>(j)];
+      }
+    }
+  }
+  candidate.place.centre_mm += along * axes_of(candidate.place).along;
+  candidate.place.length_mm = length;
+}
+
+// Discs and other shapes that turning does not change: across and along together.
+CoarseFinding search_disc(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+                          const BlankPlace& expected, const SearchRange& range) {
+  OutlineOptions options;
+  options.spacing_px = 4.0;
+  const auto samples = outline_samples(camera, blank, seat, expected, options);
+  CoarseFinding finding;
+  if (samples.size() < 16) return finding;
+  double px_per_mm = 0.0;
+  for (const OutlineSample& sample : samples) px_per_mm = std::max(px_per_mm, sample.px_per_mm);
+  const double diameter = largest_diameter_mm(blank.shape).value_or(0.0);
+  const double girth_reach = range.girth_share * diameter;
+  const double reach_mm = std::max(range.across_mm, range.along_mm);
+  const EdgeField field = edge_field(photo, samples, (reach_mm * 1.42 + 0.5 * girth_reach) * px_per_mm + 2.0);
+  const Line line = make_line(reach_mm, 1.0 / px_per_mm);
+  const Line girths = make_line(girth_reach, 1.5 / px_per_mm);
+  const SlotAxes axes = axes_of(expected);
+  std::vector<double> all;
+  for (int g = 0; g < girths.n; ++g) {
+    for (int i = 0; i < line.n; ++i) {
+      for (int j = 0; j < line.n; ++j) {
+        std::array<std::array<double, kChannels>, kOutlineParts> sums{};
+        std::array<int, kOutlineParts> counts{};
+        for (int k = 0; k < field.strip.rows; ++k) {
+          const OutlineSample& sample = samples[static_cast<std::size_t>(k)];
+          const double shift = sample.by_place[kAcross] * line.value(i) + sample.by_place[kAlong] * line.value(j) +
+                               sample.by_place[kGirth] * girths.value(g) - field.strip.first_px;
+          const auto column = static_cast<int>(std::lround(shift / field.strip.step_px));
+          const auto part = static_cast<std::size_t>(sample.part);
+          ++counts[part];
+          if (column < 0 || column >= field.strip.columns) continue;
+          for (int c = 0; c < kChannels; ++c) sums[part][static_cast<std::size_t>(c)] += static_cast<double>(field.at(k, column)[c]);
+        }
+        auto support = [&](OutlinePart part) {
+          const auto& sum = sums[static_cast<std::size_t>(part)];
+          const int n = counts[static_cast<std::size_t>(part)];
+          return n == 0 ? 0.0 : std::sqrt(sum[0] * sum[0] + sum[1] * sum[1] + sum[2] * sum[2]) / n;
+        };
+        Candidate candidate;
+        candidate.place = expected;
+        candidate.place.centre_mm += line.value(i) * axes.across + line.value(j) * axes.along;
+        candidate.place.girth_mm = girths.value(g);
+        // the four quadrants together: a disc has no sides apart from its ends
+        const double mean = 0.25 * (support(OutlinePart::left) + support(OutlinePart::right) + support(OutlinePart::start) + support(OutlinePart::end));
+        candidate.left = candidate.right = mean;
+        candidate.start = candidate.end = mean;
+        all.push_back(mean);
+        const bool declared = std::abs(girths.value(g)) <= std::max(2.0 * girths.step_mm, 3.0 * blank.diameter_tolerance_mm);
+        (declared ? finding.candidates : finding.other_sizes).push_back(candidate);
+      }
+    }
+  }
+  std::sort(all.begin(), all.end());
+  finding.chance = all[all.size() * 3 / 4];
+  keep_distinct(finding.candidates, 2.0 / px_per_mm, 1.0);
+  keep_distinct(finding.other_sizes, 2.0 / px_per_mm, 1.0);
+  return finding;
+}
+
+}  // namespace
+
+double Candidate::sides() const { return std::sqrt(left * right); }
+double Candidate::ends() const { return std::sqrt(start * end); }
+
+CoarseFinding search_slot(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+                          const BlankPlace& expected, const SearchRange& range) {
+  if (std::holds_alternative<DiscBlank>(blank.shape)) return search_disc(photo, camera, blank, seat, expected, range);
+  CoarseFinding finding;
+  OutlineOptions options;
+  options.spacing_px = 3.0;
+  const auto samples = select(outline_samples(camera, blank, seat, expected, options), {OutlinePart::left, OutlinePart::right});
+  const double left_px = mean_abs(samples, OutlinePart::left, kAcross);
+  const double right_px = mean_abs(samples, OutlinePart::right, kAcross);
+  const double px_per_mm = std::max(left_px, right_px);
+  if (samples.size() < 20 || !(std::min(left_px, right_px) > 0.0)) return finding;
+
+  const auto* plate = std::get_if<PlateBlank>(&blank.shape);
+  const double girth = plate != nullptr ? plate->height_mm : largest_diameter_mm(blank.shape).value_or(0.0);
+  const double half_length = length_mm(blank.shape) / 2.0;
+  const double turn_reach = rad_from_deg(range.turn_deg);
+  // a blank of another girth moves either side by half the difference
+  const double side_reach_mm = range.across_mm + 0.5 * range.girth_share * girth;
+  const EdgeField field = edge_field(photo, samples, (side_reach_mm + half_length * turn_reach) * px_per_mm + 2.0);
+  const Line line = make_line(side_reach_mm, 0.75 / px_per_mm);
+  const Line turns = make_line(turn_reach, 1.2 / (px_per_mm * half_length));
+  const double girth_per_side = mean_abs(samples, OutlinePart::left, kGirth) / left_px;  // about 0.5, less what the seat's lift adds
+  const double girth_tolerance = std::max(3.0 * blank.diameter_tolerance_mm, 2.0 * line.step_mm / girth_per_side);
+  const SlotAxes axes = axes_of(expected);
+  std::vector<double> chance;
+
+  for (int t = 0; t < turns.n; ++t) {
+    const auto left = support_along(field, samples, OutlinePart::left, kAcross, line, kTurn, turns.value(t));
+    const auto right = support_along(field, samples, OutlinePart::right, kAcross, line, kTurn, turns.value(t));
+    // the left side has moved outward by value(i), the right one inward by value(j)
+    for (int i = 0; i < line.n; ++i) {
+      for (int j = 0; j < line.n; ++j) {
+        const double across = 0.5 * (line.value(i) + line.value(j));
+        const double extra = (line.value(i) - line.value(j)) / (2.0 * girth_per_side);
+        if (std::abs(across) > range.across_mm || std::abs(extra) > range.girth_share * girth) continue;
+        const double l = left[static_cast<std::size_t>(i)];
+        const double r = right[static_cast<std::size_t>(j)];
+        const bool declared = std::abs(extra) <= girth_tolerance;
+        if (declared) chance.push_back(std::sqrt(l * r));
+        auto& list = declared ? finding.candidates : finding.other_sizes;
+        // only local maxima of both sides are worth keeping
+        auto peak = [&](const std::vector<double>& support, int k) {
+          const auto u = static_cast<std::size_t>(k);
+          return (k == 0 || support[u] >= support[u - 1]) && (k + 1 == line.n || support[u] >= support[u + 1]);
+        };
+        if (!peak(left, i) || !peak(right, j)) continue;
+        Candidate candidate;
+        candidate.place = expected;
+        candidate.place.centre_mm += across * axes.across;
+        candidate.place.heading_rad += turns.value(t);
+        candidate.place.girth_mm = extra;
+        candidate.left = l;
+        candidate.right = r;
+        list.push_back(candidate);
+      }
+    }
+  }
+  if (!chance.empty()) {
+    auto quartile = chance.begin() + static_cast<std::ptrdiff_t>(chance.size() * 3 / 4);
+    std::nth_element(chance.begin(), quartile, chance.end());
+    finding.chance = *quartile;
+  }
+  for (auto* list : {&finding.candidates, &finding.other_sizes}) {
+    keep_distinct(*list, 2.0 * line.step_mm, 2.0 * turns.step_mm);
+    for (Candidate& candidate : *list) place_ends(photo, camera, blank, seat, range, candidate);
+  }
+  return finding;
+}
+
+}  // namespace jigtrue

@@ -1,0 +1,79 @@
+#include "jigtrue/measurement/uncertainty.hpp"
+
+#include <cmath>
+
+namespace jigtrue {
+namespace {
+
+using PlaceVector = Eigen::Matrix<double, kFittedParameters, 1>;
+
+BudgetShare share_of(const std::string& name, const PlaceVector& deviation) {
+  return {name, std::abs(deviation[kAcross]), std::abs(deviation[kAlong]), deg_from_rad(std::abs(deviation[kTurn]))};
+}
+
+BudgetShare share_of_covariance(const std::string& name, const Eigen::Matrix<double, kFittedParameters, kFittedParameters>& covariance) {
+  const PlaceVector deviation = covariance.diagonal().cwiseMax(0.0).cwiseSqrt();
+  return share_of(name, deviation);
+}
+
+// How the fitted place answers when every block's position moves by `motion`: what an error in the picture's geometry does.
+PlaceVector answer(const OutlineFit& fit, const VectorXd& motion) { return fit.response * motion; }
+
+VectorXd lift_motion(const OutlineFit& fit) {
+  VectorXd motion(static_cast<Eigen::Index>(fit.blocks.size()));
+  for (std::size_t i = 0; i < fit.blocks.size(); ++i)
+    motion[static_cast<Eigen::Index>(i)] = fit.blocks[i].rim ? 0.0 : fit.blocks[i].by_place[kLift];
+  return motion;
+}
+
+// d place / d camera parameters, columns as in Camera::covariance.
+MatrixXd answer_to_camera(const Camera& camera, const OutlineFit& fit) {
+  MatrixXd motion = MatrixXd::Zero(static_cast<Eigen::Index>(fit.blocks.size()), camera.covariance.cols());
+  for (std::size_t i = 0; i < fit.blocks.size(); ++i) {
+    const auto projection = project_bed_point_with_jacobian(camera, fit.blocks[i].point_mm);
+    if (projection && projection->by_camera.cols() == motion.cols())
+      motion.row(static_cast<Eigen::Index>(i)) = fit.blocks[i].normal_px.transpose() * projection->by_camera;
+  }
+  return fit.response * motion;
+}
+
+}  // namespace
+
+UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const OutlineFit& fit, double lens_error_px) {
+  UncertaintyBudget budget;
+  budget.shares.push_back(share_of_covariance("edges and limbs", fit.covariance));
+  const double height_sigma = slot.seat.height_tolerance_mm / std::sqrt(3.0);
+  budget.shares.push_back(share_of("seat height", answer(fit, lift_motion(fit)) * height_sigma));
+
+  if (camera.covariance.size() > 0) {
+    const MatrixXd by_camera = answer_to_camera(camera, fit);
+    const Eigen::Index n = camera.lens.parameters.size();
+    // the lens's share alone, then what the pose adds to it
+    const MatrixXd whole = by_camera * camera.covariance * by_camera.transpose();
+    const MatrixXd lens = by_camera.leftCols(n) * camera.covariance.topLeftCorner(n, n) * by_camera.leftCols(n).transpose();
+    const MatrixXd pose = by_camera.rightCols(6) * camera.covariance.bottomRightCorner(6, 6) * by_camera.rightCols(6).transpose();
+    budget.shares.push_back(share_of_covariance("lens and pose", whole));
+    (void)lens;
+    (void)pose;
+  }
+  if (lens_error_px > 0.0) {
+    double px_per_mm = 0.0;
+    for (const EdgeBlock& block : fit.blocks) px_per_mm = std::max(px_per_mm, std::abs(block.by_place[kAcross]));
+    const double shift = px_per_mm > 0.0 ? lens_error_px / std::sqrt(2.0) / px_per_mm : 0.0;
+    const double turn = 2.0 * shift / std::max(length_mm(slot.blank.shape), 1.0);
+    budget.shares.push_back({"lens model", shift, shift, deg_from_rad(turn)});
+  }
+  double across = 0.0;
+  double along = 0.0;
+  double rotation = 0.0;
+  for (const BudgetShare& share : budget.shares) {
+    across += share.across_mm * share.across_mm;
+    along += share.along_mm * share.along_mm;
+    rotation += share.rotation_deg * share.rotation_deg;
+  }
+  budget.total = {"total", std::sqrt(across), std::sqrt(along), std::sqrt(rotation)};
+  budget.diameter_mm = std::sqrt(std::max(fit.covariance(kGirth, kGirth), 0.0));
+  return budget;
+}
+
+}  // namespace jigtrue

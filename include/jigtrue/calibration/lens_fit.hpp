@@ -1,0 +1,91 @@
+// Photos of a checkerboard -> a lens, its covariance, and what a person should know about them.
+//
+// The lens and one pose a photo are fitted together by least squares on the corners' positions (Zhang, PAMI 22(11)
+// 2000; Triggs et al., "Bundle adjustment: a modern synthesis", 2000). Poor photos and corners are found by a robust
+// first fit and left out with a reason. Among the models, the choice falls on held-out photos: the smallest model whose
+// error there is within one standard error of the best (Breiman et al. 1984, ch. 3.4.3).
+#pragma once
+#include "jigtrue/base/outcome.hpp"
+#include "jigtrue/calibration/view_pose.hpp"
+#include "jigtrue/camera/lens.hpp"
+#include "jigtrue/geometry/rigid.hpp"
+#include "jigtrue/image/board.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace jigtrue {
+
+// One photo as it was read: its corners, or why there are none.
+struct LensPhoto {
+  std::string file;
+  int width_px = 0;
+  int height_px = 0;
+  Outcome<BoardCorners> corners = Failure{"not looked at"};
+};
+
+struct LensFitOptions {
+  std::optional<LensModel> model;  // fixed by the user; otherwise chosen
+  bool fit_board_shape = false;    // stretch and bow of the print as three more parameters
+};
+
+// Stretch: (true y / true x) / nominal - 1. Bow: height of the middle over the edges, along x and along y, mm.
+struct BoardShapeFit {
+  double stretch = 0.0;
+  double bow_x_mm = 0.0;
+  double bow_y_mm = 0.0;
+  Vector3d sigma = Vector3d::Zero();
+};
+
+struct PhotoFit {
+  std::string file;
+  bool used = false;
+  std::string reason;             // in words, when not used
+  std::vector<SeenPoint> points;  // board frame; empty when no board was found
+  std::vector<char> point_used;
+  std::vector<Vector2d> residuals_px;  // seen less predicted, of every point
+  Rigid camera_from_board;
+  double rms_px = 0.0;  // of the used points; of all of them when the photo is not used
+};
+
+struct ModelTrial {
+  LensModel model = LensModel::radial5;
+  bool fitted = false;
+  double rms_px = 0.0;          // root mean square of the distance, per corner
+  double held_out_px = 0.0;     // the same on photos that took no part, half a board predicted from the other half
+  double held_out_ratio = 1.0;  // typical ratio to the best model's, and its standard error
+  double held_out_ratio_se = 0.0;
+  std::string remark;  // why rejected, passed over or chosen; in words
+};
+
+struct LensFit {
+  Lens lens;
+  MatrixXd covariance;           // of lens.parameters; scaled by sigma0_px^2
+  double rms_px = 0.0;           // root mean square of the distance, per corner, over the photos used
+  double sigma0_px = 0.0;        // one axis: sqrt(sum of squares / (2 n - parameters))
+  double model_error_px = 0.0;   // distance that the model misses the lens by, typically: what noise does not explain
+  double noise_px = 0.0;         // one axis: what is left of sigma0 when the model's error is taken out
+  double coverage = 0.0;         // share of the picture's 8 x 6 fields that hold a used corner
+  bool reaches_corners = false;  // the lens's domain covers the whole picture
+  int corner_count = 0;          // used
+  int outlier_count = 0;         // corners left out of used photos
+  std::vector<PhotoFit> photos;  // in the order given
+  std::vector<ModelTrial> trials;
+  std::optional<BoardShapeFit> board_shape;
+  std::vector<std::string> notes;  // whole sentences for the user
+};
+
+// Throws InputError when there are fewer than three usable photos, when they do not determine the lens (all boards
+// parallel to the picture), or when no model fits; the message says what to do.
+[[nodiscard]] LensFit fit_lens(const std::vector<LensPhoto>& photos, const LensFitOptions& options = {});
+
+// The same from points alone: any flat target, z = 0.
+struct LensView {
+  std::string file;
+  std::vector<SeenPoint> points;
+};
+[[nodiscard]] LensFit fit_lens_to_views(const std::vector<LensView>& views, int width_px, int height_px,
+                                        const LensFitOptions& options = {});
+
+}  // namespace jigtrue

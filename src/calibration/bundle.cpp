@@ -1,0 +1,145 @@
+#include "calibration/bundle.hpp"
+
+#include <algorithm>
+#include <limits>
+#include <numeric>
+
+namespace jigtrue::bundle {
+
+namespace {
+
+struct Extent {
+  Vector2d centre = Vector2d::Zero();
+  Vector2d half = Vector2d::Ones();
+};
+Extent extent_of(const std::vector<SeenPoint>& points) {
+  Vector2d low = Vector2d::Constant(std::numeric_limits<double>::infinity());
+  Vector2d high = -low;
+  for (const SeenPoint& p : points) {
+    low = low.cwiseMin(p.mm.head<2>());
+    high = high.cwiseMax(p.mm.head<2>());
+  }
+  return {0.5 * (low + high), (0.5 * (high - low)).cwiseMax(1e-9)};
+}
+
+struct Shaped {
+  Vector3d mm;
+  Matrix3d by_board;  // columns: stretch, bow_x, bow_y
+};
+// Numerator and denominator of the rational model may share a factor, whose zero then lies anywhere, inside the picture
+// too. Its denominator is therefore held near 1 by a weak expectation, k4..k6 = 0 +/- 0.5, weighed as one coordinate's
+// noise of 0.05 px: a thousandth of what some hundred corners say about a lens that needs it.
+constexpr double kDenominatorSigma = 0.5;
+constexpr double kExpectationNoise_px = 0.05;
+constexpr int kFirstDenominator = 9;
+
+void expect_small_denominator(ArrowSystem& system, const State& state, const Settings& settings) {
+  if (state.model != LensModel::rational8) return;
+  const double weight = kExpectationNoise_px / kDenominatorSigma;
+  for (std::size_t k = 0; k < settings.free_lens.size(); ++k) {
+    if (settings.free_lens[k] < kFirstDenominator) continue;
+    const double value = state.lens[settings.free_lens[k]];
+    const auto at = static_cast<Eigen::Index>(k);
+    system.shared(at, at) += weight * weight;
+    system.shared_gradient[at] += weight * weight * value;
+    system.cost += weight * weight * value * value;
+  }
+}
+
+Shaped shape(const BoardShape& board, const Extent& extent, const Vector3d& mm) {
+  const Vector2d u = (mm.head<2>() - extent.centre).cwiseQuotient(extent.half);
+  const double fall_x = 1.0 - u.x() * u.x();
+  const double fall_y = 1.0 - u.y() * u.y();
+  Shaped result;
+  result.mm = {mm.x(), mm.y() * (1.0 + board.stretch), mm.z() + board.bow_x_mm * fall_x + board.bow_y_mm * fall_y};
+  result.by_board << 0, 0, 0, mm.y(), 0, 0, 0, fall_x, fall_y;
+  return result;
+}
+
+}  // namespace
+
+std::size_t View::used_count() const { return static_cast<std::size_t>(std::count(used.begin(), used.end(), char{1})); }
+
+std::vector<int> all_lens_parameters(LensModel model) {
+  std::vector<int> all(static_cast<std::size_t>(4 + distortion_count(model)));
+  std::iota(all.begin(), all.end(), 0);
+  return all;
+}
+
+Vector3d shaped_point(const BoardShape& board, const std::vector<SeenPoint>& points, const Vector3d& mm) {
+  return shape(board, extent_of(points), mm).mm;
+}
+
+std::optional<ArrowSystem> linearise(const State& state, const std::vector<View>& views, const Settings& settings) {
+  const Outcome<Lens> lens = try_make_lens(state.model, state.width_px, state.height_px, state.lens);
+  if (!lens) return std::nullopt;
+  const auto lens_count = static_cast<Eigen::Index>(settings.free_lens.size());
+  const Eigen::Index shared_count = lens_count + (settings.free_board ? 3 : 0);
+  ArrowSystem system(shared_count, views.size(), 6);
+  using ByShared = Eigen::Matrix<double, 2, Eigen::Dynamic, Eigen::ColMajor, 2, kMaxLensParameters + 3>;
+  ByShared by_shared(2, shared_count);
+  Eigen::Matrix<double, 2, 6> by_pose;
+  for (std::size_t i = 0; i < views.size(); ++i) {
+    const View& view = views[i];
+    const Extent extent = extent_of(view.points);
+    const Rigid& pose = state.poses[i];
+    for (std::size_t j = 0; j < view.points.size(); ++j) {
+      if (!view.used[j]) continue;
+      const Shaped point = shape(state.board, extent, view.points[j].mm);
+      const Vector3d turned = pose.rotation * point.mm;
+      const std::optional<Projection> there =
+          project_with_jacobian(*lens, turned + pose.translation, LensJacobian::yes);
+      if (!there) return std::nullopt;
+      for (Eigen::Index k = 0; k < lens_count; ++k) {
+        by_shared.col(k) = there->by_parameters.col(settings.free_lens[static_cast<std::size_t>(k)]);
+      }
+      if (settings.free_board) by_shared.rightCols<3>() = there->by_point * pose.rotation * point.by_board;
+      by_pose.leftCols<3>() = -there->by_point * cross_matrix(turned);
+      by_pose.rightCols<3>() = there->by_point;
+      const Vector2d residual = there->px - view.points[j].px;
+      const RobustLoss loss = cauchy_loss(residual.squaredNorm(), settings.cauchy_px);
+      system.add(residual, by_shared, i, by_pose, loss.weight);
+      system.cost += loss.cost;
+    }
+  }
+  expect_small_denominator(system, state, settings);
+  return system;
+}
+
+LeastSquaresSummary solve(State& state, const std::vector<View>& views, const Settings& settings) {
+  const auto at = [&](const State& s) { return linearise(s, views, settings); };
+  const auto move = [&](const State& s, const ArrowStep& step) {
+    State moved = s;
+    const std::size_t lens_count = settings.free_lens.size();
+    for (std::size_t k = 0; k < lens_count; ++k)
+      moved.lens[settings.free_lens[k]] += step.shared[static_cast<Eigen::Index>(k)];
+    if (settings.free_board) {
+      moved.board.stretch += step.shared[static_cast<Eigen::Index>(lens_count)];
+      moved.board.bow_x_mm += step.shared[static_cast<Eigen::Index>(lens_count) + 1];
+      moved.board.bow_y_mm += step.shared[static_cast<Eigen::Index>(lens_count) + 2];
+    }
+    for (std::size_t i = 0; i < moved.poses.size(); ++i) {
+      Rigid& pose = moved.poses[i];
+      const Matrix3d turned = rotation_from_vector(step.blocks[i].head<3>()) * pose.rotation;
+      pose.rotation = Eigen::Quaterniond(turned).normalized().toRotationMatrix();
+      pose.translation += step.blocks[i].tail<3>();
+    }
+    return moved;
+  };
+  LeastSquaresOptions options;
+  options.max_iterations = settings.max_iterations;
+  return minimise(state, at, move, options);
+}
+
+std::vector<Vector2d> residuals_px(const State& state, const Lens& lens, const View& view, std::size_t index) {
+  const Extent extent = extent_of(view.points);
+  std::vector<Vector2d> residuals;
+  residuals.reserve(view.points.size());
+  for (const SeenPoint& point : view.points) {
+    const std::optional<Vector2d> px = project(lens, state.poses[index] * shape(state.board, extent, point.mm).mm);
+    residuals.push_back(px ? Vector2d(point.px - *px) : Vector2d::Constant(std::numeric_limits<double>::infinity()));
+  }
+  return residuals;
+}
+
+}  // namespace jigtrue::bundle

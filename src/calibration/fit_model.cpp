@@ -1,0 +1,181 @@
+#include "calibration/fit_model.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace jigtrue {
+
+namespace {
+
+constexpr double kInfinity = std::numeric_limits<double>::infinity();
+// Phone, webcam and wide lenses lie between 0.2 (150 degrees across) and 4 (a long tele) picture widths of focal
+// length.
+constexpr double kShortestFocal = 0.2;
+constexpr double kLongestFocal = 4.0;
+constexpr double kFocalStep = 1.2;
+constexpr std::size_t kStartsTried = 3;
+// A Cauchy scale of twice the median distance: good corners keep four fifths of their weight and more.
+constexpr double kCauchyPerMedian = 2.0;
+constexpr double kSmallestCauchy_px = 0.02;
+
+VectorXd plain_parameters(LensModel model, double focal_px, int width_px, int height_px) {
+  VectorXd p = VectorXd::Zero(4 + distortion_count(model));
+  p.head<4>() << focal_px, focal_px, 0.5 * (width_px - 1), 0.5 * (height_px - 1);
+  return p;
+}
+
+std::vector<SeenPoint> used_points(const bundle::View& view) {
+  std::vector<SeenPoint> points;
+  for (std::size_t i = 0; i < view.points.size(); ++i) {
+    if (view.used[i]) points.push_back(view.points[i]);
+  }
+  return points;
+}
+
+// A pose for each view that has none yet; returns the median over the views of their rms.
+double pose_views(ModelFit& fit, const std::vector<bundle::View>& views) {
+  const Outcome<Lens> lens = try_make_lens(fit.state.model, fit.state.width_px, fit.state.height_px, fit.state.lens);
+  if (!lens) return kInfinity;
+  std::vector<double> rms;
+  for (std::size_t i = 0; i < views.size(); ++i) {
+    if (fit.has_pose[i]) continue;
+    const std::vector<SeenPoint> points = used_points(views[i]);
+    const Outcome<Rigid> first = plane_pose_from_rays(*lens, points);
+    const Outcome<ViewPose> pose =
+        first ? refine_pose(*lens, points, *first) : Outcome<ViewPose>(Failure{first.reason()});
+    rms.push_back(pose ? pose->rms_px : kInfinity);
+    if (!pose) continue;
+    fit.has_pose[i] = 1;
+    fit.state.poses[i] = pose->camera_from_body;
+  }
+  return rms.empty() ? kInfinity : median(rms);
+}
+
+std::vector<bundle::View> posed_views(const ModelFit& fit, const std::vector<bundle::View>& views) {
+  std::vector<bundle::View> posed = views;
+  for (std::size_t i = 0; i < posed.size(); ++i) {
+    if (!fit.has_pose[i]) std::fill(posed[i].used.begin(), posed[i].used.end(), char{0});
+  }
+  return posed;
+}
+
+double robust_scale(ModelFit& fit, const std::vector<bundle::View>& views) {
+  measure_distances(fit, views);
+  std::vector<double> medians;
+  for (const double m : fit.view_median_px) {
+    if (std::isfinite(m)) medians.push_back(m);
+  }
+  return medians.empty() ? 1.0 : std::max(kSmallestCauchy_px, kCauchyPerMedian * median(medians));
+}
+
+// Focal length first, then the principal point, then everything: each stage starts near its own valley's floor.
+void refine_in_stages(ModelFit& fit, const std::vector<bundle::View>& views) {
+  const std::vector<std::vector<int>> stages = {
+      {0, 1}, {0, 1, 4}, {0, 1, 2, 3, 4, 5}, bundle::all_lens_parameters(fit.state.model)};
+  for (const std::vector<int>& free_lens : stages) {
+    pose_views(fit, views);
+    bundle::Settings settings;
+    settings.free_lens = free_lens;
+    settings.cauchy_px = robust_scale(fit, views);
+    settings.max_iterations = 40;
+    (void)bundle::solve(fit.state, posed_views(fit, views), settings);
+  }
+  for (int round = 0; round < 2; ++round) {
+    pose_views(fit, views);
+    bundle::Settings settings;
+    settings.free_lens = stages.back();
+    settings.cauchy_px = robust_scale(fit, views);
+    (void)bundle::solve(fit.state, posed_views(fit, views), settings);
+  }
+  measure_distances(fit, views);
+}
+
+}  // namespace
+
+double median(std::vector<double> values) {
+  if (values.empty()) return kInfinity;
+  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+  std::nth_element(values.begin(), middle, values.end());
+  return *middle;
+}
+
+void measure_distances(ModelFit& fit, const std::vector<bundle::View>& views) {
+  fit.distance_px.assign(views.size(), {});
+  fit.view_median_px.assign(views.size(), kInfinity);
+  const Outcome<Lens> lens = try_make_lens(fit.state.model, fit.state.width_px, fit.state.height_px, fit.state.lens);
+  for (std::size_t i = 0; i < views.size(); ++i) {
+    if (!lens || !fit.has_pose[i]) {
+      fit.distance_px[i].assign(views[i].points.size(), kInfinity);
+      continue;
+    }
+    for (const Vector2d& r : bundle::residuals_px(fit.state, *lens, views[i], i))
+      fit.distance_px[i].push_back(r.norm());
+    fit.view_median_px[i] = median(fit.distance_px[i]);
+  }
+}
+
+Outcome<ModelFit> fit_model_robustly(LensModel model, const std::vector<bundle::View>& views, int width_px,
+                                     int height_px) {
+  struct Start {
+    double score;
+    ModelFit fit;
+  };
+  std::vector<Start> starts;
+  const double longer = std::max(width_px, height_px);
+  for (double f = kShortestFocal; f <= kLongestFocal; f *= kFocalStep) {
+    ModelFit fit;
+    fit.state = {model, width_px, height_px, plain_parameters(model, f * longer, width_px, height_px), {}, {}};
+    fit.state.poses.resize(views.size());
+    fit.has_pose.assign(views.size(), 0);
+    const double score = pose_views(fit, views);
+    if (std::isfinite(score)) starts.push_back({score, std::move(fit)});
+  }
+  std::stable_sort(starts.begin(), starts.end(), [](const Start& a, const Start& b) { return a.score < b.score; });
+  if (starts.size() > kStartsTried) starts.resize(kStartsTried);
+  std::optional<ModelFit> best;
+  double best_score = kInfinity;
+  for (Start& start : starts) {
+    refine_in_stages(start.fit, views);
+    const double score = median(start.fit.view_median_px);
+    // a later start must be clearly better: equal ends differ by rounding only
+    if (score < best_score * (1.0 - 1e-6)) {
+      best_score = score;
+      best = std::move(start.fit);
+    }
+  }
+  if (!best) return Failure{"no starting value leads to a fit"};
+  return *best;
+}
+
+Outcome<ModelFit> fit_model_plainly(const ModelFit& start, const std::vector<bundle::View>& views,
+                                    bool fit_board_shape) {
+  ModelFit fit = start;
+  const std::vector<bundle::View> posed = posed_views(fit, views);
+  bundle::Settings settings;
+  settings.free_lens = bundle::all_lens_parameters(fit.state.model);
+  settings.max_iterations = 200;
+  LeastSquaresSummary summary = bundle::solve(fit.state, posed, settings);
+  if (fit_board_shape && summary.reason != StopReason::not_allowed) {
+    settings.free_board = true;
+    summary = bundle::solve(fit.state, posed, settings);
+  }
+  if (summary.reason == StopReason::not_allowed || summary.reason == StopReason::stuck) {
+    return Failure{"its map would have to fold inside the picture's used part"};
+  }
+  measure_distances(fit, views);
+  const Lens lens = make_lens(fit.state.model, fit.state.width_px, fit.state.height_px, fit.state.lens);
+  double farthest = 0.0;
+  for (std::size_t i = 0; i < posed.size(); ++i) {
+    for (std::size_t j = 0; j < posed[i].points.size(); ++j) {
+      if (!posed[i].used[j]) continue;
+      const Vector3d p =
+          fit.state.poses[i] * bundle::shaped_point(fit.state.board, posed[i].points, posed[i].points[j].mm);
+      farthest = std::max(farthest, std::atan2(p.head<2>().norm(), p.z()));
+    }
+  }
+  if (farthest > 0.995 * lens.max_theta_rad) return Failure{"its map turns over at the farthest corner that was used"};
+  return fit;
+}
+
+}  // namespace jigtrue

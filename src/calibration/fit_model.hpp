@@ -1,0 +1,31 @@
+// One lens model fitted to views: starting values, robust stages, plain least squares. Internal.
+#pragma once
+#include "jigtrue/base/outcome.hpp"
+
+#include "calibration/bundle.hpp"
+
+namespace jigtrue {
+
+// Distances (px) of seen from predicted; infinite where the model does not reach or the view has no pose.
+struct ModelFit {
+  bundle::State state;
+  std::vector<char> has_pose;
+  std::vector<std::vector<double>> distance_px;
+  std::vector<double> view_median_px;
+};
+
+// Robust fit to all views, from no starting values but the picture's size. Fails when no start leads anywhere.
+[[nodiscard]] Outcome<ModelFit> fit_model_robustly(LensModel model, const std::vector<bundle::View>& views,
+                                                   int width_px, int height_px);
+
+// Plain least squares on the used points of views that have a pose, from a fit that is near. Fails when it does not
+// converge, or when the map turns over at the farthest used corner.
+[[nodiscard]] Outcome<ModelFit> fit_model_plainly(const ModelFit& start, const std::vector<bundle::View>& views,
+                                                  bool fit_board_shape);
+
+// Fills distance_px and view_median_px from the state.
+void measure_distances(ModelFit& fit, const std::vector<bundle::View>& views);
+
+[[nodiscard]] double median(std::vector<double> values);
+
+}  // namespace jigtrue

@@ -1,0 +1,407 @@
+#include "jigtrue/calibration/lens_fit.hpp"
+
+#include "jigtrue/base/error.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <set>
+
+#include "calibration/choose_model.hpp"
+#include "calibration/fit_model.hpp"
+#include "calibration/model_error.hpp"
+#include "calibration/screen_views.hpp"
+
+namespace jigtrue {
+
+namespace {
+
+constexpr std::size_t kFewestPhotos = 3;
+constexpr int kScreeningRounds = 3;
+constexpr std::size_t kManyPhotos = 8;
+// A focal length known to no better than this says that the boards were all held alike.
+constexpr double kWorstFocal = 0.02;
+
+template <class... Numbers>
+std::string format(const char* pattern, Numbers... numbers) {
+  char text[400];
+  std::snprintf(text, sizeof text, pattern, numbers...);
+  return text;
+}
+
+struct Trial {
+  ModelTrial shown;
+  std::optional<ModelFit> fit;
+  std::optional<HeldOut> held_out;
+};
+
+std::size_t count_used(const std::vector<bundle::View>& views) {
+  return static_cast<std::size_t>(
+      std::count_if(views.begin(), views.end(), [](const bundle::View& v) { return v.used_count() > 0; }));
+}
+
+std::vector<bundle::View> keep_screened(const Screening& screening, std::vector<bundle::View> views) {
+  for (std::size_t i = 0; i < views.size(); ++i) {
+    views[i].used = screening.point_used[i];
+    if (!screening.view_reason[i].empty()) std::fill(views[i].used.begin(), views[i].used.end(), char{0});
+  }
+  return views;
+}
+
+void require_enough(std::size_t count, const Screening* screening, const std::vector<LensView>& views) {
+  if (count >= kFewestPhotos) return;
+  std::string why;
+  for (std::size_t i = 0; screening != nullptr && i < views.size(); ++i) {
+    if (!screening->view_reason[i].empty()) why += "; " + views[i].file + ": " + screening->view_reason[i];
+  }
+  throw input_error("lens",
+                    format("%zu usable photos of the board, at least %zu are needed", count, kFewestPhotos) + why,
+                    "take about 15 that show it in all parts of the picture and tilted in all directions");
+}
+
+double rms_of(const ModelFit& fit, const std::vector<bundle::View>& views) {
+  double sum = 0.0;
+  double n = 0.0;
+  for (std::size_t i = 0; i < views.size(); ++i) {
+    for (std::size_t j = 0; j < views[i].used.size(); ++j) {
+      if (!views[i].used[j]) continue;
+      sum += fit.distance_px[i][j] * fit.distance_px[i][j];
+      n += 1.0;
+    }
+  }
+  return n > 0.0 ? std::sqrt(sum / n) : 0.0;
+}
+
+bool reaches_whole_picture(const Lens& lens) {
+  for (int i = 0; i <= 16; ++i) {
+    const double x = (lens.width_px - 1.0) * i / 16;
+    const double y = (lens.height_px - 1.0) * i / 16;
+    for (const Vector2d& px :
+         {Vector2d(x, 0.0), Vector2d(x, lens.height_px - 1.0), Vector2d(0.0, y), Vector2d(lens.width_px - 1.0, y)}) {
+      if (!unproject(lens, px)) return false;
+    }
+  }
+  return true;
+}
+
+Lens lens_of(const ModelFit& fit) {
+  return make_lens(fit.state.model, fit.state.width_px, fit.state.height_px, fit.state.lens);
+}
+
+// Robust fits of every model decide together what is left out; plain fits of what remains follow.
+Screening fit_all(std::vector<Trial>& trials, std::vector<bundle::View>& views, const std::vector<LensView>& named,
+                  int width_px, int height_px) {
+  std::vector<ModelFit> fits;
+  for (Trial& trial : trials) {
+    Outcome<ModelFit> fit = fit_model_robustly(trial.shown.model, views, width_px, height_px);
+    if (!fit) {
+      trial.shown.remark = "rejected: " + fit.reason();
+      continue;
+    }
+    fits.push_back(*fit);
+    trial.fit = std::move(fit).value();
+  }
+  if (fits.empty()) {
+    throw input_error("lens", "no lens model fits these photos",
+                      "check that --board counts squares (columns x rows x size) and that the board is flat");
+  }
+  const std::vector<bundle::View> all = views;
+  Screening screening;
+  for (int round = 0; round < kScreeningRounds; ++round) {
+    screening = screen_views(fits, all);
+    std::vector<bundle::View> kept = keep_screened(screening, all);
+    require_enough(count_used(kept), &screening, named);
+    bool settled = round > 0;
+    for (std::size_t i = 0; i < kept.size(); ++i) settled = settled && kept[i].used == views[i].used;
+    views = std::move(kept);
+    if (settled) break;
+    fits.clear();
+    for (Trial& trial : trials) {
+      if (!trial.fit) continue;
+      Outcome<ModelFit> fit = fit_model_plainly(*trial.fit, views, false);
+      if (!fit) {
+        trial.fit.reset();
+        trial.shown.remark = "rejected: " + fit.reason();
+        continue;
+      }
+      fits.push_back(*fit);
+      trial.fit = std::move(fit).value();
+    }
+    if (fits.empty())
+      throw input_error("lens", "no lens model fits these photos", "take them again, with the board flat");
+  }
+  return screening;
+}
+
+// The smallest model within one standard error of the best on held-out photos.
+std::size_t choose(std::vector<Trial>& trials, const std::vector<bundle::View>& views) {
+  std::vector<std::size_t> able;
+  for (std::size_t i = 0; i < trials.size(); ++i) {
+    Trial& trial = trials[i];
+    if (!trial.fit) continue;
+    trial.shown.fitted = true;
+    trial.shown.rms_px = rms_of(*trial.fit, views);
+    Outcome<HeldOut> held_out = cross_validate(*trial.fit, views);
+    if (!held_out) {
+      trial.shown.remark = "rejected: " + held_out.reason();
+      continue;
+    }
+    trial.shown.held_out_px = held_out->rms_px();
+    trial.held_out = std::move(held_out).value();
+    able.push_back(i);
+  }
+  if (able.empty()) {
+    for (std::size_t i = 0; i < trials.size(); ++i) {
+      if (trials[i].fit) return i;
+    }
+    throw input_error("lens", "no lens model fits these photos", "take them again, with the board flat");
+  }
+  std::size_t best = able.front();
+  for (const std::size_t i : able) {
+    if (compare(*trials[i].held_out, *trials[best].held_out).mean < 0.0) best = i;
+  }
+  std::size_t chosen = best;
+  for (const std::size_t i : able) {
+    const LogRatio ratio = compare(*trials[i].held_out, *trials[best].held_out);
+    trials[i].shown.held_out_ratio = std::exp(ratio.mean);
+    trials[i].shown.held_out_ratio_se = std::exp(ratio.mean) * ratio.standard_error;
+    const bool as_good = i == best || ratio.mean <= ratio.standard_error;
+    // a map that ends inside the picture is of less use than one that covers it
+    const auto rank = [&](std::size_t k) {
+      return std::pair(!reaches_whole_picture(lens_of(*trials[k].fit)), distortion_count(trials[k].shown.model));
+    };
+    if (as_good && rank(i) < rank(chosen)) chosen = i;
+  }
+  for (const std::size_t i : able) {
+    ModelTrial& shown = trials[i].shown;
+    if (i == chosen) {
+      shown.remark = able.size() == 1 ? "chosen: the only one that can be used"
+                     : i == best      ? "chosen: predicts left-out photos best"
+                                      : "chosen: the smallest that predicts left-out photos as well as the best does";
+    } else if (i == best) {
+      shown.remark = "passed over: no better than the chosen one, to within one standard error";
+    } else {
+      shown.remark = format("passed over: its error on left-out photos is typically %.3f times the best model's",
+                            shown.held_out_ratio);
+    }
+  }
+  return chosen;
+}
+
+double covered_share(const std::vector<PhotoFit>& photos, int width_px, int height_px) {
+  std::set<int> fields;
+  for (const PhotoFit& photo : photos) {
+    for (std::size_t j = 0; photo.used && j < photo.points.size(); ++j) {
+      if (!photo.point_used[j]) continue;
+      const int column = std::clamp(static_cast<int>((photo.points[j].px.x() + 0.5) * 8 / width_px), 0, 7);
+      const int row = std::clamp(static_cast<int>((photo.points[j].px.y() + 0.5) * 6 / height_px), 0, 5);
+      fields.insert(row * 8 + column);
+    }
+  }
+  return static_cast<double>(fields.size()) / 48.0;
+}
+
+void describe_photos(LensFit& result, const ModelFit& fit, const std::vector<bundle::View>& views,
+                     const std::vector<LensView>& named, const Screening& screening) {
+  for (std::size_t i = 0; i < views.size(); ++i) {
+    PhotoFit photo;
+    photo.file = named[i].file;
+    photo.points = views[i].points;
+    photo.point_used = views[i].used;
+    photo.reason = screening.view_reason[i];
+    photo.used = views[i].used_count() > 0;
+    if (fit.has_pose[i]) {
+      photo.camera_from_board = fit.state.poses[i];
+      photo.residuals_px = bundle::residuals_px(fit.state, result.lens, views[i], i);
+    }
+    double sum = 0.0;
+    double n = 0.0;
+    for (std::size_t j = 0; j < photo.residuals_px.size(); ++j) {
+      if (photo.used && !photo.point_used[j]) continue;
+      if (!photo.residuals_px[j].allFinite()) continue;
+      sum += photo.residuals_px[j].squaredNorm();
+      n += 1.0;
+    }
+    photo.rms_px = n > 0.0 ? std::sqrt(sum / n) : 0.0;
+    if (photo.used) {
+      result.corner_count += static_cast<int>(views[i].used_count());
+      result.outlier_count += static_cast<int>(views[i].points.size() - views[i].used_count());
+    }
+    result.photos.push_back(std::move(photo));
+  }
+}
+
+void write_notes(LensFit& result, std::size_t used_photos) {
+  if (used_photos < kManyPhotos) {
+    result.notes.push_back(format("Only %zu photos were used: about 15 make the lens surer.", used_photos));
+  }
+  if (result.coverage < 0.6) {
+    result.notes.push_back(
+        format("The board covers %.0f %% of the picture only: where it never was, the lens is a guess. "
+               "Add photos with the board in the empty parts.",
+               100.0 * result.coverage));
+  }
+  if (result.corner_count > 0 && result.outlier_count > 0.03 * (result.corner_count + result.outlier_count)) {
+    result.notes.push_back(format("%d of %d corners do not fit: something is wrong with the photos or the board.",
+                                  result.outlier_count, result.corner_count + result.outlier_count));
+  }
+  if (!result.reaches_corners) {
+    result.notes.push_back(
+        "The lens model does not reach the picture's outermost parts: nothing can be measured there. Photos with the "
+        "board "
+        "in the corners mend that.");
+  }
+  if (result.model_error_px > 0.5) {
+    result.notes.push_back(format(
+        "No lens model fits this lens well: about %.1f px of error remain that are not noise.", result.model_error_px));
+  }
+}
+
+}  // namespace
+
+LensFit fit_lens_to_views(const std::vector<LensView>& named, int width_px, int height_px,
+                          const LensFitOptions& options) {
+  require_enough(named.size(), nullptr, named);
+  std::vector<bundle::View> views;
+  for (const LensView& view : named) views.push_back({view.points, std::vector<char>(view.points.size(), 1)});
+  std::vector<Trial> trials;
+  for (const LensModel model : {LensModel::equidistant4, LensModel::radial5, LensModel::rational8}) {
+    if (options.model && *options.model != model) continue;
+    trials.emplace_back();
+    trials.back().shown.model = model;
+  }
+  const Screening screening = fit_all(trials, views, named, width_px, height_px);
+  const std::size_t chosen = choose(trials, views);
+  ModelFit fit = *trials[chosen].fit;
+  if (options.model) trials[chosen].shown.remark = "chosen: asked for";
+  if (options.fit_board_shape) {
+    Outcome<ModelFit> shaped = fit_model_plainly(fit, views, true);
+    if (shaped) fit = std::move(shaped).value();
+  }
+
+  LensFit result;
+  result.lens = lens_of(fit);
+  describe_photos(result, fit, views, named, screening);
+  for (const Trial& trial : trials) result.trials.push_back(trial.shown);
+  result.rms_px = rms_of(fit, views);
+
+  bundle::Settings settings;
+  settings.free_lens = bundle::all_lens_parameters(fit.state.model);
+  settings.free_board = options.fit_board_shape;
+  const std::optional<ArrowSystem> normal = bundle::linearise(fit.state, views, settings);
+  const std::optional<MatrixXd> inverse = normal ? inverse_shared(*normal) : std::nullopt;
+  const std::size_t used_photos = count_used(views);
+  const double unknowns =
+      static_cast<double>(normal ? normal->shared.rows() : 0) + 6.0 * static_cast<double>(used_photos);
+  const double freedom = 2.0 * result.corner_count - unknowns;
+  const char* const remedy =
+      "take about 15 that show the board in all parts of the picture and tilted in all directions";
+  if (!inverse || freedom <= 0.0) throw input_error("lens", "the photos do not determine the lens", remedy);
+  result.sigma0_px = std::sqrt(normal->cost / freedom);
+  const Eigen::Index lens_count = result.lens.parameters.size();
+  result.covariance = result.sigma0_px * result.sigma0_px * inverse->topLeftCorner(lens_count, lens_count);
+  const double focal_sigma = std::sqrt(std::max(result.covariance(0, 0), result.covariance(1, 1)));
+  if (focal_sigma > kWorstFocal * result.lens.focal_px().minCoeff()) {
+    throw input_error(
+        "lens",
+        format("the photos leave the focal length open (%.0f +/- %.0f px)", result.lens.parameters[0], focal_sigma),
+        remedy);
+  }
+  if (options.fit_board_shape) {
+    const bundle::BoardShape& board = fit.state.board;
+    result.board_shape = BoardShapeFit{board.stretch, board.bow_x_mm, board.bow_y_mm,
+                                       result.sigma0_px * inverse->diagonal().tail<3>().cwiseSqrt()};
+  }
+
+  std::vector<Residual> residuals;
+  for (const PhotoFit& photo : result.photos) {
+    for (std::size_t j = 0; photo.used && j < photo.points.size(); ++j) {
+      if (photo.point_used[j]) residuals.push_back({photo.points[j].px, photo.residuals_px[j]});
+    }
+  }
+  const ResidualSplit split = split_residuals(residuals, width_px, height_px);
+  result.noise_px = split.noise_px;
+  result.model_error_px = split.structure_px;
+  if (trials[chosen].held_out) {
+    // what a pose fitted on half a board misses on the other half, beyond noise: the error as it is met in use
+    const double met = trials[chosen].held_out->rms_px();
+    const double noise = split.noise_px * std::sqrt(trials[chosen].held_out->expected_px2);
+    result.model_error_px = std::max(result.model_error_px, std::sqrt(std::max(0.0, met * met - noise * noise)));
+  }
+  result.coverage = covered_share(result.photos, width_px, height_px);
+  result.reaches_corners = reaches_whole_picture(result.lens);
+  write_notes(result, used_photos);
+  return result;
+}
+
+namespace {
+
+// Reasons that need no fit: another size, the same photo twice.
+std::string unusable(const LensPhoto& photo, int width_px, int height_px, const std::vector<LensPhoto>& all,
+                     std::size_t index) {
+  if (!photo.corners) return photo.corners.reason();
+  if (photo.width_px != width_px || photo.height_px != height_px) {
+    return format("it has %d x %d px, the others %d x %d: one lens file serves one size", photo.width_px,
+                  photo.height_px, width_px, height_px);
+  }
+  for (std::size_t i = 0; i < index; ++i) {
+    if (all[i].corners && all[i].corners->px == photo.corners->px) return "it is the same photo as " + all[i].file;
+  }
+  return {};
+}
+
+// The size that most of the photos with a board have.
+std::pair<int, int> common_size(const std::vector<LensPhoto>& photos) {
+  std::pair<int, int> best{0, 0};
+  std::ptrdiff_t most = 0;
+  for (const LensPhoto& photo : photos) {
+    if (!photo.corners) continue;
+    const auto n = std::count_if(photos.begin(), photos.end(), [&](const LensPhoto& other) {
+      return other.corners.ok() && other.width_px == photo.width_px && other.height_px == photo.height_px;
+    });
+    if (n > most) {
+      most = n;
+      best = {photo.width_px, photo.height_px};
+    }
+  }
+  return best;
+}
+
+}  // namespace
+
+LensFit fit_lens(const std::vector<LensPhoto>& photos, const LensFitOptions& options) {
+  const auto [width_px, height_px] = common_size(photos);
+  std::vector<LensView> views;
+  std::vector<std::string> reasons;
+  std::string listed;
+  for (std::size_t i = 0; i < photos.size(); ++i) {
+    reasons.push_back(unusable(photos[i], width_px, height_px, photos, i));
+    if (!reasons.back().empty()) {
+      listed += "; " + photos[i].file + ": " + reasons.back();
+      continue;
+    }
+    views.push_back({photos[i].file, board_points(*photos[i].corners)});
+  }
+  if (views.size() < kFewestPhotos) {
+    throw input_error(
+        "lens", format("%zu usable photos of the board, at least %zu are needed", views.size(), kFewestPhotos) + listed,
+        "take about 15 that show it in all parts of the picture and tilted in all directions");
+  }
+  LensFit result = fit_lens_to_views(views, width_px, height_px, options);
+  std::vector<PhotoFit> in_order;
+  std::size_t next = 0;
+  for (std::size_t i = 0; i < photos.size(); ++i) {
+    if (reasons[i].empty()) {
+      in_order.push_back(std::move(result.photos[next++]));
+      continue;
+    }
+    PhotoFit left_out;
+    left_out.file = photos[i].file;
+    left_out.reason = reasons[i];
+    in_order.push_back(std::move(left_out));
+  }
+  result.photos = std::move(in_order);
+  return result;
+}
+
+}  // namespace jigtrue

@@ -14,12 +14,11 @@
 namespace jigtrue {
 namespace {
 
-// The file in memory as libtiff reads it, and what it complained about.
+// The file in memory as libtiff reads it, and the first damage that it met.
 struct TiffSource {
   std::span<const unsigned char> bytes;
   std::uint64_t position = 0;
-  std::string first_error;
-  std::string first_warning;
+  std::string damage;
 };
 
 TiffSource& source_of(void* handle) { return *static_cast<TiffSource*>(handle); }
@@ -41,10 +40,20 @@ toff_t on_seek(thandle_t handle, toff_t offset, int from) {
   return source.position = base + offset;
 }
 
+// The bytes are lent as they lie. The library only reads them: from a file on disk it would take them out of read-only
+// pages.
+int on_map(thandle_t handle, void** base, toff_t* size) {
+  const TiffSource& source = source_of(handle);
+  *base = const_cast<unsigned char*>(source.bytes.data());
+  *size = source.bytes.size();
+  return 1;
+}
+void on_unmap(thandle_t /*handle*/, void* /*base*/, toff_t /*size*/) {}
+
 int on_close(thandle_t /*handle*/) { return 0; }
 toff_t on_size(thandle_t handle) { return source_of(handle).bytes.size(); }
 
-void note(std::string& first, const char* format, va_list arguments) {
+void note_first(std::string& first, const char* format, va_list arguments) {
   char text[256];
   std::vsnprintf(text, sizeof text, format, arguments);
   if (first.empty()) first = text;
@@ -52,11 +61,13 @@ void note(std::string& first, const char* format, va_list arguments) {
 
 // The library would print to stderr otherwise. Returning 1 says that nothing else needs to hear of it.
 int on_error(TIFF* /*tiff*/, void* source, const char* /*module*/, const char* format, va_list arguments) {
-  note(source_of(source).first_error, format, arguments);
+  note_first(source_of(source).damage, format, arguments);
   return 1;
 }
-int on_warning(TIFF* /*tiff*/, void* source, const char* /*module*/, const char* format, va_list arguments) {
-  note(source_of(source).first_warning, format, arguments);
+// Most warnings are about unknown tags and the like. But one that comes from the JPEG decoder inside tells of missing
+// data.
+int on_warning(TIFF* /*tiff*/, void* source, const char* module, const char* format, va_list arguments) {
+  if (module != nullptr && std::strcmp(module, "JPEGLib") == 0) note_first(source_of(source).damage, format, arguments);
   return 1;
 }
 
@@ -70,15 +81,15 @@ struct FreeOptions {
 class TiffDecoder {
  public:
   TiffDecoder(const EncodedPhoto& encoded, const PhotoLimits& limits)
-      : encoded_(encoded), source_{encoded.bytes, 0, {}, {}} {
+      : encoded_(encoded), source_{encoded.bytes, 0, {}} {
     const std::unique_ptr<TIFFOpenOptions, FreeOptions> options(TIFFOpenOptionsAlloc());
     if (!options) throw std::bad_alloc();
     // a strip or tile of 16-bit RGBA as large as the largest photo
     TIFFOpenOptionsSetMaxSingleMemAlloc(options.get(), static_cast<tmsize_t>(limits.max_pixels) * 8 + (1 << 20));
     TIFFOpenOptionsSetErrorHandlerExtR(options.get(), on_error, &source_);
     TIFFOpenOptionsSetWarningHandlerExtR(options.get(), on_warning, &source_);
-    tiff_.reset(TIFFClientOpenExt(encoded.file.c_str(), "rm", &source_, on_read, on_write, on_seek, on_close, on_size,
-                                  nullptr, nullptr, options.get()));
+    tiff_.reset(TIFFClientOpenExt(encoded.file.c_str(), "r", &source_, on_read, on_write, on_seek, on_close, on_size,
+                                  on_map, on_unmap, options.get()));
     if (!tiff_) throw damaged();
   }
 
@@ -95,7 +106,6 @@ class TiffDecoder {
   }
 
   Photo read_picture(const StoredSize& size, PhotoColour colour) {
-    source_.first_warning.clear();  // what it thought of unknown tags is no concern of ours
     TIFFRGBAImage image = {};
     char why[1024] = "";
     if (TIFFRGBAImageBegin(&image, tiff_.get(), 1, why) == 0) {
@@ -114,8 +124,7 @@ class TiffDecoder {
 
  private:
   [[nodiscard]] InputError damaged() const {
-    const std::string& said = source_.first_error.empty() ? source_.first_warning : source_.first_error;
-    return damaged_photo(encoded_.file, said.empty() ? "it cannot be decoded" : said);
+    return damaged_photo(encoded_.file, source_.damage.empty() ? "it cannot be decoded" : source_.damage);
   }
 
   // A camera's raw file is a TIFF whose first picture is a small preview.
@@ -146,7 +155,7 @@ class TiffDecoder {
       const int rows = std::min(band, size.height_px - top);
       image.row_offset = top;
       if (TIFFRGBAImageGet(&image, packed.data(), image.width, static_cast<std::uint32_t>(rows)) == 0) throw damaged();
-      if (!source_.first_error.empty() || !source_.first_warning.empty()) throw damaged();
+      if (!source_.damage.empty()) throw damaged();
       for (int y = 0; y < rows; y += 2) {
         for (std::size_t x = 0; x < 2 * width && static_cast<std::size_t>(y) * width + x < packed.size(); ++x) {
           const std::uint32_t pixel = packed[static_cast<std::size_t>(y) * width + x];

@@ -19,8 +19,9 @@ namespace {
 constexpr double kSearchPixels = 1.0e6;  // size of the shrunk copy that the board is looked for in
 constexpr double kRingPx = 3.5;          // in the shrunk copy: squares down to about 8 px
 constexpr std::size_t kMaxSaddles = 2500;
-constexpr double kWindowShare = 0.3;   // of the spacing: a wider window meets the neighbours' edges
-constexpr double kMaxWindowPx = 12.0;  // the edges' precision grows little beyond, the lens's bend does
+constexpr double kWindowShare = 0.3;    // of the spacing: a wider window meets the neighbours' edges
+constexpr double kFirstWindowPx = 9.0;  // enough to settle from the shrunk copy's precision
+constexpr double kMaxWindowPx = 24.0;   // precision grows with the root of this, time with it
 constexpr double kMinWindowPx = 3.0;
 // What the model of a corner leaves over on clean renderings (oblique edges, rounding to whole grey levels).
 constexpr double kModelSigmaPx = 0.003;
@@ -76,9 +77,15 @@ std::string corner_text(int column, int row) {
   return "corner " + std::to_string(column + 1) + ", " + std::to_string(row + 1) + " of the board";
 }
 
-Vector2d half_axis(const Vector2d& step) {
+// How a round of refinement looks at a corner.
+struct Look {
+  double max_window_px = kMaxWindowPx;
+  double blur_px = 1.5;
+};
+
+Vector2d half_axis(const Vector2d& step, double max_px) {
   const double length = step.norm();
-  return step / length * std::clamp(kWindowShare * length, kMinWindowPx, kMaxWindowPx);
+  return step / length * std::clamp(kWindowShare * length, kMinWindowPx, max_px);
 }
 
 struct RefinedGrid {
@@ -86,13 +93,15 @@ struct RefinedGrid {
   std::vector<CheckerFit> fits;
 };
 
-Outcome<CheckerFit> measure_corner(const cv::Mat1b& luma, const GridMap& map, const Vector2d& px, int column, int row) {
+Outcome<CheckerFit> measure_corner(const cv::Mat1b& luma, const GridMap& map, const Vector2d& px, int column, int row,
+                                   const Look& look) {
   CheckerStart start;
   start.px = px;
   start.edge_a = map.tangent(column, row, 0);
   start.edge_b = map.tangent(column, row, 1);
-  start.window_px.col(0) = half_axis(start.edge_a);
-  start.window_px.col(1) = half_axis(start.edge_b);
+  start.window_px.col(0) = half_axis(start.edge_a, look.max_window_px);
+  start.window_px.col(1) = half_axis(start.edge_b, look.max_window_px);
+  start.blur_px = look.blur_px;
   start.curvature_a = map.curvature(column, row, 0);
   start.curvature_b = map.curvature(column, row, 1);
   const double spacing = std::min(start.edge_a.norm(), start.edge_b.norm());
@@ -110,19 +119,27 @@ Outcome<CheckerFit> measure_corner(const cv::Mat1b& luma, const GridMap& map, co
   return fit;
 }
 
-Outcome<RefinedGrid> refine_grid(const cv::Mat1b& luma, const CornerGrid& grid) {
+Outcome<RefinedGrid> refine_grid(const cv::Mat1b& luma, const CornerGrid& grid, const Look& look) {
   const GridMap map(grid.columns, grid.rows, grid.px);
   RefinedGrid refined{grid, {}};
   refined.fits.reserve(grid.px.size());
   for (int row = 0; row < grid.rows; ++row)
     for (int column = 0; column < grid.columns; ++column) {
       const std::size_t i = grid.index(column, row);
-      auto fit = measure_corner(luma, map, grid.px[i], column, row);
+      auto fit = measure_corner(luma, map, grid.px[i], column, row, look);
       if (!fit) return Failure{corner_text(column, row) + " cannot be measured: " + fit.reason()};
       refined.grid.px[i] = fit->px;
       refined.fits.push_back(*fit);
     }
   return refined;
+}
+
+double middle_blur(const std::vector<CheckerFit>& fits) {
+  std::vector<double> blurs;
+  for (const CheckerFit& fit : fits) blurs.push_back(0.5 * (fit.blur_a_px + fit.blur_b_px));
+  const auto middle = blurs.begin() + static_cast<std::ptrdiff_t>(blurs.size() / 2);
+  std::nth_element(blurs.begin(), middle, blurs.end());
+  return *middle;
 }
 
 // With the axes right-handed, a corner whose counts add up to an even number has its bright squares at lower right and
@@ -177,8 +194,8 @@ std::optional<std::string> shape_contradicts(const GridMap& map, const CornerGri
 
 Outcome<BoardCorners> measure_board(const cv::Mat1b& luma, const BoardSpec& board, const CornerGrid& coarse) {
   // Twice: the second time with the bend of the lens known from good corners.
-  auto refined = refine_grid(luma, turn_long_side(coarse, board));
-  if (refined) refined = refine_grid(luma, refined->grid);
+  auto refined = refine_grid(luma, turn_long_side(coarse, board), {kFirstWindowPx, 1.5});
+  if (refined) refined = refine_grid(luma, refined->grid, {kMaxWindowPx, middle_blur(refined->fits)});
   if (!refined) return Failure{refined.reason()};
   turn_to_black_origin(*refined);
   const CornerGrid& grid = refined->grid;

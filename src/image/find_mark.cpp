@@ -19,11 +19,11 @@ namespace {
 
 constexpr double kMinFieldPx = 6.0;
 constexpr double kFieldInCopyPx = 9.0;  // the mark is looked for in a copy shrunk to about this
-constexpr double kWindowShare = 0.6;    // of the field: clear of the field's far side even when that is blurred
-constexpr double kMaxWindowPx =
-    14.0;                         // the lens's bend is not in the model: 14 px on an edge of 2000 px radius: 0.016 px
-constexpr double kHoldsTo = 0.7;  // share of the field out to which the four colours must hold
-constexpr double kMinContrast = 6.0;  // half difference, grey levels
+constexpr double kWindowShare = 0.7;    // of the field: clear of the field's far side even when that is blurred
+constexpr double kMaxWindowPx = 20.0;
+constexpr double kCurvatureSigma = 1.0 / 6000.0;  // 1/px: what a wide lens does to a straight edge
+constexpr double kHoldsTo = 0.7;                  // share of the field out to which the four colours must hold
+constexpr double kMinContrast = 6.0;              // half difference, grey levels
 // Ink edges, paper relief and the lens's bend within the window, none of which show in the residuals: from renderings
 // with a bend of 2000 px radius; common practice to state no better than a hundredth of a pixel, no source.
 constexpr double kModelSigmaPx = 0.012;
@@ -82,6 +82,7 @@ Outcome<Candidate> fit_candidate(const cv::Mat1b& luma, const MarkPrediction& pr
   CheckerStart start;
   start.px = px;
   start.robust = true;
+  start.curvature_sigma = kCurvatureSigma;
   start.edge_a = direction(saddle.ray_rad[0]) - direction(saddle.ray_rad[2]);
   start.edge_b = direction(saddle.ray_rad[1]) - direction(saddle.ray_rad[3]);
   // A circle on the mark's face stays inside its four fields however it is turned.

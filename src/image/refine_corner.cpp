@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
+#include <utility>
 #include <vector>
 
 #include <Eigen/Dense>
@@ -9,13 +11,28 @@
 namespace jigtrue {
 namespace {
 
-enum Parameter : int { kX, kY, kAngleA, kAngleB, kContrast, kLevel, kTiltX, kTiltY, kBlurA, kBlurB, kParameters };
+enum Parameter : int {
+  kX,
+  kY,
+  kAngleA,
+  kAngleB,
+  kContrast,
+  kLevel,
+  kTiltX,
+  kTiltY,
+  kBlurA,
+  kBlurB,
+  kBendA,
+  kBendB,
+  kParameters
+};
 using Parameters = Eigen::Matrix<double, kParameters, 1>;
 using Normal = Eigen::Matrix<double, kParameters, kParameters>;
 
 constexpr int kMaxIterations = 25;
-constexpr double kSettledPx = 1e-4;  // a fiftieth of the smallest bias worth speaking of
-constexpr double kMinBlurPx = 0.25;  // a pixel's own area blurs by 0.29 px
+constexpr double kSettledPx = 1e-4;   // a fiftieth of the smallest bias worth speaking of
+constexpr double kOffCentrePx = 0.3;  // a window laid within this is symmetric enough: the rim lies in flat fields
+constexpr double kMinBlurPx = 0.25;   // a pixel's own area blurs by 0.29 px
 
 struct Pixel {
   double x = 0.0, y = 0.0, grey = 0.0;
@@ -51,7 +68,8 @@ Edge make_edge(double angle, double curvature, double blur) {
 struct EdgeTerms {
   Step step;
   double by_x = 0.0, by_y = 0.0, by_angle = 0.0;  // derivative of the distance by v and by the edge's angle
-  double by_blur = 0.0;                           // derivative of the step by the blur
+  double by_bend = 0.0;
+  double by_blur = 0.0;  // derivative of the step by the blur
 };
 
 EdgeTerms edge_terms(const Edge& edge, double vx, double vy) {
@@ -63,6 +81,7 @@ EdgeTerms edge_terms(const Edge& edge, double vx, double vy) {
   const double bend = edge.curvature * along;
   terms.by_x = -edge.ty - bend * edge.tx;
   terms.by_y = edge.tx - bend * edge.ty;
+  terms.by_bend = -0.5 * along * along;
   terms.by_angle = -along - bend * across;
   terms.by_blur = -terms.step.slope * distance / edge.blur;
   return terms;
@@ -70,8 +89,8 @@ EdgeTerms edge_terms(const Edge& edge, double vx, double vy) {
 
 class Model {
  public:
-  Model(const Parameters& p, double curvature_a, double curvature_b)
-      : p_(p), a_(make_edge(p[kAngleA], curvature_a, p[kBlurA])), b_(make_edge(p[kAngleB], curvature_b, p[kBlurB])) {}
+  explicit Model(const Parameters& p)
+      : p_(p), a_(make_edge(p[kAngleA], p[kBendA], p[kBlurA])), b_(make_edge(p[kAngleB], p[kBendB], p[kBlurB])) {}
 
   double operator()(const Pixel& pixel, Parameters& gradient) const {
     const double vx = pixel.x - p_[kX];
@@ -94,6 +113,8 @@ class Model {
     gradient[kTiltY] = pattern * vy;
     gradient[kBlurA] = scale * b.step.value * a.by_blur;
     gradient[kBlurB] = scale * a.step.value * b.by_blur;
+    gradient[kBendA] = by_a * a.by_bend;
+    gradient[kBendB] = by_b * b.by_bend;
     return pattern * light;
   }
 
@@ -102,7 +123,9 @@ class Model {
   Edge a_, b_;
 };
 
-bool cut_window(const cv::Mat1b& luma, const Vector2d& centre, const Matrix2d& half_axes, Window& window) {
+// All pixels near the two edges; of the flat fields, which say nothing of the place, every ninth.
+bool cut_window(const cv::Mat1b& luma, const Parameters& p, const Matrix2d& half_axes, Window& window) {
+  const Vector2d centre(p[kX], p[kY]);
   const Matrix2d unit_from_px = half_axes.inverse();
   const double reach_x = half_axes.row(0).norm();
   const double reach_y = half_axes.row(1).norm();
@@ -114,11 +137,17 @@ bool cut_window(const cv::Mat1b& luma, const Vector2d& centre, const Matrix2d& h
   window.columns = right - left + 1;
   window.rows = bottom - top + 1;
   window.pixels.clear();
+  const Vector2d normal_a(-std::sin(p[kAngleA]), std::cos(p[kAngleA]));
+  const Vector2d normal_b(-std::sin(p[kAngleB]), std::cos(p[kAngleB]));
+  const double near_a = 3.0 + 4.0 * p[kBlurA];
+  const double near_b = 3.0 + 4.0 * p[kBlurB];
   for (int y = top; y <= bottom; ++y) {
     const auto* line = luma.ptr<unsigned char>(y);
     for (int x = left; x <= right; ++x) {
-      const Vector2d unit = unit_from_px * Vector2d(x - centre.x(), y - centre.y());
-      if (unit.squaredNorm() > 1.0) continue;
+      const Vector2d v(x - centre.x(), y - centre.y());
+      if ((unit_from_px * v).squaredNorm() > 1.0) continue;
+      const bool flat = std::abs(normal_a.dot(v)) > near_a && std::abs(normal_b.dot(v)) > near_b;
+      if (flat && (x % 3 != 0 || y % 3 != 0)) continue;
       window.pixels.push_back(
           {static_cast<double>(x), static_cast<double>(y), static_cast<double>(line[x]), x - left, y - top});
     }
@@ -126,24 +155,51 @@ bool cut_window(const cv::Mat1b& luma, const Vector2d& centre, const Matrix2d& h
   return true;
 }
 
+// What is to be fitted: grey levels, their weights (empty: all 1), and what is known of the edges' curvature.
+struct Problem {
+  Window window;
+  std::vector<double> weights;
+  double bend_a = 0.0, bend_b = 0.0;
+  double bend_sigma = 0.0;  // 0: known exactly
+  double grey_variance = 25.0;
+
+  [[nodiscard]] double weight(std::size_t i) const { return weights.empty() ? 1.0 : weights[i]; }
+  [[nodiscard]] double bend_precision() const {
+    return bend_sigma > 0.0 ? grey_variance / (bend_sigma * bend_sigma) : 1.0;
+  }
+};
+
 struct Equations {
   Normal normal = Normal::Zero();
   Parameters right = Parameters::Zero();
   double cost = 0.0;
 };
 
-Equations accumulate(const Window& window, const Model& model, const std::vector<double>& weights) {
+Equations accumulate(const Problem& problem, const Parameters& p) {
+  const Model model(p);
   Equations equations;
   Parameters gradient;
-  for (std::size_t i = 0; i < window.pixels.size(); ++i) {
-    const double residual = window.pixels[i].grey - model(window.pixels[i], gradient);
-    const double weight = weights.empty() ? 1.0 : weights[i];
+  for (std::size_t i = 0; i < problem.window.pixels.size(); ++i) {
+    const Pixel& pixel = problem.window.pixels[i];
+    const double residual = pixel.grey - model(pixel, gradient);
+    const double weight = problem.weight(i);
     equations.cost += weight * residual * residual;
-    const Parameters weighted = weight * gradient;
-    equations.right += weighted * residual;
+    equations.right += gradient * (weight * residual);
     equations.normal.selfadjointView<Eigen::Lower>().rankUpdate(gradient, weight);
   }
   equations.normal.triangularView<Eigen::StrictlyUpper>() = equations.normal.transpose();
+  for (const auto& [bend, known] : {std::pair{kBendA, problem.bend_a}, std::pair{kBendB, problem.bend_b}}) {
+    if (problem.bend_sigma > 0.0) {
+      const double off = known - p[bend];
+      equations.cost += problem.bend_precision() * off * off;
+      equations.right[bend] += problem.bend_precision() * off;
+    } else {
+      equations.normal.row(bend).setZero();
+      equations.normal.col(bend).setZero();
+      equations.right[bend] = 0.0;
+    }
+    equations.normal(bend, bend) += problem.bend_precision();
+  }
   return equations;
 }
 
@@ -166,37 +222,43 @@ void start_levels(const Window& window, Parameters& p) {
   p[kContrast] = 0.5 * (plus - minus);
 }
 
-// Tukey's weights on the residuals, scale from their median: dirt loses its say altogether.
-std::vector<double> tukey_weights(const Window& window, const Model& model) {
-  std::vector<double> residuals(window.pixels.size());
+std::vector<double> residuals(const Window& window, const Parameters& p) {
+  const Model model(p);
+  std::vector<double> list;
+  list.reserve(window.pixels.size());
   Parameters gradient;
-  for (std::size_t i = 0; i < residuals.size(); ++i)
-    residuals[i] = std::abs(window.pixels[i].grey - model(window.pixels[i], gradient));
-  std::vector<double> sorted = residuals;
+  for (const Pixel& pixel : window.pixels) list.push_back(pixel.grey - model(pixel, gradient));
+  return list;
+}
+
+// Tukey's weights on the residuals, scale from their median: dirt loses its say altogether. Edges are noisier than flat
+// fields (compression, sampling), so what is off by less than half the contrast's half keeps most of its say.
+std::vector<double> tukey_weights(std::vector<double> list, double contrast) {
+  for (double& r : list) r = std::abs(r);
+  std::vector<double> sorted = list;
   const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
   std::nth_element(sorted.begin(), middle, sorted.end());
-  // 1.4826: median to standard deviation; never below one level of rounding; 4.685: 95 % efficiency (Tukey; textbook)
-  const double cut = 4.685 * std::max(1.0, 1.4826 * *middle);
-  for (double& r : residuals) {
+  // 1.4826: median to standard deviation; 4.685: 95 % efficiency (Tukey; textbook)
+  const double cut = std::max({4.685, 4.685 * 1.4826 * *middle, 0.5 * std::abs(contrast)});
+  for (double& r : list) {
     const double share = r / cut;
     r = share < 1.0 ? (1.0 - share * share) * (1.0 - share * share) : 0.0;
   }
-  return residuals;
+  return list;
 }
 
-bool plausible(const Parameters& p) {
-  return p.allFinite() && p[kBlurA] > 0.0 && p[kBlurB] > 0.0 && std::abs(p[kTiltX]) < 0.1 && std::abs(p[kTiltY]) < 0.1;
-}
+bool plausible(const Parameters& p) { return p.allFinite() && std::abs(p[kTiltX]) < 0.1 && std::abs(p[kTiltY]) < 0.1; }
 
 // Levenberg-Marquardt; true when the last step moved the centre by less than kSettledPx.
-bool minimise(const Window& window, const CheckerStart& start, const std::vector<double>& weights, Parameters& p) {
-  double damping = 1e-3;
-  Equations now = accumulate(window, Model(p, start.curvature_a, start.curvature_b), weights);
-  for (int iteration = 0; iteration < kMaxIterations; ++iteration) {
+bool minimise(const Problem& problem, Parameters& p) {
+  double damping = 1e-4;
+  Equations now = accumulate(problem, p);
+  for (int iteration = 0; iteration < kMaxIterations && damping < 1e8; ++iteration) {
     Normal damped = now.normal;
     damped.diagonal() *= 1.0 + damping;
     damped.diagonal().array() += 1e-9;
     const Parameters step = damped.ldlt().solve(now.right);
+    const bool small = step.head<2>().norm() < kSettledPx;
     Parameters next = p + step;
     next[kBlurA] = std::max(next[kBlurA], kMinBlurPx);
     next[kBlurB] = std::max(next[kBlurB], kMinBlurPx);
@@ -204,28 +266,26 @@ bool minimise(const Window& window, const CheckerStart& start, const std::vector
       damping *= 10.0;
       continue;
     }
-    const Equations then = accumulate(window, Model(next, start.curvature_a, start.curvature_b), weights);
-    const double moved = step.head<2>().norm();
+    const Equations then = accumulate(problem, next);
     if (then.cost <= now.cost) {
       p = next;
       now = then;
       damping = std::max(1e-9, damping * 0.1);
-      if (moved < kSettledPx) return true;
     } else {
-      if (moved < kSettledPx) return true;
       damping *= 10.0;
     }
-    if (damping > 1e8) return false;
+    if (small) return true;
   }
   return false;
 }
 
 // The centre's variance from the fit. Each pixel moves the centre by u = (J'WJ)^-1 J'w r; independent pixels add their
 // squares, neighbours with common noise add their products too (a sandwich estimate, lags up to two pixels).
-void add_variance(const Window& window, const Model& model, const std::vector<double>& weights, CheckerFit& fit) {
+void add_variance(const Problem& problem, const Parameters& p, CheckerFit& fit) {
   constexpr int kLag = 2;
-  const Equations equations = accumulate(window, model, weights);
-  const Normal inverse = equations.normal.ldlt().solve(Normal::Identity());
+  const Window& window = problem.window;
+  const Model model(p);
+  const Normal inverse = accumulate(problem, p).normal.ldlt().solve(Normal::Identity());
   const int columns = window.columns + 2 * kLag;
   std::vector<Vector2d> moves(static_cast<std::size_t>(columns * (window.rows + 2 * kLag)), Vector2d::Zero());
   const auto cell = [columns](int column, int row) {
@@ -237,8 +297,9 @@ void add_variance(const Window& window, const Model& model, const std::vector<do
   int kept = 0;
   for (std::size_t i = 0; i < window.pixels.size(); ++i) {
     const Pixel& pixel = window.pixels[i];
-    const double weight = weights.empty() ? 1.0 : weights[i];
+    const double weight = problem.weight(i);
     const double residual = pixel.grey - model(pixel, gradient);
+    if (!(problem.bend_sigma > 0.0)) gradient[kBendA] = gradient[kBendB] = 0.0;
     moves[cell(pixel.column, pixel.row)] = inverse.topRows<2>() * gradient * (weight * residual);
     squares += weight * residual * residual;
     weight_sum += weight;
@@ -251,12 +312,31 @@ void add_variance(const Window& window, const Model& model, const std::vector<do
   for (const Pixel& pixel : window.pixels) {
     const Vector2d& move = moves[cell(pixel.column, pixel.row)];
     fit.white_variance += 0.5 * correction * move.squaredNorm();
-    Vector2d neighbours = Vector2d::Zero();
+    Vector2d neighbours = -move;
     for (int dy = -kLag; dy <= kLag; ++dy)
-      for (int dx = -kLag; dx <= kLag; ++dx)
-        if (dx != 0 || dy != 0) neighbours += moves[cell(pixel.column + dx, pixel.row + dy)];
+      for (int dx = -kLag; dx <= kLag; ++dx) neighbours += moves[cell(pixel.column + dx, pixel.row + dy)];
     fit.lagged_variance += 0.5 * correction * move.dot(neighbours);
   }
+  const double pull = problem.bend_precision() * problem.bend_sigma;
+  fit.white_variance += 0.5 * pull * pull * inverse.block<2, 2>(kX, kBendA).squaredNorm();
+}
+
+Parameters starting_values(const CheckerStart& start) {
+  Parameters p = Parameters::Zero();
+  p[kX] = start.px.x();
+  p[kY] = start.px.y();
+  p[kAngleA] = std::atan2(start.edge_a.y(), start.edge_a.x());
+  p[kAngleB] = std::atan2(start.edge_b.y(), start.edge_b.x());
+  p[kBlurA] = p[kBlurB] = start.blur_px;
+  p[kBendA] = start.curvature_a;
+  p[kBendB] = start.curvature_b;
+  return p;
+}
+
+double mean_square(const std::vector<double>& list) {
+  double sum = 0.0;
+  for (const double r : list) sum += r * r;
+  return sum / static_cast<double>(list.size());
 }
 
 CheckerFit describe(const Parameters& p) {
@@ -274,37 +354,42 @@ CheckerFit describe(const Parameters& p) {
 }  // namespace
 
 Outcome<CheckerFit> refine_corner(const cv::Mat1b& luma, const CheckerStart& start) {
-  Window window;
-  if (!cut_window(luma, start.px, start.window_px, window))
+  Problem problem;
+  problem.bend_a = start.curvature_a;
+  problem.bend_b = start.curvature_b;
+  problem.bend_sigma = start.curvature_sigma;
+  Parameters p = starting_values(start);
+  if (!cut_window(luma, p, start.window_px, problem.window))
     return Failure{"the corner lies too near the picture's border"};
-  // A few pixels to spare over the unknowns, or the residuals say nothing.
-  if (window.pixels.size() < 2 * kParameters) return Failure{"the squares are too small in the photo"};
+  // Some pixels to spare over the unknowns, or the residuals say nothing.
+  if (problem.window.pixels.size() < 2 * static_cast<std::size_t>(kParameters))
+    return Failure{"the squares are too small in the photo"};
+  start_levels(problem.window, p);
 
-  Parameters p = Parameters::Zero();
-  p[kX] = start.px.x();
-  p[kY] = start.px.y();
-  p[kAngleA] = std::atan2(start.edge_a.y(), start.edge_a.x());
-  p[kAngleB] = std::atan2(start.edge_b.y(), start.edge_b.x());
-  p[kBlurA] = p[kBlurB] = start.blur_px;
-  start_levels(window, p);
-
-  std::vector<double> weights;
   const int rounds = start.robust ? 5 : 2;
-  bool settled = false;
+  Vector2d laid_about = start.px;
   for (int round = 0; round < rounds; ++round) {
-    settled = minimise(window, start, weights, p);
+    const bool settled = minimise(problem, p);
     const Vector2d centre(p[kX], p[kY]);
-    if ((start.window_px.inverse() * (centre - start.px)).squaredNorm() > 1.0)
+    if (!centre.allFinite() || (start.window_px.inverse() * (centre - start.px)).squaredNorm() > 1.0)
       return Failure{"the fit ran away from the corner"};
-    if (round + 1 == rounds) break;
+    if (round + 1 == rounds && !settled) return Failure{"the corner's fit does not settle"};
     // The window is laid anew about the centre found: its symmetry is what keeps the model's faults from biasing it.
-    if (round == 0 && !cut_window(luma, centre, start.window_px, window))
-      return Failure{"the corner lies too near the picture's border"};
-    if (start.robust) weights = tukey_weights(window, Model(p, start.curvature_a, start.curvature_b));
+    const bool moved = (centre - laid_about).norm() > kOffCentrePx;
+    if (moved && round + 1 < rounds) {
+      if (!cut_window(luma, p, start.window_px, problem.window))
+        return Failure{"the corner lies too near the picture's border"};
+      laid_about = centre;
+      problem.weights.clear();
+    } else if (settled && !start.robust) {
+      break;
+    }
+    const std::vector<double> rest = residuals(problem.window, p);
+    problem.grey_variance = std::max(0.5, mean_square(rest));
+    if (start.robust && round + 1 < rounds) problem.weights = tukey_weights(rest, p[kContrast]);
   }
-  if (!settled) return Failure{"the corner's fit does not settle"};
   CheckerFit fit = describe(p);
-  add_variance(window, Model(p, start.curvature_a, start.curvature_b), weights, fit);
+  add_variance(problem, p, fit);
   if (!std::isfinite(fit.white_variance)) return Failure{"the corner's fit does not settle"};
   return fit;
 }

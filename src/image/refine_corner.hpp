@@ -16,7 +16,8 @@ struct CheckerStart {
   Vector2d px;                                  // within about a blur width or two of the centre
   Vector2d edge_a, edge_b;                      // directions of the two edges, any length
   Matrix2d window_px;                           // columns: half axes of the elliptical window
-  double curvature_a = 0.0, curvature_b = 0.0;  // 1/px, known beforehand from the lens's bend
+  double curvature_a = 0.0, curvature_b = 0.0;  // 1/px, of the edges as the lens bends them
+  double curvature_sigma = 0.0;                 // how far off those may be, 1/px; 0: known
   double blur_px = 1.5;
   bool robust = false;  // down-weight pixels that do not fit: dirt, scratches
 };

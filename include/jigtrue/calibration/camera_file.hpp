@@ -1,0 +1,41 @@
+// camera.json: a camera in its place above the bed.
+#pragma once
+#include "jigtrue/calibration/pose_fit.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace jigtrue {
+
+// A mark stuck to the bed for good, as seen when the pose was taken: later photos look for it again.
+struct WitnessMark {
+  Vector2d nominal_mm = Vector2d::Zero();  // as the user gave it, to within some mm
+  Vector2d px = Vector2d::Zero();
+  double sigma_px = 0.0;
+};
+
+struct CameraRecord {
+  Camera camera;
+  LensRecord lens;
+  double rms_px = 0.0;
+  std::vector<WitnessMark> witness;
+  std::string created;
+};
+
+struct CameraFileNotes {
+  std::string photo;  // as the user named it
+  std::string lens_file;
+  std::optional<BoardSpec> board;  // with where it lay; absent when marks gave the pose
+  std::optional<BoardPlacement> placement;
+  std::string created;
+  std::string software;
+};
+
+[[nodiscard]] std::string camera_json(const PoseFit& pose, const LensRecord& lens,
+                                      const std::vector<WitnessMark>& witness, const CameraFileNotes& notes);
+
+// Throws InputError naming file, field, value and remedy.
+[[nodiscard]] CameraRecord read_camera_json(const std::string& json_text, const std::string& file_name);
+
+}  // namespace jigtrue

@@ -1,0 +1,37 @@
+// lens.json: a fitted lens with what it was fitted from.
+#pragma once
+#include "jigtrue/calibration/lens_fit.hpp"
+
+#include <string>
+
+namespace jigtrue {
+
+// What later steps need of a lens file.
+struct LensRecord {
+  Lens lens;
+  MatrixXd covariance;          // of lens.parameters
+  double rms_px = 0.0;          // distance, per corner
+  double sigma0_px = 0.0;       // one axis
+  double noise_px = 0.0;        // one axis
+  double model_error_px = 0.0;  // distance
+  std::string created;
+  std::string json;  // the whole file, to be carried along in camera.json
+};
+
+struct LensFileNotes {
+  BoardSpec board;
+  std::string created;   // date and time, as the caller gives it
+  std::string software;  // name and version
+};
+
+// The file's text. Parameters and covariance are written so that reading gives the same doubles.
+[[nodiscard]] std::string lens_json(const LensFit& fit, const LensFitOptions& options, const LensFileNotes& notes);
+
+// Throws InputError naming file, field, value and remedy: not JSON, another schema, a missing or non-finite number, a
+// size that does not fit, a covariance that is not one.
+[[nodiscard]] LensRecord read_lens_json(const std::string& json_text, const std::string& file_name);
+
+// The record that read_lens_json would give of lens_json's text.
+[[nodiscard]] LensRecord lens_record(const LensFit& fit, const LensFitOptions& options, const LensFileNotes& notes);
+
+}  // namespace jigtrue

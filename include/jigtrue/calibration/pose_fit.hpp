@@ -1,0 +1,59 @@
+// A photo of something at a known place on the bed + a lens -> a camera above its bed, with the joint covariance.
+//
+// The pose is fitted with the lens held fixed; that the lens itself is uncertain shifts the pose by
+// d pose / d lens = -(Jp^T W Jp)^-1 Jp^T W Jl (implicit function theorem), which couples the two in the covariance:
+// where the photo pinned the bed down, errors of lens and pose cancel.
+#pragma once
+#include "jigtrue/base/outcome.hpp"
+#include "jigtrue/calibration/lens_file.hpp"
+#include "jigtrue/camera/camera.hpp"
+#include "jigtrue/image/board.hpp"
+
+#include <string>
+#include <vector>
+
+namespace jigtrue {
+
+// Where the board's origin lies on the bed, how its +X is turned (counter-clockwise from the bed's +X), how high its
+// printed face is. The sigmas say how well that is known; all of them move the bed frame, not the fit.
+struct BoardPlacement {
+  double x_mm = 0.0;
+  double y_mm = 0.0;
+  double angle_deg = 0.0;
+  double height_mm = 0.0;
+  double xy_sigma_mm = 0.0;
+  double angle_sigma_deg = 0.0;
+  double height_sigma_mm = 0.0;
+  double scale_sigma = 0.0;  // of the square's size, relative
+};
+[[nodiscard]] Rigid bed_from_board(const BoardPlacement& placement);
+
+struct PoseFit {
+  Camera camera;                       // with its covariance
+  double rms_px = 0.0;                 // distance, per point
+  double sigma0_px = 0.0;              // one axis, from this photo's residuals
+  std::vector<Vector3d> points_mm;     // bed frame
+  std::vector<Vector2d> px;            // where they were seen
+  std::vector<Vector2d> residuals_px;  // seen less predicted
+  std::vector<std::string> notes;      // whole sentences for the user
+};
+
+// Fails with a reason: another picture size than the lens's, a board seen from behind (a mirrored photo), a residual
+// far above the lens's own (another lens, another zoom, a bent board), a camera that does not look down.
+[[nodiscard]] Outcome<PoseFit> fit_pose_to_board(const LensRecord& lens, const BoardCorners& corners, int width_px,
+                                                 int height_px, const BoardPlacement& placement);
+
+// A mark's centre at a known place on the bed.
+struct PlacedMark {
+  Vector3d bed_mm = Vector3d::Zero();
+  Vector2d px = Vector2d::Zero();
+  double sigma_px = 0.1;  // one axis
+};
+struct MarkPlacement {
+  double sigma_mm = 0.0;  // one axis, of each mark's place: widens each mark's weight and the pose's covariance
+};
+// Fails also with fewer than four marks, marks in (nearly) a line, or two poses that fit the marks alike.
+[[nodiscard]] Outcome<PoseFit> fit_pose_to_marks(const LensRecord& lens, const std::vector<PlacedMark>& marks,
+                                                 int width_px, int height_px, const MarkPlacement& placement = {});
+
+}  // namespace jigtrue

@@ -1,0 +1,99 @@
+#include "jigtrue/calibration/camera_file.hpp"
+
+#include "calibration/json_fields.hpp"
+#include "calibration/lens_json.hpp"
+
+namespace jigtrue {
+
+namespace {
+
+const char* const kSchema = "jigtrue.camera/1";
+const char* const kRemedy = "make it again with the pose command";
+
+Json inputs_json(const CameraFileNotes& notes, const PoseFit& pose) {
+  Json json = {{"photo", notes.photo}, {"lens", notes.lens_file}};
+  if (notes.board) {
+    json["board"] = {{"squares", {notes.board->columns, notes.board->rows}}, {"square_mm", notes.board->square_mm}};
+  }
+  if (notes.placement) {
+    const BoardPlacement& p = *notes.placement;
+    json["board_at"] = {{"x_mm", p.x_mm}, {"y_mm", p.y_mm}, {"angle_deg", p.angle_deg}, {"height_mm", p.height_mm}};
+    json["board_at_sigma"] = {{"xy_mm", p.xy_sigma_mm},
+                              {"angle_deg", p.angle_sigma_deg},
+                              {"height_mm", p.height_sigma_mm},
+                              {"scale", p.scale_sigma}};
+  }
+  json["points"] = Json::array();
+  for (std::size_t i = 0; i < pose.points_mm.size(); ++i) {
+    const Vector3d& mm = pose.points_mm[i];
+    const Vector2d& px = pose.px[i];
+    json["points"].push_back({rounded(mm.x(), 1e-6), rounded(mm.y(), 1e-6), rounded(mm.z(), 1e-6),
+                              rounded(px.x(), 1e-4), rounded(px.y(), 1e-4)});
+  }
+  return json;
+}
+
+}  // namespace
+
+std::string camera_json(const PoseFit& pose, const LensRecord& lens, const std::vector<WitnessMark>& witness,
+                        const CameraFileNotes& notes) {
+  Json json;
+  json["schema"] = kSchema;
+  json["image_size_px"] = {lens.lens.width_px, lens.lens.height_px};
+  json["camera_from_bed"] = json_of(pose.camera.camera_from_bed);
+  json["bed_homography"] = json_rows(bed_homography(pose.camera));
+  json["rms_px"] = pose.rms_px;
+  json["sigma0_px"] = pose.sigma0_px;
+  json["witness"] = Json::array();
+  for (const WitnessMark& mark : witness) {
+    json["witness"].push_back({{"nominal_mm", {mark.nominal_mm.x(), mark.nominal_mm.y()}},
+                               {"px", {mark.px.x(), mark.px.y()}},
+                               {"sigma_px", mark.sigma_px}});
+  }
+  // of the lens's parameters in their order, then rotation vector (rad, left of the rotation), translation (mm)
+  json["covariance"] = json_rows(pose.camera.covariance);
+  json["notes"] = pose.notes;
+  json["inputs"] = inputs_json(notes, pose);
+  json["created"] = notes.created;
+  json["software"] = notes.software;
+  json["lens"] = Json::parse(lens.json);
+  return json_text(json);
+}
+
+CameraRecord read_camera_json(const std::string& text, const std::string& file_name) {
+  const Json json = parse_json(text, file_name, kRemedy);
+  const JsonField root = root_field(json, file_name, kSchema, kRemedy);
+  CameraRecord record;
+  record.lens = read_lens_fields(check_lens_schema(root["lens"]));
+  const JsonField size = root["image_size_px"];
+  if (size.array_size() != 2) size.fail("must hold width and height");
+  if (size.at(0).positive_integer() != record.lens.lens.width_px ||
+      size.at(1).positive_integer() != record.lens.lens.height_px) {
+    size.fail("must be the lens's own image_size_px");
+  }
+  Camera& camera = record.camera;
+  camera.lens = record.lens.lens;
+  camera.camera_from_bed = root["camera_from_bed"].rigid();
+  if (!(camera.centre_mm().z() > 0.0)) root["camera_from_bed"].fail("must put the camera above the bed");
+  const Eigen::Index n = camera.lens.parameters.size() + 6;
+  camera.covariance = root["covariance"].covariance(n);
+  const JsonField homography = root["bed_homography"];
+  const MatrixXd stated = homography.matrix(3, 3);
+  const Matrix3d expected = bed_homography(camera);
+  // it says the same thing as camera_from_bed; a file in which the two differ has been edited by half
+  if (!((stated - expected).cwiseAbs().maxCoeff() <= 1e-6 * expected.cwiseAbs().maxCoeff())) {
+    homography.fail("must agree with camera_from_bed");
+  }
+  record.rms_px = root["rms_px"].not_negative();
+  if (root.has("witness")) {
+    const JsonField witness = root["witness"];
+    for (std::size_t i = 0; i < witness.array_size(); ++i) {
+      const JsonField mark = witness.at(i);
+      record.witness.push_back({mark["nominal_mm"].numbers(2), mark["px"].numbers(2), mark["sigma_px"].positive()});
+    }
+  }
+  if (root.has("created")) record.created = root["created"].text();
+  return record;
+}
+
+}  // namespace jigtrue

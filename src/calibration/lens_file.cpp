@@ -1,0 +1,135 @@
+#include "jigtrue/calibration/lens_file.hpp"
+
+#include "jigtrue/base/error.hpp"
+
+#include "calibration/json_fields.hpp"
+#include "calibration/lens_json.hpp"
+
+namespace jigtrue {
+
+namespace {
+
+const char* const kSchema = "jigtrue.lens/1";
+const char* const kRemedy = "make it again with the lens command";
+constexpr double kPxStep = 1e-4;
+
+Json photo_json(const PhotoFit& photo) {
+  Json json = {{"file", photo.file}, {"used", photo.used}, {"rms_px", rounded(photo.rms_px, 1e-6)}};
+  if (!photo.used) json["reason"] = photo.reason;
+  if (photo.points.empty()) return json;
+  Json corners = Json::array();
+  Json left_out = Json::array();
+  for (std::size_t i = 0; i < photo.points.size(); ++i) {
+    corners.push_back({rounded(photo.points[i].px.x(), kPxStep), rounded(photo.points[i].px.y(), kPxStep)});
+    if (photo.used && !photo.point_used[i]) left_out.push_back(i);
+  }
+  if (!left_out.empty()) json["corners_left_out"] = left_out;
+  if (photo.used) json["camera_from_board"] = json_of(photo.camera_from_board);
+  json["corners_px"] = corners;  // in the board's order: row by row from the origin
+  return json;
+}
+
+Json trial_json(const ModelTrial& trial) {
+  Json json = {{"model", to_string(trial.model)}};
+  if (trial.fitted) json["rms_px"] = rounded(trial.rms_px, 1e-6);
+  if (trial.held_out_px > 0.0) {
+    json["held_out_px"] = rounded(trial.held_out_px, 1e-6);
+    json["held_out_ratio"] = {rounded(trial.held_out_ratio, 1e-6), rounded(trial.held_out_ratio_se, 1e-6)};
+  }
+  json["remark"] = trial.remark;
+  return json;
+}
+
+}  // namespace
+
+std::string lens_json(const LensFit& fit, const LensFitOptions& options, const LensFileNotes& notes) {
+  Json json;
+  json["schema"] = kSchema;
+  json["image_size_px"] = {fit.lens.width_px, fit.lens.height_px};
+  json["model"] = to_string(fit.lens.model);
+  const std::vector<std::string> names = parameter_names(fit.lens.model);
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    json["parameters"][names[i]] = fit.lens.parameters[static_cast<Eigen::Index>(i)];
+  }
+  json["covariance"] = json_rows(0.5 * (fit.covariance + fit.covariance.transpose()));
+  json["rms_px"] = fit.rms_px;
+  json["sigma0_px"] = fit.sigma0_px;
+  json["noise_px"] = fit.noise_px;
+  json["model_error_px"] = fit.model_error_px;
+  json["coverage"] = rounded(fit.coverage, 1e-4);
+  json["reaches_whole_picture"] = fit.reaches_corners;
+  json["corners_used"] = fit.corner_count;
+  json["corners_left_out"] = fit.outlier_count;
+  json["board"] = {{"squares", {notes.board.columns, notes.board.rows}}, {"square_mm", notes.board.square_mm}};
+  if (fit.board_shape) {
+    json["board_shape"] = {{"stretch", fit.board_shape->stretch},
+                           {"bow_x_mm", fit.board_shape->bow_x_mm},
+                           {"bow_y_mm", fit.board_shape->bow_y_mm},
+                           {"sigma", json_of(VectorXd(fit.board_shape->sigma))}};
+  }
+  json["options"] = {{"model", options.model ? to_string(*options.model) : "chosen"},
+                     {"fit_board_shape", options.fit_board_shape}};
+  json["comparison"] = Json::array();
+  for (const ModelTrial& trial : fit.trials) json["comparison"].push_back(trial_json(trial));
+  json["notes"] = fit.notes;
+  json["photos"] = Json::array();
+  for (const PhotoFit& photo : fit.photos) json["photos"].push_back(photo_json(photo));
+  json["created"] = notes.created;
+  json["software"] = notes.software;
+  return json_text(json);
+}
+
+LensRecord read_lens_fields(const JsonField& root) {
+  LensRecord record;
+  const JsonField size = root["image_size_px"];
+  if (size.array_size() != 2) size.fail("must hold width and height");
+  const int width_px = size.at(0).positive_integer();
+  const int height_px = size.at(1).positive_integer();
+  const JsonField model_field = root["model"];
+  const std::optional<LensModel> model = lens_model_from_string(model_field.text());
+  if (!model) model_field.fail("must be one of radial5, rational8, equidistant4");
+  const std::vector<std::string> names = parameter_names(*model);
+  const auto count = static_cast<Eigen::Index>(names.size());
+  const JsonField parameters = root["parameters"];
+  VectorXd values(count);
+  for (Eigen::Index i = 0; i < count; ++i) {
+    const JsonField parameter = parameters[names[static_cast<std::size_t>(i)]];
+    values[i] = i < 2 ? parameter.positive() : parameter.number();
+  }
+  if (parameters.json().size() != names.size()) parameters.fail("must hold the model's own parameters only");
+  Outcome<Lens> lens = try_make_lens(*model, width_px, height_px, values);
+  if (!lens) parameters.fail("must be a lens: " + lens.reason());
+  record.lens = std::move(lens).value();
+  record.covariance = root["covariance"].covariance(count);
+  record.rms_px = root["rms_px"].not_negative();
+  record.sigma0_px = root["sigma0_px"].not_negative();
+  record.noise_px = root["noise_px"].not_negative();
+  record.model_error_px = root["model_error_px"].not_negative();
+  if (root.has("created")) record.created = root["created"].text();
+  const JsonField photos = root["photos"];
+  for (std::size_t i = 0; i < photos.array_size(); ++i) {
+    (void)photos.at(i)["file"].text();
+    const JsonField used = photos.at(i)["used"];
+    if (!used.json().is_boolean()) used.fail("must be true or false");
+    (void)photos.at(i)["rms_px"].not_negative();
+  }
+  record.json = root.json().dump(-1, ' ', false, Json::error_handler_t::replace);
+  return record;
+}
+
+JsonField check_lens_schema(const JsonField& root) {
+  const JsonField schema = root["schema"];
+  if (schema.text() != kSchema) schema.fail(std::string("must be \"") + kSchema + "\"");
+  return root;
+}
+
+LensRecord read_lens_json(const std::string& text, const std::string& file_name) {
+  const Json json = parse_json(text, file_name, kRemedy);
+  return read_lens_fields(root_field(json, file_name, kSchema, kRemedy));
+}
+
+LensRecord lens_record(const LensFit& fit, const LensFitOptions& options, const LensFileNotes& notes) {
+  return read_lens_json(lens_json(fit, options, notes), "lens");
+}
+
+}  // namespace jigtrue

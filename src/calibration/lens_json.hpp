@@ -1,0 +1,13 @@
+// The fields of a lens file, also where they stand inside camera.json. Internal.
+#pragma once
+#include "jigtrue/calibration/lens_file.hpp"
+
+#include "calibration/json_fields.hpp"
+
+namespace jigtrue {
+
+// Throws unless the node says that it is a lens.
+JsonField check_lens_schema(const JsonField& root);
+[[nodiscard]] LensRecord read_lens_fields(const JsonField& root);
+
+}  // namespace jigtrue

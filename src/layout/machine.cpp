@@ -3,6 +3,7 @@
 #include "jigtrue/base/error.hpp"
 
 #include <cmath>
+#include <set>
 
 #include <nlohmann/json.hpp>
 
@@ -67,6 +68,22 @@ void require_schema(const json& root, const std::string& file) {
   }
 }
 
+// A misspelt "beam" must not silently mean a vertical one. Remarks are free, as in a fixture file.
+void refuse_unknown_fields(const json& object, const std::set<std::string>& known, const std::string& file,
+                           const std::string& path) {
+  for (const auto& item : object.items()) {
+    const std::string& name = item.key();
+    const bool free = name == "comment" || name == "note" || name.rfind("_", 0) == 0 || name.rfind("x_", 0) == 0;
+    if (free || known.count(name) != 0) continue;
+    std::string list;
+    for (const std::string& each : known) {
+      if (!list.empty()) list += ", ";
+      list += each;
+    }
+    throw input_error(file, "unknown field " + shown(path + name), "a machine file knows " + list);
+  }
+}
+
 Vector2d read_bed(const json& root, const std::string& file) {
   constexpr const char* kExample = "[400, 400] (width, depth)";
   const Vector2d bed = numbers(field(root, file, "bed_mm", "\"bed_mm\": [400, 400]"), 2, file, "bed_mm", kExample);
@@ -94,6 +111,7 @@ std::optional<Vector3d> read_head(const json& root, const std::string& file) {
     throw input_error(file, "beam is " + shown(*beam),
                       "use \"vertical\", or {\"from_mm\": [x, y, z]} for a scanning head");
   }
+  refuse_unknown_fields(*beam, {"from_mm"}, file, "beam.");
   const Vector3d head = numbers((*beam)["from_mm"], 3, file, "beam.from_mm", "[200, 200, 350]");
   if (!(head.z() > 0.0) || head.cwiseAbs().maxCoeff() > kFarthestHead_mm) {
     throw input_error(file,
@@ -128,6 +146,7 @@ Vector2d Machine::front_left_mm() const {
 Machine read_machine(const std::string& json_text, const std::string& file_name) {
   const json root = parse(json_text, file_name);
   require_schema(root, file_name);
+  refuse_unknown_fields(root, {"schema", "name", "bed_mm", "origin_corner", "beam"}, file_name, "");
   Machine machine;
   machine.bed_mm = read_bed(root, file_name);
   machine.origin_corner = read_corner(root, file_name);

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <sstream>
 
 #include "report/draw.hpp"
@@ -175,33 +176,46 @@ void draw_label(cv::Mat3b& picture, const Drawn& drawn, const Label& label, cons
     draw::text(picture, label.text, {x, middle_y + sizes.font.height_px / 2.0}, sizes.font, draw::kIvory);
 }
 
-// From a label that had to go away from its slot, back to it.
-void draw_leader(cv::Mat3b& picture, const Drawn& drawn, const LabelPlace& place, const Sizes& sizes) {
+// From a label's edge to the nearest point of its own slot's outline.
+struct Leader {
+  Vector2d label = Vector2d::Zero();
+  Vector2d slot = Vector2d::Zero();
+};
+
+std::optional<Leader> leader(const Drawn& drawn, const cv::Rect& area) {
   const Polyline2d& points = drawn.all_outline_points;
-  if (points.empty()) return;
-  const Vector2d low(place.area.x, place.area.y);
-  const Vector2d high(place.area.x + place.area.width, place.area.y + place.area.height);
+  if (points.empty()) return std::nullopt;
+  const Vector2d low(area.x, area.y);
+  const Vector2d high(area.x + area.width, area.y + area.height);
   const auto edge = [&](const Vector2d& point) -> Vector2d { return point.cwiseMax(low).cwiseMin(high); };
   const auto distance = [&](const Vector2d& point) { return (point - edge(point)).squaredNorm(); };
   const Vector2d nearest = *std::min_element(
       points.begin(), points.end(), [&](const Vector2d& a, const Vector2d& b) { return distance(a) < distance(b); });
-  if (std::sqrt(distance(nearest)) < 1.5 * sizes.gap_px) return;
-  draw::polyline(picture, {edge(nearest), nearest}, draw::Ends::open,
-                 {draw::colour(drawn.style->on_photo), std::max(1, sizes.line_px / 2), 1});
+  return Leader{edge(nearest), nearest};
 }
 
 void draw_labels(cv::Mat3b& picture, const std::vector<Drawn>& slots, const Sizes& sizes) {
   std::vector<Label> labels;
   std::vector<LabelWish> wishes;
-  std::vector<Polyline2d> keep_clear;
   for (const Drawn& slot : slots) {
     labels.push_back({short_name(slot.slot->id), label_text(*slot.slot)});
-    wishes.push_back({slot.label, label_size(labels.back(), false, sizes), label_size(labels.back(), true, sizes)});
-    keep_clear.push_back(slot.all_outline_points);
+    wishes.push_back({{slot.label, 2.0 * middle(slot.all_outline_points) - slot.label},
+                      slot.all_outline_points,
+                      label_size(labels.back(), false, sizes),
+                      label_size(labels.back(), true, sizes)});
   }
-  const std::vector<LabelPlace> places = place_labels(wishes, keep_clear, picture.size());
-  for (std::size_t i = 0; i < slots.size(); ++i) draw_leader(picture, slots[i], places[i], sizes);
+  const std::vector<LabelPlace> places = place_labels(wishes, picture.size());
+  // lines under all labels, dots above all: a label between two slots would else be anyone's
+  std::vector<std::optional<Leader>> leaders;
+  for (std::size_t i = 0; i < slots.size(); ++i) leaders.push_back(leader(slots[i], places[i].area));
+  for (std::size_t i = 0; i < slots.size(); ++i) {
+    const Pen pen{draw::colour(slots[i].style->on_photo), std::max(1, sizes.line_px * 2 / 3), 1};
+    if (leaders[i]) draw::polyline(picture, {leaders[i]->label, leaders[i]->slot}, draw::Ends::open, pen);
+  }
   for (std::size_t i = 0; i < slots.size(); ++i) draw_label(picture, slots[i], labels[i], places[i], sizes);
+  for (std::size_t i = 0; i < slots.size(); ++i) {
+    if (leaders[i]) draw::dot(picture, leaders[i]->slot, 6.0 * sizes.unit, draw::colour(slots[i].style->on_photo));
+  }
 }
 
 // The legend: lines of runs, each a text with an optional symbol before it.
@@ -252,9 +266,8 @@ std::vector<Run> state_keys(const CheckResult& result) {
 }
 
 std::string reading_help(bool arrows, int factor) {
-  std::string help = "Numbers: move the design along / across its slot.";
-  if (arrows)
-    help += factor == 1 ? " Arrows: that move." : " Arrows: that move, " + std::to_string(factor) + " x its size.";
+  std::string help = "Numbers: move along / across the slot.";
+  if (arrows) help += factor == 1 ? " Arrows: that move." : " Arrows: " + std::to_string(factor) + " x life size.";
   return help;
 }
 

@@ -101,6 +101,12 @@ void arrow(cv::Mat3b& picture, const Vector2d& from, const Vector2d& to, const P
   stroke(picture, barbs, pen.colour, pen.width_px);
 }
 
+void dot(cv::Mat3b& picture, const Vector2d& centre, double radius_px, const Colour& colour) {
+  const auto fine_length = [](double px) { return static_cast<int>(std::lround(px * (1 << kShift))); };
+  cv::circle(picture, fine(centre), fine_length(radius_px + 2.0), kInk, cv::FILLED, cv::LINE_AA, kShift);
+  cv::circle(picture, fine(centre), fine_length(radius_px), colour, cv::FILLED, cv::LINE_AA, kShift);
+}
+
 double text_width(const std::string& ascii, const Font& font) {
   int baseline = 0;
   return cv::getTextSize(ascii, kFace, scale_of(font), font.stroke_px, &baseline).width;

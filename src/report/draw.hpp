@@ -28,6 +28,8 @@ enum class Ends { open, closed };
 void polyline(cv::Mat3b& picture, const Polyline2d& points, Ends ends, const Pen& pen);
 void arrow(cv::Mat3b& picture, const Vector2d& from, const Vector2d& to, const Pen& pen);
 
+void dot(cv::Mat3b& picture, const Vector2d& centre, double radius_px, const Colour& colour);
+
 // A stroke font; height is that of capital letters.
 struct Font {
   double height_px = 24.0;

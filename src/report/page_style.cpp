@@ -23,7 +23,7 @@ a{color:inherit}
 .rack a{display:block;min-width:3.1rem;max-width:12rem;padding:.3rem .6rem;text-align:center;text-decoration:none;
 border:2px solid currentColor;border-radius:.35rem .35rem 1.1rem 1.1rem;background:var(--card);overflow:hidden;text-overflow:ellipsis}
 .rack b{display:block;font-size:1.05rem;color:var(--ink)}
-.rack .empty a{border-style:dashed}.rack .doubtful a{border-style:dotted}.rack .mismatch a{border-style:double;border-width:4px}
+.rack .empty a{border-style:dashed}.rack .doubtful a{border-style:dotted}.rack .mismatch a{border-style:double;border-width:4px;padding:calc(.3rem - 2px) calc(.6rem - 2px)}
 .ready{--hue:var(--ready)}.misfit{--hue:var(--misfit)}.mismatch{--hue:var(--mismatch)}.doubtful{--hue:var(--doubtful)}.empty{--hue:var(--empty)}
 .rack li,.sign{color:var(--hue)}
 .todo{margin:0 0 1rem;padding:.8rem 1rem .8rem 1rem;background:var(--card);border:1px solid var(--line);border-left:.4rem solid var(--mismatch);border-radius:.3rem}
@@ -51,7 +51,7 @@ text-anchor:middle;dominant-baseline:central;font-size:calc(var(--name)*var(--gr
 #see-name:not(:checked)~.stage text{display:none}
 .scroll{overflow-x:auto}
 table{border-collapse:collapse;width:100%;background:var(--card);font-variant-numeric:tabular-nums}
-caption{text-align:left;color:var(--soft);padding:.2rem 0 .6rem;max-width:80ch}
+caption{text-align:left;color:var(--soft);padding:.2rem 0 .6rem;background:var(--paper)}
 th,td{padding:.5rem .6rem;border-bottom:1px solid var(--line);text-align:left;vertical-align:top;overflow-wrap:anywhere}
 thead th{color:var(--soft);font-weight:600;white-space:nowrap}
 tbody th{border-left:.35rem solid var(--hue)}
@@ -68,12 +68,12 @@ details svg .x{fill:var(--ready)}details svg .y{fill:none;stroke:var(--mismatch)
 .care{border:2px solid var(--line);border-radius:.4rem;padding:.2rem 1.1rem 1rem;margin-top:2.5rem;background:var(--card)}
 .care h2{margin-top:1rem}.care li{margin:.3rem 0;max-width:72ch}
 footer{margin-top:2rem;color:var(--soft);font-size:.9rem;overflow-wrap:anywhere}
-@media (max-width:46rem){main{padding:1rem .8rem 2rem}.stage{--grow:1.9}
+@media (max-width:46rem){main{padding:1rem .8rem 2rem}.stage{--grow:1.7}
 table,caption,tbody,tr,th,td{display:block}thead{display:none}
 tbody tr{display:grid;grid-template-columns:1fr 1fr 1fr;border:1px solid var(--line);border-left:.35rem solid var(--hue);border-radius:.3rem;margin-bottom:.7rem;padding:.3rem}
 th,td{border:0;padding:.3rem .5rem}tbody th{border:0;font-size:1.2rem}
 td[data-label]::before{content:attr(data-label);display:block;color:var(--soft);font-size:.82rem}
-.n{text-align:left}.state{grid-column:2/4}.wide{grid-column:1/4}}
+.n{text-align:left}.none,td:empty{display:none}.state{grid-column:2/4}.wide{grid-column:1/4}}
 @media print{:root{--paper:#fff;--card:#fff;--ink:#000;--soft:#333;--line:#999;--tint:#fff;--ready:#005f7d;--misfit:#6d5200;
 --mismatch:#9c3c00;--doubtful:#742c93;--empty:#47515b;color-scheme:light}.view input,.view label,.hint{display:none}
 main{max-width:none;padding:0}.stage,tr,.care,.todo{break-inside:avoid}.stage svg{max-height:14cm}body{font-size:10pt;print-color-adjust:exact;-webkit-print-color-adjust:exact}}

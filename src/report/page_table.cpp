@@ -9,20 +9,38 @@ namespace {
 
 constexpr const char* kNone = "<span aria-hidden=\"true\">&ndash;</span><span class=\"aloud\">not measured</span>";
 
+// With a true minus sign, as wide as the plus.
+std::string with_sign(double value) {
+  std::string text = signed_text(value, 2);
+  return text[0] == '-' ? text.replace(0, 1, "&minus;") : text;
+}
+
 std::string cell(const char* css_class, const char* label, const std::string& markup) {
   return std::string("<td role=\"cell\" class=\"") + css_class + "\" data-label=\"" + label + "\">" + markup + "</td>";
 }
 
-std::string measured(const std::optional<double>& value, const std::optional<double>& half_width, const char* unit) {
-  if (!value) return kNone;
-  std::string out = "<b>" + signed_text(*value, 2) + "</b> " + unit;
+// A slot with numbers may still lack one of them: then it says so aloud.
+std::string measured_cell(const char* label, const std::optional<double>& value,
+                          const std::optional<double>& half_width, const char* unit) {
+  if (!value) return cell("n", label, "<span class=\"quiet\">not measured</span>");
+  std::string out = "<b>";
+  out += with_sign(*value) + "</b>" + unit;
   if (half_width) out += " <small>&plusmn;&nbsp;" + fixed_text(*half_width, 2) + "</small>";
-  return out;
+  return cell("n", label, out);
+}
+
+std::string number_cells(const std::optional<SlotNumbers>& numbers) {
+  if (!numbers)
+    return cell("n none", "Move along", kNone) + cell("n none", "Move across", kNone) + cell("n none", "Turn", kNone);
+  const SlotNumbers& n = *numbers;
+  return measured_cell("Move along", n.along_mm, n.uncertainty.along_mm, "&nbsp;mm") +
+         measured_cell("Move across", n.across_mm, n.uncertainty.across_mm, "&nbsp;mm") +
+         measured_cell("Turn", n.rotation_deg, n.uncertainty.rotation_deg, "&deg;");
 }
 
 std::string design_cell(const SlotResult& slot) {
   if (!slot.design) return "<span class=\"quiet\">none declared</span>";
-  if (!slot.design_fits) return kNone;
+  if (!slot.design_fits) return {};
   std::string out = *slot.design_fits ? "fits" : "<b>does not fit</b>";
   if (slot.usable_band_mm) out += ", band " + fixed_text(*slot.usable_band_mm, 1) + "&nbsp;mm";
   if (!slot.design_note.empty()) out += "<br>" + markup_text(slot.design_note);
@@ -38,22 +56,8 @@ std::string row(const SlotResult& slot, std::size_t n) {
   out += cell("state", "State",
               std::string("<span class=\"sign\"><span aria-hidden=\"true\">") + style.symbol + "</span> " +
                   to_string(slot.state) + "</span>");
-  std::optional<double> along;
-  std::optional<double> across;
-  std::optional<double> turn;
-  ExpandedUncertainty u;
-  if (slot.numbers) {
-    along = slot.numbers->along_mm;
-    across = slot.numbers->across_mm;
-    turn = slot.numbers->rotation_deg;
-    u = slot.numbers->uncertainty;
-  }
-  out += cell("n", "Move along", measured(along, u.along_mm, "mm")) +
-         cell("n", "Move across", measured(across, u.across_mm, "mm")) +
-         cell("n", "Turn", measured(turn, u.rotation_deg, "&deg;"));
-  out += cell("wide", "Design", design_cell(slot));
-  const std::string reasons = joined(slot.reasons, "; ");
-  out += cell("wide", "Reason", reasons.empty() ? "<span class=\"quiet\">none</span>" : markup_text(reasons));
+  out += number_cells(slot.numbers) + cell("wide", "Design", design_cell(slot));
+  out += cell("wide", "Reason", markup_text(joined(slot.reasons, "; ")));
   return out + "</tr>\n";
 }
 

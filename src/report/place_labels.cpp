@@ -12,16 +12,16 @@ namespace {
 
 constexpr int kCell_px = 8;  // of the map of taken ground
 constexpr int kDirections = 16;
-constexpr double kGap_px = 6.0;
+constexpr double kGap_px = 9.0;
 
 // Summed-area table (Crow 1984) of the shapes' cells.
-cv::Mat1i taken_ground(const std::vector<Polyline2d>& shapes, const cv::Size& picture) {
+cv::Mat1i taken_ground(const std::vector<LabelWish>& wishes, const cv::Size& picture) {
   cv::Mat1b taken = cv::Mat1b::zeros(picture.height / kCell_px + 1, picture.width / kCell_px + 1);
   constexpr double kFar_px = 20'000.0;
-  for (const Polyline2d& shape : shapes) {
+  for (const LabelWish& wish : wishes) {
     std::vector<cv::Point> points;
-    points.reserve(shape.size());
-    for (const Vector2d& point : shape) {
+    points.reserve(wish.shape.size());
+    for (const Vector2d& point : wish.shape) {
       const Vector2d near = point.cwiseMax(-kFar_px).cwiseMin(kFar_px) / kCell_px;
       points.emplace_back(static_cast<int>(near.x()), static_cast<int>(near.y()));
     }
@@ -56,20 +56,16 @@ struct Choice {
 
 class Ground {
  public:
-  Ground(const std::vector<Polyline2d>& keep_clear, const cv::Size& picture)
-      : picture_(0, 0, picture.width, picture.height), sums_(taken_ground(keep_clear, picture)) {}
+  Ground(const std::vector<LabelWish>& wishes, const cv::Size& picture)
+      : picture_(0, 0, picture.width, picture.height), sums_(taken_ground(wishes, picture)) {}
 
-  // The cheapest place within so many label heights of the anchor; nothing when each is off the picture or on a label.
-  [[nodiscard]] std::optional<cv::Rect> best(const Vector2d& anchor, const cv::Size& size, int rings) const {
+  // The cheapest place within so many rings about the anchors; nothing when each is off the picture or on a label.
+  [[nodiscard]] std::optional<cv::Rect> best(const Polyline2d& anchors, const cv::Size& size, int rings) const {
     Choice choice;
-    consider(choice, anchor, anchor, size);
-    for (int ring = 0; ring < rings; ++ring) {
-      for (int k = 0; k < kDirections; ++k) {
-        const double angle = 2.0 * kPi * k / kDirections;
-        const Vector2d toward(std::cos(angle), std::sin(angle));
-        const Vector2d beside(toward.x() * (size.width / 2.0 + kGap_px), toward.y() * (size.height / 2.0 + kGap_px));
-        consider(choice, anchor, anchor + beside + toward * (ring * size.height * 0.75), size);
-      }
+    double handicap = 0.0;
+    for (const Vector2d& anchor : anchors) {
+      consider_around(choice, anchor, size, rings, handicap);
+      handicap = 0.6;
     }
     if (!std::isfinite(choice.cost)) return std::nullopt;
     return choice.area;
@@ -84,7 +80,22 @@ class Ground {
   }
 
  private:
-  void consider(Choice& choice, const Vector2d& anchor, const Vector2d& centre, const cv::Size& size) const {
+  // First where the anchor lies in the label, sliding along it; then ever farther out in every direction.
+  void consider_around(Choice& choice, const Vector2d& anchor, const cv::Size& size, int rings, double handicap) const {
+    for (const double slide : {0.0, 0.5, -0.5})
+      consider(choice, anchor, anchor + Vector2d(slide * size.width, 0), size, handicap);
+    for (int ring = 0; ring < rings; ++ring) {
+      for (int k = 0; k < kDirections; ++k) {
+        const double angle = 2.0 * kPi * k / kDirections;
+        const Vector2d toward(std::cos(angle), std::sin(angle));
+        const Vector2d beside(toward.x() * (size.width / 2.0 + kGap_px), toward.y() * (size.height / 2.0 + kGap_px));
+        consider(choice, anchor, anchor + beside + toward * (ring * size.height * 0.5), size, handicap);
+      }
+    }
+  }
+
+  void consider(Choice& choice, const Vector2d& anchor, const Vector2d& centre, const cv::Size& size,
+                double handicap) const {
     const cv::Rect area = around(centre, size);
     if ((area & picture_) != area) return;
     for (const cv::Rect& label : labels_) {
@@ -93,7 +104,8 @@ class Ground {
     // beyond the nearest edge rather than the centre: a long label beside a blank is near it
     const double dx = std::max(0.0, std::abs(centre.x() - anchor.x()) - size.width / 2.0);
     const double dy = std::max(0.0, std::abs(centre.y() - anchor.y()) - size.height / 2.0);
-    const double cost = std::hypot(dx, dy) / size.height + 5.0 * taken_share(sums_, area);
+    constexpr double kCoverCost = 12.0;  // covering a tenth of the label's area is worth going a label's height further
+    const double cost = std::hypot(dx, dy) / size.height + kCoverCost * taken_share(sums_, area) + handicap;
     if (cost < choice.cost) choice = {area, cost};
   }
 
@@ -104,20 +116,19 @@ class Ground {
 
 }  // namespace
 
-std::vector<LabelPlace> place_labels(const std::vector<LabelWish>& wishes, const std::vector<Polyline2d>& keep_clear,
-                                     const cv::Size& picture) {
-  constexpr int kNear = 5;
-  constexpr int kAnywhere = 60;
-  Ground ground(keep_clear, picture);
+std::vector<LabelPlace> place_labels(const std::vector<LabelWish>& wishes, const cv::Size& picture) {
+  constexpr int kNear = 7;
+  constexpr int kAnywhere = 80;
+  Ground ground(wishes, picture);
   std::vector<LabelPlace> places;
   for (const LabelWish& wish : wishes) {
     LabelPlace place;
-    if (const auto full = ground.best(wish.anchor, wish.full, kNear)) {
+    if (const auto full = ground.best(wish.anchors, wish.full, kNear)) {
       place = {*full, false};
-    } else if (const auto brief = ground.best(wish.anchor, wish.brief, kAnywhere)) {
+    } else if (const auto brief = ground.best(wish.anchors, wish.brief, kAnywhere)) {
       place = {*brief, true};
-    } else {
-      place = {ground.pushed_inside(around(wish.anchor, wish.brief)), true};
+    } else if (!wish.anchors.empty()) {
+      place = {ground.pushed_inside(around(wish.anchors.front(), wish.brief)), true};
     }
     ground.take(place.area);
     places.push_back(place);

@@ -9,7 +9,8 @@
 namespace jigtrue {
 
 struct LabelWish {
-  Vector2d anchor = Vector2d::Zero();  // where it would best lie, px of the picture
+  Polyline2d anchors;  // where it would best lie, px of the picture; the first is a little better than the others
+  Polyline2d shape;    // what it names: kept clear by every label
   cv::Size full;
   cv::Size brief;  // taken where the full one finds no room
 };
@@ -18,9 +19,8 @@ struct LabelPlace {
   bool brief = false;
 };
 
-// Greedy, in the given order. A place costs its distance from the anchor and the share of it that lies on one of the
-// keep-clear shapes; places on an earlier label are out of the question unless the whole picture has no other.
-[[nodiscard]] std::vector<LabelPlace> place_labels(const std::vector<LabelWish>& wishes,
-                                                   const std::vector<Polyline2d>& keep_clear, const cv::Size& picture);
+// Greedy, in the given order. A place costs its distance from an anchor and the share of it that lies on any shape;
+// places on an earlier label are out of the question unless the whole picture has no other.
+[[nodiscard]] std::vector<LabelPlace> place_labels(const std::vector<LabelWish>& wishes, const cv::Size& picture);
 
 }  // namespace jigtrue

@@ -1,11 +1,12 @@
-// An invented answer to a photo, for the tests of what is written from one. Eight slots in every kind of state, seen by a
-// camera that looks straight down: px = (200 + 4 X, 1500 - 4 Y), turned by nothing, so that a test can redo it by hand.
+// An invented answer to a photo, for the tests of what is written from one. Eight slots in every kind of state, seen by
+// a camera that looks straight down: px = (200 + 4 X, 1500 - 4 Y), turned by nothing, so that a test can redo it by
+// hand.
 #pragma once
+#include "jigtrue/measurement/slot_result.hpp"
+
 #include <cmath>
 #include <string>
 #include <vector>
-
-#include "jigtrue/measurement/slot_result.hpp"
 
 namespace jigtrue::test {
 
@@ -17,7 +18,8 @@ struct FlatView {
   [[nodiscard]] Vector2d px(const Vector2d& bed_mm) const {
     const double a = rad_from_deg(turn_deg);
     const Vector2d flat(px_per_mm * bed_mm.x(), -px_per_mm * bed_mm.y());
-    return origin_px + Vector2d(std::cos(a) * flat.x() - std::sin(a) * flat.y(), std::sin(a) * flat.x() + std::cos(a) * flat.y());
+    return origin_px +
+           Vector2d(std::cos(a) * flat.x() - std::sin(a) * flat.y(), std::sin(a) * flat.x() + std::cos(a) * flat.y());
   }
 };
 
@@ -28,7 +30,8 @@ inline Polyline2d box_px(const FlatView& view, const Vector2d& centre, double ax
   return {view.px(centre - u - v), view.px(centre + u - v), view.px(centre + u + v), view.px(centre - u + v)};
 }
 
-inline SlotResult blank_slot(const FlatView& view, const std::string& id, const Vector2d& centre, double axis_deg = 0.0) {
+inline SlotResult blank_slot(const FlatView& view, const std::string& id, const Vector2d& centre,
+                             double axis_deg = 0.0) {
   SlotResult slot;
   slot.id = id;
   slot.nominal_centre_mm = centre;
@@ -43,8 +46,8 @@ inline SlotResult blank_slot(const FlatView& view, const std::string& id, const 
   return slot;
 }
 
-inline SlotResult measured_slot(const FlatView& view, const std::string& id, const Vector2d& nominal, const Vector2d& offset,
-                                double rotation_deg, double axis_deg = 0.0) {
+inline SlotResult measured_slot(const FlatView& view, const std::string& id, const Vector2d& nominal,
+                                const Vector2d& offset, double rotation_deg, double axis_deg = 0.0) {
   SlotResult slot = blank_slot(view, id, nominal, axis_deg);
   slot.state = SlotState::found;
   const double a = rad_from_deg(axis_deg);
@@ -57,12 +60,9 @@ inline SlotResult measured_slot(const FlatView& view, const std::string& id, con
   n.across_mm = -std::sin(a) * offset.x() + std::cos(a) * offset.y();
   n.diameter_mm = 11.02;
   n.uncertainty = {0.95, 0.05, 0.2, 0.03, 0.06};
-  n.budget = {{"edges", 0.008, 0.03, 0.006},
-              {"limb", 0.011, 0.0, 0.002},
-              {"seat height", 0.012, 0.004, 0.001},
-              {"diameter tolerance", 0.006, 0.085, 0.001},
-              {"lens", 0.013, 0.02, 0.011},
-              {"pose", 0.01, 0.011, 0.008}};
+  n.budget = {{"edges", 0.008, 0.03, 0.006},        {"limb", 0.011, 0.0, 0.002},
+              {"seat height", 0.012, 0.004, 0.001}, {"diameter tolerance", 0.006, 0.085, 0.001},
+              {"lens", 0.013, 0.02, 0.011},         {"pose", 0.01, 0.011, 0.008}};
   slot.usable_band_mm = 6.0;
   slot.design_fits = true;
   const double m = rad_from_deg(n.axis_deg);

@@ -1,0 +1,212 @@
+#include "jigtrue/layout/layout_svg.hpp"
+
+#include "support/sample_result.hpp"
+
+#include <array>
+#include <map>
+#include <regex>
+#include <sstream>
+
+#include <gtest/gtest.h>
+
+namespace jigtrue {
+namespace {
+
+// A reader of its own: elements, attributes and transforms, as any importer sees them, without the writer's code.
+struct ReadBack {
+  double width_mm = 0.0;
+  double height_mm = 0.0;
+  std::array<double, 4> view_box{};
+  struct Group {
+    std::string xml_id;
+    Vector2d translate = Vector2d::Zero();
+    double rotate_deg = 0.0;
+    bool has_box = false;
+    Vector2d box_at = Vector2d::Zero();
+    Vector2d box_size = Vector2d::Zero();
+
+    // The box's corner at (sx, sy) half sizes, in page mm, by SVG 1.1 section 7.6: translate times rotate.
+    [[nodiscard]] Vector2d corner(double sx, double sy) const {
+      const Vector2d local = box_at + box_size / 2.0 + Vector2d(sx * box_size.x(), sy * box_size.y()) / 2.0;
+      const double a = rotate_deg * kPi / 180.0;
+      return translate + Vector2d(std::cos(a) * local.x() - std::sin(a) * local.y(),
+                                  std::sin(a) * local.x() + std::cos(a) * local.y());
+    }
+  };
+  std::map<std::string, Group> by_slot;  // keyed by data-slot as written
+};
+
+std::map<std::string, std::string> attributes(const std::string& tag) {
+  std::map<std::string, std::string> out;
+  static const std::regex pair(R"re(([\w:-]+)="([^"]*)")re");
+  for (std::sregex_iterator it(tag.begin(), tag.end(), pair), end; it != end; ++it) out[(*it)[1]] = (*it)[2];
+  return out;
+}
+
+double in_mm(const std::string& text) {
+  EXPECT_EQ(text.substr(text.size() - 2), "mm");
+  return std::stod(text);
+}
+
+ReadBack read_back(const std::string& svg) {
+  ReadBack out;
+  static const std::regex tag(R"(<(/?)(\w+)([^>]*)>)");
+  ReadBack::Group* open = nullptr;
+  for (std::sregex_iterator it(svg.begin(), svg.end(), tag), end; it != end; ++it) {
+    const std::string name = (*it)[2];
+    const auto a = attributes((*it)[3]);
+    if (name == "svg" && (*it)[1].length() == 0) {
+      out.width_mm = in_mm(a.at("width"));
+      out.height_mm = in_mm(a.at("height"));
+      std::istringstream(a.at("viewBox")) >> out.view_box[0] >> out.view_box[1] >> out.view_box[2] >> out.view_box[3];
+    } else if (name == "g" && a.count("data-slot") != 0) {
+      open = &out.by_slot[a.at("data-slot")];
+      open->xml_id = a.at("id");
+      static const std::regex move(R"(translate\((\S+) (\S+)\) rotate\((\S+)\))");
+      std::smatch m;
+      const std::string transform = a.at("transform");
+      if (!std::regex_match(transform, m, move)) throw std::runtime_error("transform: " + transform);
+      open->translate = {std::stod(m[1]), std::stod(m[2])};
+      open->rotate_deg = std::stod(m[3]);
+    } else if (name == "rect" && open != nullptr) {
+      open->has_box = true;
+      open->box_at = {std::stod(a.at("x")), std::stod(a.at("y"))};
+      open->box_size = {std::stod(a.at("width")), std::stod(a.at("height"))};
+    }
+  }
+  return out;
+}
+
+// Where a bed point lies on the page, from the contract alone: X to the right, Y away from the operator, (0, 0) at the
+// machine's origin corner; the page is the bed seen from above, front edge down.
+Vector2d on_page(const Vector2d& bed, const Machine& machine) {
+  const std::string corner = to_string(machine.origin_corner);
+  const double from_left = corner.find("left") != std::string::npos ? bed.x() : machine.bed_mm.x() + bed.x();
+  const double from_front = corner.find("front") != std::string::npos ? bed.y() : machine.bed_mm.y() + bed.y();
+  return {from_left, machine.bed_mm.y() - from_front};
+}
+
+// Numbers are written to 0.001 mm, so a read position is off by at most half of that on each axis.
+constexpr double kWritten_mm = 0.0005 + 1e-9;
+// A corner adds the box's own rounding and the angle's, 0.00005 deg on a lever of 38 mm.
+constexpr double kCorner_mm = 0.001;
+
+CheckResult moved(CheckResult result, const Vector2d& by) {
+  for (SlotResult& slot : result.slots) {
+    slot.nominal_centre_mm += by;
+    if (slot.numbers) slot.numbers->centre_mm += by;
+  }
+  return result;
+}
+
+TEST(LayoutSvg, PutsEveryDesignInPlaceForEveryOriginCorner) {
+  for (const OriginCorner corner :
+       {OriginCorner::front_left, OriginCorner::front_right, OriginCorner::back_left, OriginCorner::back_right}) {
+    Machine machine{{420, 380}, corner, {}};
+    // the same blanks on the same bed, in that machine's own coordinates
+    const CheckResult result = moved(test::sample_result(), machine.front_left_mm());
+    const ReadBack read = read_back(layout_svg(result, machine));
+    EXPECT_EQ(read.width_mm, 420);
+    EXPECT_EQ(read.height_mm, 380);
+    EXPECT_EQ(read.view_box, (std::array<double, 4>{0, 0, 420, 380}));
+    ASSERT_EQ(read.by_slot.size(), 4u);
+    for (const SlotResult& slot : result.slots) {
+      const auto found = read.by_slot.find(slot.id);
+      if (found == read.by_slot.end()) continue;
+      const ReadBack::Group& group = found->second;
+      const SlotNumbers& n = *slot.numbers;
+      const Vector2d expected = on_page(n.centre_mm, machine);
+      EXPECT_NEAR(group.translate.x(), expected.x(), kWritten_mm) << slot.id << " " << to_string(corner);
+      EXPECT_NEAR(group.translate.y(), expected.y(), kWritten_mm) << slot.id << " " << to_string(corner);
+      ASSERT_TRUE(group.has_box);
+      for (const double sx : {-1.0, 1.0}) {
+        for (const double sy : {-1.0, 1.0}) {
+          // on the bed, across is along turned by +90 degrees: up on the page, so SVG's y has the other sign
+          const double a = n.axis_deg * kPi / 180.0;
+          const Vector2d bed = n.centre_mm + sx * slot.design->width_mm / 2 * Vector2d(std::cos(a), std::sin(a)) -
+                               sy * slot.design->height_mm / 2 * Vector2d(-std::sin(a), std::cos(a));
+          const Vector2d there = on_page(bed, machine);
+          EXPECT_NEAR(group.corner(sx, sy).x(), there.x(), kCorner_mm) << slot.id;
+          EXPECT_NEAR(group.corner(sx, sy).y(), there.y(), kCorner_mm) << slot.id;
+        }
+      }
+    }
+  }
+}
+
+TEST(LayoutSvg, HoldsOnlyFoundSlotsWhoseDesignFitsAndNamesTheOthers) {
+  const std::string svg = layout_svg(test::sample_result());
+  const ReadBack read = read_back(svg);
+  for (const char* id : {"1", "2", "7", "8"}) EXPECT_EQ(read.by_slot.count(id), 1u) << id;
+  EXPECT_EQ(read.by_slot.size(), 4u);
+  EXPECT_EQ(read.by_slot.at("1").xml_id, "slot-1");
+  for (const char* text :
+       {"slot 3 (mismatch)", "slot 4 (the design is 5.0 mm high", "slot 5 (empty)", "slot 6 (doubtful)"}) {
+    EXPECT_NE(svg.find(text), std::string::npos) << text;
+  }
+}
+
+TEST(LayoutSvg, WithoutAMachineTheBedsOriginIsTheLowerLeftCorner) {
+  const CheckResult result = test::sample_result();
+  const ReadBack read = read_back(layout_svg(result));
+  for (const SlotResult& slot : result.slots) {
+    const auto found = read.by_slot.find(slot.id);
+    if (found == read.by_slot.end()) continue;
+    EXPECT_NEAR(found->second.translate.x(), slot.numbers->centre_mm.x(), kWritten_mm);
+    EXPECT_NEAR(found->second.translate.y(), read.height_mm - slot.numbers->centre_mm.y(), kWritten_mm);
+  }
+  // slot 8 stands upright at x = 300, the level ones reach to 200 + 38: the margin beyond is 10 mm, in whole mm
+  EXPECT_GE(read.width_mm, 300 + 2.5 + 10);
+  EXPECT_LE(read.width_mm, 300 + 2.5 + 10 + 2);
+}
+
+TEST(LayoutSvg, WithoutAMachineNegativePositionsReachTheOriginToo) {
+  const CheckResult result = moved(test::sample_result(), {-500, -400});
+  const ReadBack read = read_back(layout_svg(result));
+  const Vector2d centre = result.slots[0].numbers->centre_mm;
+  // the origin is now the upper right corner
+  EXPECT_NEAR(read.by_slot.at("1").translate.x(), read.width_mm + centre.x(), kWritten_mm);
+  EXPECT_NEAR(read.by_slot.at("1").translate.y(), -centre.y(), kWritten_mm);
+}
+
+TEST(LayoutSvg, KeepsThePlaceOfASlotWithoutADesign) {
+  CheckResult result = test::sample_result();
+  result.slots[0].design.reset();
+  result.slots[0].design_fits.reset();
+  const ReadBack read = read_back(layout_svg(result));
+  ASSERT_EQ(read.by_slot.count("1"), 1u);
+  EXPECT_FALSE(read.by_slot.at("1").has_box);
+}
+
+TEST(LayoutSvg, MakesXmlIdsThatAreValidAndUnique) {
+  CheckResult result = test::sample_result();
+  result.fixture_name = "<pens> & \"co\"";
+  result.slots[0].id = "a b";
+  result.slots[1].id = "a_b";
+  result.slots[6].id = "a\"b<&>";
+  result.slots[7].id = "\xC3\xA4\x01";
+  const std::string svg = layout_svg(result);
+  const ReadBack read = read_back(svg);
+  EXPECT_EQ(read.by_slot.at("a b").xml_id, "slot-a_b");
+  EXPECT_EQ(read.by_slot.at("a_b").xml_id, "slot-a_b-2");
+  EXPECT_EQ(read.by_slot.at("a&quot;b&lt;&amp;&gt;").xml_id, "slot-a_b___");
+  EXPECT_EQ(read.by_slot.at("\xC3\xA4\xEF\xBF\xBD").xml_id, "slot-___");
+  EXPECT_NE(svg.find("<title>Layout: &lt;pens&gt; &amp; &quot;co&quot;</title>"), std::string::npos);
+  EXPECT_EQ(svg.find('\x01'), std::string::npos);
+}
+
+TEST(PlacementNotes, TellOfDesignsBeyondTheBedAndOfPlacesNotMeasured) {
+  const CheckResult result = test::sample_result();
+  EXPECT_EQ(placement_notes(result, Machine{{420, 380}, OriginCorner::front_left, {}}).size(),
+            1u);  // slot 7's place along
+  // a bed that ends at x = 237: the level designs of 75.9 mm about x = 200.9 reach to 238.9, slot 8 stands at 300
+  const auto notes = placement_notes(result, Machine{{237, 380}, OriginCorner::front_left, {}});
+  ASSERT_EQ(notes.size(), 5u);
+  EXPECT_NE(notes[0].find("Slot 1: its design reaches beyond"), std::string::npos);
+  EXPECT_NE(notes[4].find("Slot 7: its place along"), std::string::npos);
+  // the wrong corner puts everything off the bed
+  EXPECT_EQ(placement_notes(result, Machine{{420, 380}, OriginCorner::back_right, {}}).size(), 5u);
+}
+
+}  // namespace
+}  // namespace jigtrue

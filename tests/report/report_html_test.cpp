@@ -1,0 +1,149 @@
+#include "jigtrue/report/report_html.hpp"
+
+#include "support/sample_result.hpp"
+
+#include <map>
+#include <regex>
+#include <set>
+#include <stdexcept>
+
+#include <gtest/gtest.h>
+
+namespace jigtrue {
+namespace {
+
+const ReportOptions kOptions{"2024-05-01T12:00:00Z", "0.1.0", std::nullopt};
+
+std::string page(const CheckResult& result) { return report_html(result, "not really a picture", kOptions); }
+
+std::size_t count(const std::string& text, const std::string& what) {
+  std::size_t n = 0;
+  for (std::size_t at = text.find(what); at != std::string::npos; at = text.find(what, at + what.size())) ++n;
+  return n;
+}
+
+// Every tag that opens is closed in order: names and quotes that broke out of their place would upset it.
+void expect_balanced(const std::string& html) {
+  static const std::set<std::string> kVoid = {"meta", "input", "br", "!doctype"};
+  static const std::regex tag(R"re(<(/?)([!a-zA-Z0-9]+)((?:[^"'<>]|"[^"]*")*?)(/?)>)re");
+  const std::size_t style_from = html.find("<style>") + 7;
+  const std::size_t style_to = html.find("</style>");
+  const std::string text = html.substr(0, style_from) + html.substr(style_to);
+  std::vector<std::string> open;
+  std::size_t end_of_last = 0;
+  for (std::sregex_iterator it(text.begin(), text.end(), tag), end; it != end; ++it) {
+    const std::string between = text.substr(end_of_last, static_cast<std::size_t>(it->position()) - end_of_last);
+    ASSERT_EQ(between.find('<'), std::string::npos) << between;
+    end_of_last = static_cast<std::size_t>(it->position() + it->length());
+    std::string name = (*it)[2];
+    for (char& c : name) c = static_cast<char>(std::tolower(c));
+    if (kVoid.count(name) != 0 || (*it)[4].length() != 0) continue;
+    if ((*it)[1].length() == 0) {
+      open.push_back(name);
+    } else {
+      ASSERT_FALSE(open.empty()) << name;
+      ASSERT_EQ(open.back(), name);
+      open.pop_back();
+    }
+  }
+  EXPECT_TRUE(open.empty());
+}
+
+TEST(ReportHtml, AsksNothingOfTheOutside) {
+  const std::string html = page(test::sample_result());
+  EXPECT_EQ(html.find("http://"), std::string::npos);
+  EXPECT_EQ(html.find("https://"), std::string::npos);
+  EXPECT_EQ(html.find("<script"), std::string::npos);
+  EXPECT_EQ(html.find("@import"), std::string::npos);
+  EXPECT_EQ(html.find("url("), std::string::npos);
+  EXPECT_NE(html.find("default-src 'none'"), std::string::npos);
+  static const std::regex reference(R"re((?:href|src)="([^"]*)")re");
+  for (std::sregex_iterator it(html.begin(), html.end(), reference), end; it != end; ++it) {
+    const std::string target = (*it)[1];
+    EXPECT_TRUE(target.rfind("#", 0) == 0 || target.rfind("data:image/jpeg;base64,", 0) == 0) << target.substr(0, 60);
+  }
+  EXPECT_NE(html.find("base64,bm90IHJlYWxseSBhIHBpY3R1cmU=\""), std::string::npos);  // RFC 4648, by another encoder
+}
+
+TEST(ReportHtml, SaysAtOnceWhoNeedsAPerson) {
+  const std::string html = page(test::sample_result());
+  EXPECT_NE(html.find("<h1>4 of 8 slots ready. These need you: 3, 4, 5, 6.</h1>"), std::string::npos);
+  EXPECT_NE(html.find("empty: load a blank or leave it out."), std::string::npos);
+  EXPECT_EQ(page(CheckResult{test::sample_result()}).find("NaN"), std::string::npos);
+}
+
+TEST(ReportHtml, LinksEverySlotToItsRowAndBack) {
+  const CheckResult result = test::sample_result();
+  const std::string html = page(result);
+  std::map<std::string, int> ids;
+  static const std::regex id(R"re( id="([^"]*)")re");
+  for (std::sregex_iterator it(html.begin(), html.end(), id), end; it != end; ++it) ++ids[(*it)[1]];
+  for (const auto& [name, times] : ids) EXPECT_EQ(times, 1) << name;
+  static const std::regex link(R"re((?:href|for|aria-labelledby)="#?([a-z][^":]*)")re");
+  for (std::sregex_iterator it(html.begin(), html.end(), link), end; it != end; ++it) {
+    EXPECT_EQ(ids.count((*it)[1]), 1u) << (*it)[1];
+  }
+  for (std::size_t i = 1; i <= result.slots.size(); ++i) {
+    EXPECT_EQ(ids.count("row-" + std::to_string(i)), 1u);
+    EXPECT_EQ(ids.count("pic-" + std::to_string(i)), 1u);
+  }
+}
+
+TEST(ReportHtml, HasATableThatReadsAloud) {
+  const std::string html = page(test::sample_result());
+  EXPECT_EQ(count(html, "<caption>"), 1u);
+  EXPECT_EQ(count(html, "scope=\"col\""), 7u);
+  EXPECT_EQ(count(html, "scope=\"row\""), 8u);
+  EXPECT_NE(html.find("+0.82</b>&nbsp;mm"), std::string::npos);
+  EXPECT_NE(html.find("&minus;0.18</b>&deg;"), std::string::npos);
+  EXPECT_NE(html.find("lang=\"en\""), std::string::npos);
+}
+
+TEST(ReportHtml, WarnsOfTheLasersDangers) {
+  const std::string html = page(test::sample_result());
+  for (const char* word :
+       {"Eyes", "interlocks", "Fumes", "extinguisher", "PVC", "maker's manual", "local codes", "licensed"}) {
+    EXPECT_NE(html.find(word), std::string::npos) << word;
+  }
+}
+
+TEST(ReportHtml, IsWellFormed) { expect_balanced(page(test::sample_result())); }
+
+TEST(ReportHtml, EscapesHostileText) {
+  const std::string evil = "\"><script>alert('1')</script>&\x01\xFF";
+  CheckResult result = test::sample_result();
+  result.photo_file = result.fixture_name = evil;
+  result.notes = {evil};
+  result.placement->from = evil;
+  for (SlotResult& slot : result.slots) {
+    slot.id = evil;
+    slot.design_note = evil;
+    slot.reasons = {evil};
+    if (slot.numbers) slot.numbers->budget[0].name = evil;
+  }
+  const std::string html = report_html(result, "x", {evil, evil, std::nullopt});
+  expect_balanced(html);
+  EXPECT_EQ(html.find("<script"), std::string::npos);
+  EXPECT_EQ(html.find('\x01'), std::string::npos);
+  EXPECT_EQ(html.find('\xFF'), std::string::npos);
+  EXPECT_NE(html.find("&quot;&gt;&lt;script&gt;alert(&#39;1&#39;)&lt;/script&gt;&amp;"), std::string::npos);
+}
+
+TEST(ReportHtml, RefusesWhatIsNotFinite) {
+  CheckResult result = test::sample_result();
+  result.slots[0].numbers->across_mm = std::numeric_limits<double>::infinity();
+  EXPECT_THROW((void)page(result), std::logic_error);
+}
+
+TEST(ReportHtml, BearsAResultWithoutSketchesOrNumbers) {
+  CheckResult result;
+  result.slots.resize(2);
+  result.slots[0].id = "a";
+  result.slots[1].id = "b";
+  const std::string html = page(result);
+  expect_balanced(html);
+  EXPECT_NE(html.find("0 of 2 slots ready"), std::string::npos);
+}
+
+}  // namespace
+}  // namespace jigtrue

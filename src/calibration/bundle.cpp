@@ -128,6 +128,7 @@ LeastSquaresSummary solve(State& state, const std::vector<View>& views, const Se
   };
   LeastSquaresOptions options;
   options.max_iterations = settings.max_iterations;
+  options.smallest_cost = 1e-18;  // a thousand corners at 3e-11 px: rounding is all that is left
   return minimise(state, at, move, options);
 }
 

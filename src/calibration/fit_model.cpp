@@ -14,7 +14,8 @@ constexpr double kInfinity = std::numeric_limits<double>::infinity();
 constexpr double kShortestFocal = 0.2;
 constexpr double kLongestFocal = 4.0;
 constexpr double kFocalStep = 1.2;
-constexpr std::size_t kStartsTried = 3;
+constexpr std::size_t kStartsTried = 2;
+constexpr int kPoseIterations = 12;  // enough to compare starts; the poses are refined with the lens later
 // A Cauchy scale of twice the median distance: good corners keep four fifths of their weight and more.
 constexpr double kCauchyPerMedian = 2.0;
 constexpr double kSmallestCauchy_px = 0.02;
@@ -43,7 +44,7 @@ double pose_views(ModelFit& fit, const std::vector<bundle::View>& views) {
     const std::vector<SeenPoint> points = used_points(views[i]);
     const Outcome<Rigid> first = plane_pose_from_rays(*lens, points);
     const Outcome<ViewPose> pose =
-        first ? refine_pose(*lens, points, *first) : Outcome<ViewPose>(Failure{first.reason()});
+        first ? refine_pose(*lens, points, *first, 0.0, kPoseIterations) : Outcome<ViewPose>(Failure{first.reason()});
     rms.push_back(pose ? pose->rms_px : kInfinity);
     if (!pose) continue;
     fit.has_pose[i] = 1;

@@ -89,7 +89,7 @@ Outcome<Rigid> plane_pose_from_rays(const Lens& lens, const std::vector<SeenPoin
 }
 
 Outcome<ViewPose> refine_pose(const Lens& lens, const std::vector<SeenPoint>& points, const Rigid& start,
-                              double cauchy_px) {
+                              double cauchy_px, int max_iterations) {
   if (points.size() < 3) return Failure{"fewer than three points"};
   const auto linearise = [&](const Rigid& pose) -> std::optional<ArrowSystem> {
     ArrowSystem system(6, 0, 0);
@@ -108,7 +108,10 @@ Outcome<ViewPose> refine_pose(const Lens& lens, const std::vector<SeenPoint>& po
   };
   ViewPose result;
   result.camera_from_body = start;
-  const LeastSquaresSummary summary = minimise(result.camera_from_body, linearise, move);
+  LeastSquaresOptions options;
+  options.max_iterations = max_iterations;
+  options.smallest_cost = 1e-18;
+  const LeastSquaresSummary summary = minimise(result.camera_from_body, linearise, move, options);
   if (summary.reason == StopReason::not_allowed) return Failure{"the points do not lie before the camera"};
   if (summary.reason == StopReason::stuck) return Failure{"no pose fits inside the lens model's reach"};
   result.camera_from_body.rotation =

@@ -11,8 +11,8 @@ namespace {
 constexpr double kPinholeLimit_rad = rad_from_deg(89.0);
 // At 180 degrees the direction round the axis is lost.
 constexpr double kAngleLimit_rad = rad_from_deg(175.0);
-constexpr int kWalkSteps = 600;
-constexpr int kDirections = 12;
+constexpr int kWalkSteps = 300;
+constexpr int kDirections = 8;
 // A map that shrinks lengths below this share of the centre's scale is as good as folded: positions there would be
 // uncertain by a hundredfold of what they are at the centre.
 constexpr double kSmallestScale = 0.01;

@@ -35,6 +35,6 @@ struct ViewPose {
 
 // Weighted least squares from a first pose; cauchy_px > 0 makes it robust with that scale.
 [[nodiscard]] Outcome<ViewPose> refine_pose(const Lens& lens, const std::vector<SeenPoint>& points, const Rigid& start,
-                                            double cauchy_px = 0.0);
+                                            double cauchy_px = 0.0, int max_iterations = 100);
 
 }  // namespace jigtrue

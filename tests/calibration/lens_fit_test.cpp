@@ -1,0 +1,277 @@
+#include "jigtrue/calibration/lens_fit.hpp"
+
+#include "jigtrue/base/error.hpp"
+
+#include <cmath>
+#include <random>
+#include <string>
+
+#include "calibration/synthetic.hpp"
+#include <gtest/gtest.h>
+#include <opencv2/calib3d.hpp>
+
+namespace jigtrue {
+namespace {
+
+using synthetic::make_scene;
+
+LensFitOptions only(LensModel model) {
+  LensFitOptions options;
+  options.model = model;
+  return options;
+}
+
+const ModelTrial& trial(const LensFit& fit, LensModel model) {
+  for (const ModelTrial& t : fit.trials) {
+    if (t.model == model) return t;
+  }
+  throw std::logic_error("no such trial");
+}
+
+std::string refusal(const std::vector<LensPhoto>& photos, const LensFitOptions& options = {}) {
+  try {
+    (void)fit_lens(photos, options);
+  } catch (const InputError& error) {
+    return error.what();
+  }
+  return "accepted";
+}
+
+TEST(LensFit, ExactCornersGiveTheLensBack) {
+  for (const Lens& lens : {synthetic::barrel_lens(), synthetic::wide_lens()}) {
+    const LensFit fit = fit_lens(make_scene(lens, 12, 0.0, 11).photos, only(lens.model));
+    EXPECT_LT(fit.rms_px, 1e-7) << to_string(lens.model);
+    EXPECT_LT((fit.lens.parameters - lens.parameters).head<4>().norm(), 1e-4) << to_string(lens.model);
+    EXPECT_LT((fit.lens.parameters - lens.parameters).tail(lens.parameters.size() - 4).norm(), 1e-5);
+    EXPECT_LT(synthetic::largest_difference_px(lens, fit.lens), 1e-5);
+  }
+}
+
+// The rational model's denominator is held near 1 by a weak expectation: the map, not each coefficient, comes back.
+TEST(LensFit, RationalMapComesBack) {
+  const Lens lens = synthetic::rational_lens();
+  const LensFit fit = fit_lens(make_scene(lens, 16, 0.0, 12).photos, only(lens.model));
+  EXPECT_LT(fit.rms_px, 0.005);
+  EXPECT_LT(synthetic::largest_difference_px(lens, fit.lens), 0.02);
+}
+
+TEST(LensFit, NoiseComesBackAsSigma) {
+  const Lens lens = synthetic::barrel_lens();
+  const LensFit fit = fit_lens(make_scene(lens, 14, 0.1, 13).photos, only(LensModel::radial5));
+  // 14 x 54 corners, 2 n - p = 1419 degrees of freedom: sigma known to 1 / sqrt(2 x 1419) = 1.9 %; four of those
+  EXPECT_NEAR(fit.sigma0_px, 0.1, 0.0076);
+  // rms of the distance, less what the fit takes up: sqrt(2 x 1419 / 1512)
+  EXPECT_NEAR(fit.rms_px, fit.sigma0_px * std::sqrt(1419.0 / 756.0), 1e-9);
+  EXPECT_EQ(fit.corner_count, 756);
+  EXPECT_EQ(fit.outlier_count, 0);
+  EXPECT_NEAR(fit.noise_px, 0.1, 0.01);
+  EXPECT_LT(fit.model_error_px, 0.1);
+  for (const PhotoFit& photo : fit.photos) {
+    EXPECT_TRUE(photo.used);
+    EXPECT_NEAR(photo.rms_px, 0.14, 0.05);
+  }
+}
+
+TEST(LensFit, ModelIsChosenOnPhotosLeftOut) {
+  const LensFit wide = fit_lens(make_scene(synthetic::wide_lens(), 14, 0.05, 14).photos);
+  EXPECT_EQ(wide.lens.model, LensModel::equidistant4);
+  EXPECT_EQ(trial(wide, LensModel::equidistant4).remark.rfind("chosen", 0), 0u);
+
+  // tangential terms and a polynomial that no equidistant lens has
+  const LensFit barrel = fit_lens(make_scene(synthetic::barrel_lens(), 14, 0.02, 15).photos);
+  EXPECT_EQ(barrel.lens.model, LensModel::radial5);
+  EXPECT_GT(trial(barrel, LensModel::equidistant4).held_out_ratio, 1.5);
+  EXPECT_EQ(trial(barrel, LensModel::equidistant4).remark.rfind("passed over", 0), 0u);
+}
+
+TEST(LensFit, OneBadPhotoIsNamedAndLeftOut) {
+  const Lens lens = synthetic::barrel_lens();
+  auto photos = make_scene(lens, 12, 0.05, 16).photos;
+  // a board that was not flat: its middle stands out by some px
+  BoardCorners& corners = photos[4].corners.value();
+  for (std::size_t j = 0; j < corners.px.size(); ++j) {
+    const double u = (static_cast<double>(j % 9) - 4.0) / 4.0;
+    corners.px[j].y() += 6.0 * (1.0 - u * u);
+  }
+  const LensFit fit = fit_lens(photos);
+  for (std::size_t i = 0; i < photos.size(); ++i) EXPECT_EQ(fit.photos[i].used, i != 4) << i;
+  EXPECT_NE(fit.photos[4].reason.find("px from where the other photos put them"), std::string::npos)
+      << fit.photos[4].reason;
+  EXPECT_NEAR(fit.sigma0_px, 0.05, 0.005);
+  EXPECT_LT(synthetic::largest_difference_px(lens, fit.lens), 0.15);
+}
+
+TEST(LensFit, CornersThatJumpedAreLeftOut) {
+  auto photos = make_scene(synthetic::barrel_lens(), 12, 0.05, 17).photos;
+  photos[2].corners.value().px[7] += Vector2d(1.5, -0.5);
+  photos[9].corners.value().px[30] += Vector2d(-0.8, 0.9);
+  const LensFit fit = fit_lens(photos, only(LensModel::radial5));
+  EXPECT_EQ(fit.outlier_count, 2);
+  EXPECT_EQ(fit.photos[2].point_used[7], 0);
+  EXPECT_EQ(fit.photos[9].point_used[30], 0);
+  EXPECT_NEAR(fit.sigma0_px, 0.05, 0.005);
+}
+
+TEST(LensFit, PhotosThatCannotServeAreNamed) {
+  auto photos = make_scene(synthetic::barrel_lens(), 9, 0.05, 18).photos;
+  photos[1].corners = Failure{"no 9 x 6 grid of corners found"};
+  photos[3].width_px = 800;
+  photos[3].height_px = 600;
+  photos[6].corners = photos[5].corners;
+  const LensFit fit = fit_lens(photos, only(LensModel::radial5));
+  ASSERT_EQ(fit.photos.size(), 9u);
+  EXPECT_EQ(fit.photos[1].reason, "no 9 x 6 grid of corners found");
+  EXPECT_NE(fit.photos[3].reason.find("800 x 600 px, the others 1600 x 1200"), std::string::npos);
+  EXPECT_NE(fit.photos[6].reason.find("the same photo as photo5.jpg"), std::string::npos);
+  for (const std::size_t i : {0u, 2u, 4u, 5u, 7u, 8u}) EXPECT_TRUE(fit.photos[i].used) << i;
+  EXPECT_FALSE(fit.notes.empty());  // six photos are few
+}
+
+TEST(LensFit, TooFewPhotosAreRefused) {
+  auto photos = make_scene(synthetic::barrel_lens(), 3, 0.05, 19).photos;
+  photos[0].corners = Failure{"no board found"};
+  const std::string message = refusal(photos);
+  EXPECT_NE(message.find("2 usable photos"), std::string::npos) << message;
+  EXPECT_NE(message.find("photo0.jpg: no board found"), std::string::npos) << message;
+  EXPECT_NE(refusal({}).find("0 usable photos"), std::string::npos);
+}
+
+TEST(LensFit, BoardsHeldAlikeAreRefused) {
+  // all square to the optical axis: focal length and distance cannot be told apart
+  const Lens lens = synthetic::barrel_lens();
+  std::mt19937 random(20);
+  std::normal_distribution<double> normal(0.0, 0.1);
+  std::vector<LensPhoto> photos;
+  for (int i = 0; i < 8; ++i) {
+    BoardCorners corners;
+    corners.board = synthetic::kBoard;
+    Rigid pose;
+    pose.rotation << 1, 0, 0, 0, -1, 0, 0, 0, -1;
+    pose.translation = Vector3d(-170.0 + 12.0 * i, 60.0 + 5.0 * i, 420.0);
+    for (int j = 0; j < 54; ++j) {
+      corners.px.push_back(*project(lens, pose * synthetic::kBoard.corner_mm(j % 9, j / 9)) +
+                           Vector2d(normal(random), normal(random)));
+      corners.sigma_px.push_back(0.1);
+    }
+    LensPhoto photo;
+    photo.file = "flat" + std::to_string(i) + ".jpg";
+    photo.width_px = 1600;
+    photo.height_px = 1200;
+    photo.corners = corners;
+    photos.push_back(photo);
+  }
+  const std::string message = refusal(photos);
+  EXPECT_TRUE(message.find("focal length open") != std::string::npos ||
+              message.find("do not determine") != std::string::npos)
+      << message;
+  EXPECT_NE(message.find("tilted in all directions"), std::string::npos) << message;
+}
+
+TEST(LensFit, EqualInputGivesEqualBits) {
+  const auto photos = make_scene(synthetic::wide_lens(), 8, 0.05, 21).photos;
+  const LensFit a = fit_lens(photos);
+  const LensFit b = fit_lens(photos);
+  EXPECT_EQ(a.lens.parameters, b.lens.parameters);
+  EXPECT_EQ(a.covariance, b.covariance);
+}
+
+// Turning the world round the camera, or scaling it, changes no lens.
+TEST(LensFit, SquareSizeDoesNotChangeTheLens) {
+  auto photos = make_scene(synthetic::barrel_lens(), 10, 0.05, 22).photos;
+  const LensFit a = fit_lens(photos, only(LensModel::radial5));
+  for (LensPhoto& photo : photos) photo.corners.value().board.square_mm *= 1.01;
+  const LensFit b = fit_lens(photos, only(LensModel::radial5));
+  EXPECT_NEAR(a.rms_px, b.rms_px, 1e-8);
+  EXPECT_LT((a.lens.parameters - b.lens.parameters).norm(), 1e-3);
+}
+
+TEST(LensFit, BowedAndStretchedBoardIsRecognised) {
+  const Lens lens = synthetic::barrel_lens();
+  auto scene = make_scene(lens, 14, 0.0, 23);
+  std::mt19937 random(24);
+  std::normal_distribution<double> normal(0.0, 0.05);
+  for (std::size_t i = 0; i < scene.photos.size(); ++i) {
+    BoardCorners& corners = scene.photos[i].corners.value();
+    for (int j = 0; j < 54; ++j) {
+      Vector3d mm = synthetic::kBoard.corner_mm(j % 9, j / 9);
+      const double u = (j % 9 - 4.0) / 4.0;
+      mm.z() += 0.6 * (1.0 - u * u);
+      mm.y() *= 1.002;
+      corners.px[static_cast<std::size_t>(j)] =
+          *project(lens, scene.camera_from_board[i] * mm) + Vector2d(normal(random), normal(random));
+    }
+  }
+  LensFitOptions options = only(LensModel::radial5);
+  options.fit_board_shape = true;
+  const LensFit fit = fit_lens(scene.photos, options);
+  ASSERT_TRUE(fit.board_shape);
+  // within four of the fit's own sigmas, which must be small enough to tell
+  EXPECT_NEAR(fit.board_shape->stretch, 0.002, 4 * fit.board_shape->sigma[0]);
+  EXPECT_NEAR(fit.board_shape->bow_x_mm, 0.6, 4 * fit.board_shape->sigma[1]);
+  EXPECT_NEAR(fit.board_shape->bow_y_mm, 0.0, 4 * fit.board_shape->sigma[2]);
+  EXPECT_LT(fit.board_shape->sigma[0], 0.0002);
+  EXPECT_LT(fit.board_shape->sigma[1], 0.05);
+  EXPECT_NEAR(fit.sigma0_px, 0.05, 0.004);
+}
+
+// A second computation of the same minimum, by other code.
+TEST(LensFit, AgreesWithOpenCvOnTheSameCorners) {
+  const Lens lens = synthetic::barrel_lens();
+  const auto photos = make_scene(lens, 12, 0.08, 25).photos;
+  const LensFit fit = fit_lens(photos, only(LensModel::radial5));
+  std::vector<std::vector<cv::Point3f>> objects;
+  std::vector<std::vector<cv::Point2f>> images;
+  for (const LensPhoto& photo : photos) {
+    objects.emplace_back();
+    images.emplace_back();
+    for (const SeenPoint& p : board_points(*photo.corners)) {
+      objects.back().emplace_back(static_cast<float>(p.mm.x()), static_cast<float>(p.mm.y()), 0.0F);
+      images.back().emplace_back(static_cast<float>(p.px.x()), static_cast<float>(p.px.y()));
+    }
+  }
+  cv::Mat k = cv::Mat::eye(3, 3, CV_64F);
+  cv::Mat d;
+  std::vector<cv::Mat> r;
+  std::vector<cv::Mat> t;
+  const double rms = cv::calibrateCamera(objects, images, {1600, 1200}, k, d, r, t, 0,
+                                         {cv::TermCriteria::COUNT + cv::TermCriteria::EPS, 200, 1e-14});
+  EXPECT_NEAR(fit.rms_px, rms, 1e-5);  // it takes corners as floats: 1e-4 px each, which averages out
+  EXPECT_NEAR(fit.lens.parameters[0], k.at<double>(0, 0), 0.02);
+  EXPECT_NEAR(fit.lens.parameters[1], k.at<double>(1, 1), 0.02);
+  EXPECT_NEAR(fit.lens.parameters[2], k.at<double>(0, 2), 0.02);
+  EXPECT_NEAR(fit.lens.parameters[3], k.at<double>(1, 2), 0.02);
+  for (int i = 0; i < 5; ++i) {
+    const double sigma = std::sqrt(fit.covariance(4 + i, 4 + i));
+    EXPECT_NEAR(fit.lens.parameters[4 + i], d.at<double>(i), 0.02 * sigma) << "distortion " << i;
+  }
+}
+
+// slow: the same scene with fresh noise many times over; the scatter of the fits must be what each promises.
+TEST(LensFitSlow, CovarianceIsTheScatterOfRepeatedFits) {
+  const Lens lens = synthetic::barrel_lens();
+  const auto scene = make_scene(lens, 10, 0.0, 26);
+  std::mt19937 random(27);
+  constexpr int kRuns = 150;
+  const Eigen::Index n = lens.parameters.size();
+  MatrixXd scatter = MatrixXd::Zero(n, n);
+  MatrixXd promised = MatrixXd::Zero(n, n);
+  double inside = 0.0;
+  for (int run = 0; run < kRuns; ++run) {
+    const LensFit fit = fit_lens(synthetic::with_noise(lens, scene, 0.1, random), only(LensModel::radial5));
+    const VectorXd error = fit.lens.parameters - lens.parameters;
+    scatter += error * error.transpose() / kRuns;
+    promised += fit.covariance / kRuns;
+    // chi-square of all nine parameters together: mean 9, standard deviation sqrt(18)
+    inside += error.dot(fit.covariance.ldlt().solve(error)) / kRuns;
+  }
+  for (Eigen::Index i = 0; i < n; ++i) {
+    // a standard deviation from 150 samples is known to 1 / sqrt(300) = 5.8 %: three and a half of those
+    EXPECT_NEAR(std::sqrt(scatter(i, i) / promised(i, i)), 1.0, 0.2)
+        << parameter_names(lens.model)[static_cast<std::size_t>(i)];
+  }
+  // mean of 150: sqrt(18 / 150) = 0.35; three and a half of those
+  EXPECT_NEAR(inside, 9.0, 1.25);
+}
+
+}  // namespace
+}  // namespace jigtrue

@@ -45,7 +45,7 @@ class NewFolders {
   NewFolders(const NewFolders&) = delete;
   NewFolders& operator=(const NewFolders&) = delete;
   ~NewFolders() {
-    for (auto folder = made_.rbegin(); folder != made_.rend(); ++folder) ::rmdir(folder->c_str());
+    for (; !made_.empty(); made_.pop_back()) ::rmdir(made_.back().c_str());
   }
 
   void make(const fs::path& folder) {

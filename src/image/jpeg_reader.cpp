@@ -136,7 +136,16 @@ class JpegDecoder {
            info_.comp_info[0].v_samp_factor == info_.max_v_samp_factor;
   }
 
-  cv::Mat1b whole_blocks(const jpeg_component_info& component) const {
+  // ITU T.81, section A.1.1.
+  [[nodiscard]] cv::Size stored_size(const jpeg_component_info& component) const {
+    const auto share = [](JDIMENSION length, int factor, int max_factor) {
+      return (static_cast<int>(length) * factor + max_factor - 1) / max_factor;
+    };
+    return {share(info_.image_width, component.h_samp_factor, info_.max_h_samp_factor),
+            share(info_.image_height, component.v_samp_factor, info_.max_v_samp_factor)};
+  }
+
+  [[nodiscard]] cv::Mat1b whole_blocks(const jpeg_component_info& component) const {
     const int mcu_width = DCTSIZE * info_.max_h_samp_factor;
     const int mcu_height = DCTSIZE * info_.max_v_samp_factor;
     const int across = (static_cast<int>(info_.image_width) + mcu_width - 1) / mcu_width;
@@ -150,12 +159,15 @@ class JpegDecoder {
     const int count = grey ? 1 : max_planes;
     std::array<cv::Mat1b, max_planes> planes;
     std::array<PlaneMemory, max_planes> memory;
+    std::array<cv::Size, max_planes> sizes;
     for (int i = 0; i < count; ++i) {
       planes[i] = whole_blocks(info_.comp_info[i]);
+      sizes[i] = stored_size(info_.comp_info[i]);
       memory[i] = {planes[i].data, planes[i].step, info_.comp_info[i].v_samp_factor * DCTSIZE};
     }
     run([this, count, &memory] { decode_planes(count, memory); });
-    for (int i = 0; i < count; ++i) crop(planes[i], info_.comp_info[i]);
+    // by now the library has let go of its components
+    for (int i = 0; i < count; ++i) crop(planes[i], sizes[i]);
     return {encoded_.file, planes[0], planes[1], planes[2]};
   }
 
@@ -181,8 +193,7 @@ class JpegDecoder {
 
   // Takes the surplus of the last blocks off, and makes the plane a picture of its own: OpenCV's filters look past the
   // edge of a part of a picture, and would find the surplus there.
-  static void crop(cv::Mat1b& plane, const jpeg_component_info& component) {
-    const cv::Size size(static_cast<int>(component.downsampled_width), static_cast<int>(component.downsampled_height));
+  static void crop(cv::Mat1b& plane, cv::Size size) {
     plane = plane(cv::Rect({0, 0}, size));
     plane.flags &= ~cv::Mat::SUBMATRIX_FLAG;
     plane.dataend = plane.data + static_cast<std::size_t>(plane.rows - 1) * plane.step + plane.cols;

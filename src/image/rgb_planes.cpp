@@ -46,17 +46,11 @@ void store_chroma_sample(const unsigned char* a, const unsigned char* b, const u
 
 void store_chroma(const unsigned char* upper, const unsigned char* lower, int width, unsigned char* cb,
                   unsigned char* cr) {
-  for (int i = 0; i < width / 2; ++i) {
-    const unsigned char* u = upper + 6 * i;
-    const unsigned char* l = lower + 6 * i;
-    store_chroma_sample(u, u + 3, l, l + 3, cb[i], cr[i]);
+  const int pairs = width / 2;
+  for (int i = 0; i < pairs; ++i, upper += 6, lower += 6) {
+    store_chroma_sample(upper, upper + 3, lower, lower + 3, cb[i], cr[i]);
   }
-  if (width % 2 == 1) {
-    const int i = width / 2;
-    const unsigned char* u = upper + 6 * i;
-    const unsigned char* l = lower + 6 * i;
-    store_chroma_sample(u, u, l, l, cb[i], cr[i]);
-  }
+  if (width % 2 == 1) store_chroma_sample(upper, upper, lower, lower, cb[pairs], cr[pairs]);
 }
 
 }  // namespace

@@ -58,6 +58,7 @@ void average_columns(const std::uint16_t* sums, const std::vector<Taps>& columns
 
 cv::Mat1b shrink_plane(const cv::Mat1b& plane, cv::Size size, double step_x, double step_y) {
   std::vector<Taps> columns;
+  columns.reserve(static_cast<std::size_t>(size.width));
   for (int x = 0; x < size.width; ++x) columns.push_back(taps_of(x, step_x, plane.cols, column_bits));
   cv::Mat1b result(size);
   cv::parallel_for_(cv::Range(0, size.height), [&](const cv::Range& range) {

@@ -217,6 +217,7 @@ TEST(WriteFiles, WritersSideBySideDoNotDisturbEachOther) {
   constexpr int writers = 4;
   constexpr int rounds = 50;
   std::vector<std::thread> threads;
+  threads.reserve(writers);
   for (int writer = 0; writer < writers; ++writer) {
     threads.emplace_back([&folder, writer] {
       const std::string name = std::to_string(writer);

@@ -8,9 +8,9 @@
 namespace jigtrue {
 namespace {
 
-// Radius of the circle about the mean of a two-dimensional normal distribution that holds 95 %: exact for a round one (2.4477
-// sigma) and for a line (1.9600 sigma); in between by interpolation over the axes' ratio, within 2 % (Gilliland, J. Am. Stat.
-// Assoc. 57 (1962) tabulates the exact values).
+// Radius of the circle about the mean of a two-dimensional normal distribution that holds 95 %: exact for a round one
+// (2.4477 sigma) and for a line (1.9600 sigma); in between by interpolation over the axes' ratio, within 2 %
+// (Gilliland, J. Am. Stat. Assoc. 57 (1962) tabulates the exact values).
 double radius_95(const Matrix2d& covariance) {
   const Eigen::SelfAdjointEigenSolver<Matrix2d> axes(covariance, Eigen::EigenvaluesOnly);
   const double small = std::sqrt(std::max(axes.eigenvalues()[0], 0.0));
@@ -22,7 +22,8 @@ double radius_95(const Matrix2d& covariance) {
 }  // namespace
 
 std::optional<MappedPoint> map_point(const CameraRecord& record, const Vector2d& px, double height_mm) {
-  if (px.x() < -0.5 || px.y() < -0.5 || px.x() > record.camera.lens.width_px - 0.5 || px.y() > record.camera.lens.height_px - 0.5)
+  if (px.x() < -0.5 || px.y() < -0.5 || px.x() > record.camera.lens.width_px - 0.5 ||
+      px.y() > record.camera.lens.height_px - 0.5)
     return std::nullopt;
   const auto point = bed_point_at(record.camera, px, height_mm);
   if (!point) return std::nullopt;

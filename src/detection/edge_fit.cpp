@@ -45,20 +45,26 @@ double look_up(const Table& table, double x) {
   return table[i] + share * (table[i + 1] - table[i]);
 }
 
-// The model's terms as functions of s = x - e, sharp.
-std::vector<Table> sharp_terms(double radius_px) {
+// The model's terms as functions of s = x - e, sharp. A wall is of the blank's own stuff: under another light, so its luma is
+// free, but its colour is the top's.
+enum class WallLook { own_level, as_inside };
+std::vector<Table> sharp_terms(double radius_px, double wall_px, WallLook look) {
   const auto n = static_cast<std::size_t>(table_size());
-  std::vector<Table> terms(radius_px > 0.0 ? 5 : 4, Table(n, 0.0));
+  std::vector<Table> terms(radius_px > 0.0 || wall_px > 0.0 ? 5 : 4, Table(n, 0.0));
   for (std::size_t i = 0; i < n; ++i) {
     const double s = -kTableReachPx + static_cast<double>(i) * kTableStepPx;
     const double inside = std::abs(s) < 0.5 * kTableStepPx ? 0.5 : (s < 0.0 ? 1.0 : 0.0);
-    terms[0][i] = inside;
     terms[1][i] = inside * -s / kSlopeScalePx;
-    terms[2][i] = 1.0 - inside;
-    terms[3][i] = (1.0 - inside) * s / kSlopeScalePx;
+    const double wall = wall_px > 0.0 && inside < 1.0 && s < wall_px ? 1.0 - inside : 0.0;
+    const double outside = 1.0 - inside - wall;
+    terms[0][i] = look == WallLook::as_inside ? inside + wall : inside;
+    terms[2][i] = outside;
+    terms[3][i] = outside * (s - wall_px) / kSlopeScalePx;
     if (radius_px > 0.0) {
       const double u = 1.0 - std::clamp(-s / radius_px, 0.0, 1.0);
       terms[4][i] = inside * std::sqrt(1.0 - u * u);
+    } else if (wall_px > 0.0 && look == WallLook::own_level) {
+      terms[4][i] = wall;
     }
   }
   return terms;
@@ -76,10 +82,9 @@ double misfit_square(const MatrixXd& basis, const VectorXd& y) { return std::max
 EdgeModel::EdgeModel(const EdgeModelOptions& options) : options_(options) {
   columns_ = static_cast<int>(std::lround((options.inside_px + options.outside_px) / options.step_px)) + 1;
   places_ = 2 * static_cast<int>(std::lround(options.range_px / kPlaceStepPx)) + 1;
-  const std::vector<Table> sharp = sharp_terms(options.radius_px);
-  auto bases = [&](double blur_px) {
+  auto bases = [&](double blur_px, WallLook look) {
     std::vector<Table> tables;
-    for (const Table& term : sharp) tables.push_back(blurred(term, blur_px));
+    for (const Table& term : sharp_terms(options.radius_px, options.wall_px, look)) tables.push_back(blurred(term, blur_px));
     std::vector<MatrixXd> result;
     for (int place = 0; place < places_; ++place) {
       const double e = -options_.range_px + place * kPlaceStepPx;
@@ -91,8 +96,8 @@ EdgeModel::EdgeModel(const EdgeModelOptions& options) : options_(options) {
     }
     return result;
   };
-  luma_ = bases(options.blur_px);
-  chroma_ = bases(std::hypot(options.blur_px, options.chroma_blur_px));
+  luma_ = bases(options.blur_px, WallLook::own_level);
+  chroma_ = bases(std::hypot(options.blur_px, options.chroma_blur_px), WallLook::as_inside);
   MatrixXd smooth(columns_, 3);
   for (int j = 0; j < columns_; ++j) {
     const double x = (first_px() + j * options.step_px) / kSlopeScalePx;
@@ -102,12 +107,12 @@ EdgeModel::EdgeModel(const EdgeModelOptions& options) : options_(options) {
 }
 
 EdgeFit EdgeModel::fit(const std::array<std::vector<double>, kChannels>& profile, const std::array<double, kChannels>& noise,
-                       int channels) const {
+                       ChannelRange channels) const {
   VectorXd cost = VectorXd::Zero(places_);
   double without_edge = 0.0;
   double with_edge = 0.0;
   const double freedom = std::max(1.0, static_cast<double>(columns_ - luma_.front().cols() - 1));
-  for (int c = 0; c < channels; ++c) {
+  for (int c = channels.first; c < channels.end; ++c) {
     const auto& values = profile[static_cast<std::size_t>(c)];
     const VectorXd y = Eigen::Map<const VectorXd>(values.data(), columns_);
     VectorXd misfit(places_);

@@ -53,6 +53,12 @@ struct Emitter {
     return true;
   }
 
+  // Tells the last sample that the blank goes on, beside its edge, to `foot_mm`.
+  void add_wall(const Vector3d& foot_mm) {
+    OutlineSample& sample = samples.back();
+    if (const auto px = project_bed_point(camera, foot_mm)) sample.wall_px = std::max(0.0, sample.normal_px.dot(*px - sample.px));
+  }
+
   // Number of samples for a stretch of `length_mm` near `point_mm`, at the asked spacing.
   [[nodiscard]] int count(const Vector3d& point_mm, const Vector3d& direction, double length_mm) const {
     const auto projection = project_bed_point_with_jacobian(camera, point_mm);
@@ -132,8 +138,10 @@ void emit_revolution(Emitter& emitter, const Blank& blank, const Seat& seat, con
       const double angle = facing + kArcHalf * (2.0 * (k + 0.5) / n - 1.0);
       const Vector3d radial = std::cos(angle) * axis.side + std::sin(angle) * axis.up;
       const Vector3d tangent = -std::sin(angle) * axis.side + std::cos(angle) * axis.up;
-      emitter.emit(at_start ? OutlinePart::start : OutlinePart::end, radius * radial.dot(axis.side), axis.at(t) + radius * radial,
-                   tangent, at_start ? -axis.along : axis.along, 0.5 * radial + lift, at_start ? -1.0 : 1.0, 0.0);
+      const Vector3d point = axis.at(t) + radius * radial;
+      if (emitter.emit(at_start ? OutlinePart::start : OutlinePart::end, radius * radial.dot(axis.side), point, tangent,
+                       at_start ? -axis.along : axis.along, 0.5 * radial + lift, at_start ? -1.0 : 1.0, 0.0))
+        emitter.add_wall(point - 2.0 * radius * radial.dot(axis.up) * axis.up);
     }
   }
 }
@@ -152,7 +160,9 @@ void emit_plate(Emitter& emitter, const Blank& blank, const Seat& seat, const Bl
     const int n = emitter.count(centre + distance * outward, direction, 2.0 * reach);
     for (int k = 0; k < n; ++k) {
       const double s = reach * (2.0 * (k + 0.5) / n - 1.0);
-      emitter.emit(part, s, centre + distance * outward + s * direction, direction, outward, girth_sign * 0.5 * outward, end_sign, 0.0);
+      const Vector3d point = centre + distance * outward + s * direction;
+      if (emitter.emit(part, s, point, direction, outward, girth_sign * 0.5 * outward, end_sign, 0.0))
+        emitter.add_wall(point - plate.thickness_mm * Vector3d::UnitZ());
     }
   };
   side(OutlinePart::left, across, plate.height_mm / 2.0, along, plate.width_mm / 2.0, 1.0, 0.0);
@@ -174,7 +184,9 @@ void emit_disc(Emitter& emitter, const Blank& blank, const Seat& seat, const Bla
                                  ? (std::sin(angle) > 0.0 ? OutlinePart::left : OutlinePart::right)
                                  : (std::cos(angle) < 0.0 ? OutlinePart::start : OutlinePart::end);
     const double station = radius * (part == OutlinePart::left || part == OutlinePart::right ? std::cos(angle) : std::sin(angle));
-    emitter.emit(part, station, centre + radius * radial, tangent, radial, 0.5 * radial, 0.0, 0.0);
+    const Vector3d point = centre + radius * radial;
+    if (emitter.emit(part, station, point, tangent, radial, 0.5 * radial, 0.0, 0.0))
+      emitter.add_wall(point - disc.thickness_mm * Vector3d::UnitZ());
   }
 }
 

@@ -29,14 +29,30 @@ int block_count(OutlinePart part, std::size_t samples, bool disc) {
 }
 
 // Windows shrink on slim blanks so that they do not reach the far side; radii are rounded so that tables are shared.
-EdgeModelOptions model_options(double radius_px, double blur_px, double range_px) {
+// A wall narrower than the blur cannot be told from the edge itself; one that fills the window is just what lies outside.
+constexpr double kNarrowestWallPx = 0.6;
+constexpr double kWidestWallPx = 9.0;
+constexpr double kBesideWallPx = 3.5;
+
+// Windows for a picture of this blur: wide enough for the blurred edge and a little of what lies on either side.
+struct Reach {
+  double inside_px;
+  double outside_px;
+};
+Reach reach_for(double blur_px) { return {std::ceil(std::max(8.0, 5.0 * blur_px + 3.0)), std::ceil(std::max(5.0, 3.0 * blur_px + 2.0))}; }
+
+EdgeModelOptions model_options(double radius_px, double wall_px, const PictureBlur& blur, const Reach& reach, double range_px) {
   EdgeModelOptions options;
-  options.blur_px = blur_px;
+  options.blur_px = blur.luma_px;
+  options.chroma_blur_px = blur.chroma_px;
   options.step_px = kProfileStepPx;
   options.range_px = range_px;
-  const double reach = std::max(8.0, 6.0 * blur_px + 2.0);
-  options.inside_px = radius_px > 0.0 ? std::clamp(std::floor(0.75 * radius_px), 3.0, reach) : reach;
-  options.outside_px = std::max(5.0, 4.0 * blur_px + 1.0);
+  options.inside_px = radius_px > 0.0 ? std::clamp(std::floor(0.75 * radius_px), 3.0, reach.inside_px) : reach.inside_px;
+  options.outside_px = reach.outside_px;
+  if (radius_px <= 0.0 && wall_px >= kNarrowestWallPx && wall_px <= kWidestWallPx) {
+    options.wall_px = std::round(4.0 * wall_px) / 4.0;
+    options.outside_px = std::max(options.outside_px, std::ceil(options.wall_px + kBesideWallPx));
+  }
   if (radius_px > 0.0) options.radius_px = std::exp(std::round(std::log(radius_px) / 0.08) * 0.08);
   return options;
 }
@@ -57,8 +73,8 @@ EdgeBlock make_block(const std::vector<OutlineSample>& samples, std::size_t from
   return block;
 }
 
-std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<OutlineSample>& samples, bool disc, double blur_px,
-                                      double range_px, EdgeModelStore& models) {
+std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<OutlineSample>& samples, bool disc, const PictureBlur& blur,
+                                      const Reach& reach, double range_px, ChannelRange channels, EdgeModelStore& models) {
   std::vector<EdgeBlock> blocks;
   for (int p = 0; p < kOutlineParts; ++p) {
     std::vector<OutlineSample> own;
@@ -66,8 +82,8 @@ std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<Outl
       if (static_cast<int>(sample.part) == p) own.push_back(sample);
     if (own.size() < 6) continue;
     std::stable_sort(own.begin(), own.end(), [](const OutlineSample& a, const OutlineSample& b) { return a.station_mm < b.station_mm; });
-    const double reach = std::max(8.0, 6.0 * blur_px + 2.0);
-    const Strip strip = sample_strip(photo, own, -reach, std::max(5.0, 4.0 * blur_px + 1.0), kProfileStepPx);
+    const Strip strip = sample_strip(photo, own, -reach.inside_px,
+                                     std::max(reach.outside_px, kWidestWallPx + kBesideWallPx + 1.0), kProfileStepPx);
     const auto n = static_cast<std::size_t>(block_count(static_cast<OutlinePart>(p), own.size(), disc));
     for (std::size_t b = 0; b < n; ++b) {
       const std::size_t from = own.size() * b / n;
@@ -75,15 +91,18 @@ std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<Outl
       if (to < from + 2) continue;
       EdgeBlock block = make_block(own, from, to);
       const double radius_px = block.rim ? 0.0 : own[(from + to) / 2].radius_px;
-      const EdgeModel& model = models.get(model_options(radius_px, blur_px, range_px));
+      const double wall_px = own[(from + to) / 2].wall_px;
+      const EdgeModel& model = models.get(model_options(radius_px, wall_px, blur, reach, range_px));
       const int first = static_cast<int>(std::lround((model.first_px() - strip.first_px) / strip.step_px));
       const MeanProfile profile = mean_profile(strip, static_cast<int>(from), static_cast<int>(to), first, model.columns());
-      block.edge = model.fit(profile.values, profile.noise, photo.has_colour() ? kChannels : 1);
+      block.edge = model.fit(profile.values, profile.noise, channels);
       blocks.push_back(block);
     }
   }
   return blocks;
 }
+
+ChannelRange all_channels(const Photo& photo) { return {0, photo.has_colour() ? kChannels : 1}; }
 
 struct Solution {
   VectorXd unknowns;  // place parameters, then one shift a part, left and right rims apart
@@ -207,8 +226,8 @@ BlankPlace moved(const BlankPlace& place, const VectorXd& step) {
 
 const EdgeModel& EdgeModelStore::get(const EdgeModelOptions& options) {
   auto rounded = [](double value) { return std::lround(value * 1000.0); };
-  const Key key{rounded(options.blur_px), rounded(options.radius_px), rounded(options.inside_px), rounded(options.outside_px),
-                rounded(options.range_px)};
+  const Key key{rounded(options.blur_px), rounded(options.chroma_blur_px), rounded(options.radius_px), rounded(options.inside_px), rounded(options.outside_px),
+                rounded(options.range_px), rounded(options.wall_px)};
   auto found = models_.find(key);
   if (found == models_.end()) found = models_.emplace(key, EdgeModel(options)).first;
   return found->second;
@@ -224,7 +243,7 @@ std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, 
   for (int round = 0; round < kRounds; ++round) {
     const auto samples = outline_samples(camera, blank, seat, fit.place, sampling);
     const double range = round == 0 ? options.range_px : std::max(2.0, 0.7 * options.range_px);
-    fit.blocks = measure_blocks(photo, samples, disc, options.blur_px, range, models);
+    fit.blocks = measure_blocks(photo, samples, disc, options.blur, reach_for(options.blur.luma_px), range, all_channels(photo), models);
     if (fit.blocks.size() < 4) return std::nullopt;
     const Solution solution = solve_robustly(fit.blocks, options, !disc, fit.place);
     if (!solution.unknowns.allFinite()) return std::nullopt;
@@ -237,25 +256,36 @@ std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, 
   return fit;
 }
 
-double estimate_blur_px(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat, const BlankPlace& place,
-                        EdgeModelStore& models) {
+PictureBlur estimate_blur(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat, const BlankPlace& place,
+                          EdgeModelStore& models) {
   const bool disc = std::holds_alternative<DiscBlank>(blank.shape);
   OutlineOptions sampling;
   sampling.spacing_px = kSampleSpacingPx;
   const auto samples = outline_samples(camera, blank, seat, place, sampling);
-  double best_blur = 0.9;
-  double best_misfit = -1.0;
-  for (const double blur : {0.6, 0.8, 1.0, 1.3, 1.7, 2.2, 2.8}) {
-    std::vector<double> misfits;
-    for (const EdgeBlock& block : measure_blocks(photo, samples, disc, blur, 2.0, models))
-      if (block.edge.gain > 0.0) misfits.push_back(1.0 / block.edge.gain);
-    const double misfit = median(misfits);
-    if (best_misfit < 0.0 || misfit < best_misfit) {
-      best_misfit = misfit;
-      best_blur = blur;
-    }
+  auto misfit = [&](const PictureBlur& blur, ChannelRange channels) {
+    std::vector<double> shares;
+    // one window for every blur, so that the misfits compare
+    for (const EdgeBlock& block : measure_blocks(photo, samples, disc, blur, reach_for(1.0), 2.0, channels, models))
+      if (block.edge.gain > 0.0) shares.push_back(1.0 / block.edge.gain);
+    return median(shares);
+  };
+  PictureBlur best;
+  double least = misfit(best, {0, 1});
+  for (const double blur : {0.6, 0.75, 1.1, 1.35, 1.7, 2.2, 2.8}) {
+    const double value = misfit({blur, best.chroma_px}, {0, 1});
+    if (value >= least) continue;
+    least = value;
+    best.luma_px = blur;
   }
-  return best_blur;
+  if (!photo.has_colour()) return best;
+  least = misfit(best, {1, kChannels});
+  for (const double blur : {0.5, 1.0, 2.0, 2.6, 3.4}) {
+    const double value = misfit({best.luma_px, blur}, {1, kChannels});
+    if (value >= least) continue;
+    least = value;
+    best.chroma_px = blur;
+  }
+  return best;
 }
 
 }  // namespace jigtrue

@@ -40,7 +40,7 @@ struct Reading {
 std::optional<Reading> read_freely(const Photo& photo, const Camera& camera, const Slot& slot, const Candidate& candidate,
                                    const MeasureOptions& options, EdgeModelStore& models) {
   OutlineFitOptions fit_options;
-  fit_options.blur_px = options.blur_px;
+  fit_options.blur = options.blur;
   auto fit = fit_outline(photo, camera, slot.blank, slot.seat, candidate.place, fit_options, models);
   if (!fit) return std::nullopt;
   Reading reading{std::move(*fit), candidate, 0.0};
@@ -166,7 +166,7 @@ SlotResult measure_slot(const Photo& photo, const Camera& camera, const Slot& sl
 
   // Of the declared size, its tolerance steadies the place; a mismatch is measured as it is.
   OutlineFitOptions fit_options;
-  fit_options.blur_px = options.blur_px;
+  fit_options.blur = options.blur;
   fit_options.range_px = 2.0;
   if (result.state == SlotState::found) {
     fit_options.girth_sigma_mm = slot.blank.diameter_tolerance_mm / std::sqrt(3.0);

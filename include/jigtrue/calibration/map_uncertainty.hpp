@@ -1,8 +1,8 @@
 // The map from picture to bed with its uncertainty, lens and pose apart.
 #pragma once
-#include <optional>
-
 #include "jigtrue/calibration/camera_file.hpp"
+
+#include <optional>
 
 namespace jigtrue {
 

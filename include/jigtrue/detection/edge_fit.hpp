@@ -2,7 +2,8 @@
 //
 // Model of a profile along the outward normal, x in px, edge at e, d = e - x the depth inside:
 //   inside   a0 + a1 d + a2 sqrt(1 - (1 - d/R)^2)     (a cylinder under distant light: normals turn as the root; sharp edges: a2 = 0)
-//   outside  b0 + b1 (x - e)
+//   wall     c0 between e and e + w, where a side of the blank w px wide shows beside the edge (w known from the geometry)
+//   outside  b0 + b1 (x - e - w)
 // blurred by a Gaussian. All but e are linear and are eliminated (variable projection, Golub & Pereyra 1973), so a shaded
 // limb, a shadow beside it and a slope of the light do not pull the edge. Luma and both chroma planes share e; each is
 // weighted by the misfit it shows itself.
@@ -17,12 +18,19 @@ namespace jigtrue {
 
 struct EdgeModelOptions {
   double blur_px = 0.9;          // Gaussian sigma of the picture
-  double chroma_blur_px = 1.0;   // added in quadrature: chroma is stored at half resolution
+  double chroma_blur_px = 1.5;   // of the chroma planes, added in quadrature: stored at half resolution
   double radius_px = 0.0;        // of the limb; 0 for a sharp edge
+  double wall_px = 0.0;          // width of the blank's own side beside the edge; 0: none seen
   double inside_px = 8.0;        // reach of the window inside the expected edge
   double outside_px = 5.0;
   double range_px = 3.0;         // how far from the expected place the edge is looked for
   double step_px = 0.5;          // of the profile
+};
+
+// Channels [first, end) that take part.
+struct ChannelRange {
+  int first = 0;
+  int end = kChannels;
 };
 
 struct EdgeFit {
@@ -45,7 +53,7 @@ class EdgeModel {
 
   // profile[c]: columns() values from first_px() on. noise: standard deviation of one value of each channel's mean.
   [[nodiscard]] EdgeFit fit(const std::array<std::vector<double>, kChannels>& profile,
-                            const std::array<double, kChannels>& noise, int channels) const;
+                            const std::array<double, kChannels>& noise, ChannelRange channels) const;
 
  private:
   EdgeModelOptions options_;

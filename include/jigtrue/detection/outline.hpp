@@ -31,6 +31,9 @@ struct OutlineSample {
   Vector2d normal_px = Vector2d::Zero();  // unit, out of the blank
   double px_per_mm = 0.0;                 // image motion along the normal per mm of outward horizontal motion
   bool rim = false;                       // the groove's rim hides the limb here: this is the rim
+  // Where the side of a flat blank, or the end face of a turned one, shows beside the edge: how far along the normal it
+  // reaches until its own lower edge, px; 0 when it is turned away.
+  double wall_px = 0.0;
   double radius_px = 0.0;                 // radius of curvature across the limb in px; 0 for a sharp edge
   // Motion of the outline along the normal in px per mm (per rad for the turn about the centre): envelope theorem, the
   // contour moves as the material point under it does.

@@ -8,7 +8,6 @@
 #include <array>
 #include <map>
 #include <optional>
-#include <tuple>
 #include <vector>
 
 #include "jigtrue/detection/edge_fit.hpp"
@@ -51,8 +50,14 @@ struct OutlineFit {
   [[nodiscard]] const PartQuality& part(OutlinePart p) const { return parts[static_cast<std::size_t>(p)]; }
 };
 
+// Gaussian sigmas, px.
+struct PictureBlur {
+  double luma_px = 0.9;
+  double chroma_px = 1.5;  // what the chroma planes have more, in quadrature
+};
+
 struct OutlineFitOptions {
-  double blur_px = 0.9;
+  PictureBlur blur;
   double range_px = 3.0;                    // first round; later ones look less far
   double limb_sigma_px = 0.2;               // prior of a part's common shift
   double end_sigma_px = 0.5;
@@ -68,7 +73,7 @@ class EdgeModelStore {
   [[nodiscard]] const EdgeModel& get(const EdgeModelOptions& options);
 
  private:
-  using Key = std::tuple<long, long, long, long, long>;
+  using Key = std::array<long, 7>;
   std::map<Key, EdgeModel> models_;
 };
 
@@ -76,8 +81,8 @@ class EdgeModelStore {
 [[nodiscard]] std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
                                                     const BlankPlace& start, const OutlineFitOptions& options, EdgeModelStore& models);
 
-// The picture's blur (Gaussian sigma, px) at this outline: the value that leaves the least misfit.
-[[nodiscard]] double estimate_blur_px(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                                      const BlankPlace& place, EdgeModelStore& models);
+// The picture's blur at this outline: the values that leave the least misfit.
+[[nodiscard]] PictureBlur estimate_blur(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+                                   const BlankPlace& place, EdgeModelStore& models);
 
 }  // namespace jigtrue

@@ -8,7 +8,7 @@ namespace jigtrue {
 
 struct MeasureOptions {
   SearchRange range;
-  double blur_px = 0.9;          // of the picture
+  PictureBlur blur;
   double lens_error_px = 0.0;    // what the lens model misses the lens by, typically
   double coverage_factor = 2.0;  // expanded over standard uncertainty (95 %)
 };

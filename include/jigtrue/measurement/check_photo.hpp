@@ -1,0 +1,17 @@
+// A photo of a loaded fixture -> what lies in every slot.
+#pragma once
+#include "jigtrue/fixture/fixture.hpp"
+#include "jigtrue/measurement/measure_slot.hpp"
+
+namespace jigtrue {
+
+struct CheckOptions {
+  SearchRange range;
+  double lens_error_px = 0.0;
+  int threads = 2;  // results do not depend on it
+};
+
+// Throws InputError when the photo's size is not the camera's, or when it is too dark, too bright or too blurred to measure.
+[[nodiscard]] CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture, const CheckOptions& options);
+
+}  // namespace jigtrue

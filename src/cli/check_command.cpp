@@ -1,0 +1,71 @@
+#include <filesystem>
+#include <optional>
+
+#include "cli/commands.hpp"
+#include "jigtrue/base/error.hpp"
+#include "jigtrue/base/write_file.hpp"
+#include "jigtrue/calibration/camera_file.hpp"
+#include "jigtrue/image/read_photo.hpp"
+#include "jigtrue/layout/usable_band.hpp"
+#include "jigtrue/measurement/check_photo.hpp"
+#include "jigtrue/report/check_outputs.hpp"
+#include "jigtrue/report/table.hpp"
+
+namespace jigtrue::cli {
+namespace {
+
+struct CheckArguments {
+  std::string photo;
+  std::string camera;
+  std::string fixture;
+  std::string machine;
+  std::string output;
+};
+
+constexpr const char* kHelp =
+    "Measures where each blank of the loaded fixture lies and writes the offsets and a placed layout.\n"
+    "\n"
+    "Take the photo with the lid open or the lamp on, evenly lit, nothing in front of the blanks, the same resolution as the\n"
+    "calibration's photos. In fixture.json declare, measured with callipers: the blank's diameter and length, the groove's bottom height\n"
+    "and angle (or the floor's height), and each slot's centre and direction on the bed.\n"
+    "\n"
+    "Writes into the output folder: report.html (open this), annotated.jpg, layout.svg (true millimetres), offsets.csv, report.json.\n"
+    "\n"
+    "Example: jigtrue check fixtures/demo/load.jpg --camera camera.json --fixture fixtures/demo/fixture.json -o load-1";
+
+int run_check(const CheckArguments& arguments, Streams streams) {
+  const CameraRecord record = read_camera_json(read_text_file(arguments.camera), arguments.camera);
+  const Fixture fixture = read_fixture(read_text_file(arguments.fixture), arguments.fixture);
+  ReportOptions report;
+  report.created = time_now();
+  report.software_version = version();
+  if (!arguments.machine.empty()) report.machine = read_machine(read_text_file(arguments.machine), arguments.machine);
+  prepare_folder(arguments.output);
+  const Photo photo = read_photo(arguments.photo);
+  CheckOptions options;
+  options.lens_error_px = record.lens.model_error_px;
+  CheckResult result = check_photo(photo, record.camera, fixture, options);
+  judge_designs(fixture, result);
+  write_check_outputs(arguments.output, result, photo, report);
+  streams.out << result_table(result);
+  streams.out << "page:    " << (std::filesystem::path(arguments.output) / "report.html").string() << "\n"
+              << "picture: " << (std::filesystem::path(arguments.output) / "annotated.jpg").string() << "\n"
+              << "layout:  " << (std::filesystem::path(arguments.output) / "layout.svg").string() << "\n";
+  return result.needs_person() ? 1 : 0;
+}
+
+}  // namespace
+
+void add_check_command(CLI::App& program, Action& action) {
+  auto arguments = std::make_shared<CheckArguments>();
+  CLI::App* command = program.add_subcommand("check", "Measure a loaded fixture (for every load)");
+  command->description(kHelp);
+  command->add_option("photo", arguments->photo, "Photo of the loaded fixture")->required();
+  command->add_option("--camera", arguments->camera, "camera.json from jigtrue pose")->required();
+  command->add_option("--fixture", arguments->fixture, "fixture.json: blanks, seats, slots, designs")->required();
+  command->add_option("--machine", arguments->machine, "machine.json: the bed's size and the corner of its origin");
+  command->add_option("-o,--output", arguments->output, "Folder for the five output files")->required();
+  command->callback([arguments, &action] { action = [arguments](Streams streams) { return run_check(*arguments, streams); }; });
+}
+
+}  // namespace jigtrue::cli

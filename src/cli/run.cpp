@@ -1,0 +1,84 @@
+#include "cli/run.hpp"
+
+#include <chrono>
+#include <ctime>
+#include <exception>
+#include <new>
+
+#include "cli/commands.hpp"
+#include "jigtrue/base/error.hpp"
+
+namespace jigtrue::cli {
+namespace {
+
+constexpr const char* kDescription =
+    "jigtrue: where each engraving blank really lies, from one photo of the loaded fixture.\n"
+    "\n"
+    "A raised, round blank seen at an angle stands elsewhere than it seems. jigtrue measures it through the calibrated\n"
+    "camera and says by how much every slot's design must move, with an honest uncertainty. It refuses rather than guesses.\n"
+    "\n"
+    "The round, in three commands:\n"
+    "  1. once per camera:       jigtrue lens board-*.jpg --board 10x7x25 -o lens.json\n"
+    "  2. when it has moved:     jigtrue pose flat.jpg --lens lens.json --board 10x7x25 --board-at 80,110,0 -o camera.json\n"
+    "  3. for every load:        jigtrue check load.jpg --camera camera.json --fixture fixture.json -o load-1\n"
+    "Open load-1/report.html, mend what it names, engrave load-1/layout.svg.\n";
+
+constexpr const char* kFooter =
+    "Exit status: 0 done, every slot ready; 1 done, some slot needs a person; 2 refused, the reason on stderr, no file changed.\n"
+    "Lengths are millimetres, angles degrees counter-clockwise seen from above; bed X runs right, Y away from you.\n"
+    "\n"
+    "Laser light blinds and burns: keep the lid and its interlocks closed, extract the fumes, stay beside the machine with an\n"
+    "extinguisher, engrave only materials you know. The maker's manual, local codes and licensed practice come first.\n";
+
+std::string one_line(std::string text) {
+  for (char& c : text)
+    if (c == '\n' || c == '\r') c = ' ';
+  while (!text.empty() && text.back() == ' ') text.pop_back();
+  return text;
+}
+
+}  // namespace
+
+std::string version() { return JIGTRUE_VERSION; }
+std::string software_name() { return "jigtrue " + version(); }
+
+std::string time_now() {
+  const std::time_t now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
+  std::tm utc{};
+  gmtime_r(&now, &utc);
+  char text[32];
+  std::strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &utc);
+  return text;
+}
+
+int run(const std::vector<std::string>& arguments, std::ostream& out, std::ostream& err) {
+  CLI::App program{kDescription, "jigtrue"};
+  program.footer(kFooter);
+  program.set_version_flag("--version", software_name());
+  program.require_subcommand(1);
+  Action action;
+  add_lens_command(program, action);
+  add_pose_command(program, action);
+  add_check_command(program, action);
+  add_where_command(program, action);
+  try {
+    // CLI11 takes the arguments from the back
+    program.parse(std::vector<std::string>(arguments.rbegin(), arguments.rend()));
+    return action({out, err});
+  } catch (const CLI::ParseError& error) {
+    if (error.get_exit_code() == 0) {
+      program.exit(error, out, err);
+      return 0;
+    }
+    err << "jigtrue: " << one_line(error.what()) << "; see jigtrue --help\n";
+  } catch (const InputError& error) {
+    err << "jigtrue: " << one_line(error.what()) << "\n";
+  } catch (const std::bad_alloc&) {
+    err << "jigtrue: not enough memory for this; close other programs or use a smaller photo\n";
+  } catch (const std::exception& error) {
+    err << "jigtrue: a fault of the program, please report it: " << one_line(error.what()) << "\n";
+  }
+  return 2;
+}
+
+}  // namespace jigtrue::cli

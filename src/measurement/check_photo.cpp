@@ -1,0 +1,108 @@
+#include "jigtrue/measurement/check_photo.hpp"
+
+#include <algorithm>
+#include <atomic>
+#include <cmath>
+#include <exception>
+#include <mutex>
+#include <thread>
+
+#include "jigtrue/base/error.hpp"
+#include "jigtrue/measurement/fixture_placement.hpp"
+
+namespace jigtrue {
+namespace {
+
+std::string size_text(int width, int height) { return std::to_string(width) + " x " + std::to_string(height); }
+
+void refuse_unusable(const Photo& photo, const Camera& camera) {
+  if (photo.width_px() != camera.lens.width_px || photo.height_px() != camera.lens.height_px)
+    throw input_error(photo.file, "the photo is " + size_text(photo.width_px(), photo.height_px()) + " px, the calibration " +
+                                      size_text(camera.lens.width_px, camera.lens.height_px) + " px",
+                      "take it with the same camera, resolution and orientation as the calibration's photos");
+}
+
+// Half the distance to the nearest other slot bounds the search: the next blank must not be taken for this one.
+SearchRange range_for(const Fixture& fixture, std::size_t index, SearchRange range) {
+  const Slot& slot = fixture.slots[index];
+  const double angle = rad_from_deg(slot.axis_deg);
+  const Vector2d along(std::cos(angle), std::sin(angle));
+  const Vector2d across(-along.y(), along.x());
+  for (std::size_t i = 0; i < fixture.slots.size(); ++i) {
+    if (i == index) continue;
+    const Vector2d away = fixture.slots[i].centre_mm - slot.centre_mm;
+    const bool abreast = std::abs(away.dot(along)) < std::abs(away.dot(across));
+    double& reach = abreast ? range.across_mm : range.along_mm;
+    reach = std::min(reach, std::max(0.45 * std::abs(away.dot(abreast ? across : along)), 1.0));
+  }
+  return range;
+}
+
+// The picture's blur, from the slot whose blank stands out best.
+PictureBlur picture_blur(const Photo& photo, const Camera& camera, const Fixture& fixture, const CheckOptions& options) {
+  constexpr std::size_t kLookedAt = 6;
+  EdgeModelStore models;
+  double best = 0.0;
+  std::optional<std::size_t> slot_index;
+  BlankPlace place;
+  const std::size_t step = std::max<std::size_t>(1, fixture.slots.size() / kLookedAt);
+  for (std::size_t i = 0; i < fixture.slots.size(); i += step) {
+    const Slot& slot = fixture.slots[i];
+    const CoarseFinding finding =
+        search_slot(photo, camera, slot.blank, slot.seat, nominal_place(slot), range_for(fixture, i, options.range));
+    if (finding.candidates.empty() || finding.candidates.front().sides() <= best) continue;
+    best = finding.candidates.front().sides();
+    slot_index = i;
+    place = finding.candidates.front().place;
+  }
+  if (!slot_index) return PictureBlur{};
+  const Slot& slot = fixture.slots[*slot_index];
+  OutlineFitOptions fit_options;
+  const auto fit = fit_outline(photo, camera, slot.blank, slot.seat, place, fit_options, models);
+  return estimate_blur(photo, camera, slot.blank, slot.seat, fit ? fit->place : place, models);
+}
+
+}  // namespace
+
+CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture, const CheckOptions& options) {
+  refuse_unusable(photo, camera);
+  CheckResult result;
+  result.photo_file = photo.file;
+  result.fixture_name = fixture.name;
+  result.width_px = photo.width_px();
+  result.height_px = photo.height_px();
+  result.slots.resize(fixture.slots.size());
+
+  MeasureOptions measure;
+  measure.lens_error_px = options.lens_error_px;
+  measure.blur = picture_blur(photo, camera, fixture, options);
+
+  // Each slot is measured on its own, so the order in which threads take them cannot matter.
+  std::atomic<std::size_t> next{0};
+  std::exception_ptr failure;
+  std::mutex failure_mutex;
+  auto work = [&] {
+    try {
+      EdgeModelStore models;
+      for (std::size_t i = next++; i < fixture.slots.size(); i = next++) {
+        MeasureOptions own = measure;
+        own.range = range_for(fixture, i, options.range);
+        result.slots[i] = measure_slot(photo, camera, fixture.slots[i], nominal_place(fixture.slots[i]), own, models);
+      }
+    } catch (...) {
+      const std::lock_guard<std::mutex> lock(failure_mutex);
+      failure = std::current_exception();
+      next = fixture.slots.size();
+    }
+  };
+  std::vector<std::thread> threads;
+  for (int t = 1; t < std::min<int>(options.threads, static_cast<int>(fixture.slots.size())); ++t) threads.emplace_back(work);
+  work();
+  for (std::thread& thread : threads) thread.join();
+  if (failure) std::rethrow_exception(failure);
+
+  result.placement = placement_from_slots(fixture, result.slots);
+  return result;
+}
+
+}  // namespace jigtrue

@@ -24,7 +24,7 @@ constexpr double kFirstWindowPx = 9.0;  // enough to settle from the shrunk copy
 constexpr double kMaxWindowPx = 24.0;   // precision grows with the root of this, time with it
 constexpr double kMinWindowPx = 3.0;
 // What the model of a corner leaves over on clean renderings (oblique edges, rounding to whole grey levels).
-constexpr double kModelSigmaPx = 0.003;
+constexpr double kModelSigmaPx = 0.002;
 
 cv::Mat1b shrink_by(const cv::Mat1b& luma, int factor) {
   if (factor == 1) return luma;

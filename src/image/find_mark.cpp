@@ -22,7 +22,7 @@ constexpr double kFieldInCopyPx = 9.0;  // the mark is looked for in a copy shru
 constexpr double kWindowShare = 0.7;    // of the field: clear of the field's far side even when that is blurred
 constexpr double kMaxWindowPx = 20.0;
 constexpr double kCurvatureSigma = 1.0 / 6000.0;  // 1/px: what a wide lens does to a straight edge
-constexpr double kHoldsTo = 0.7;                  // share of the field out to which the four colours must hold
+constexpr double kHoldsTo = 0.85;                 // share of the field out to which the four colours must hold
 constexpr double kMinContrast = 6.0;              // half difference, grey levels
 // Ink edges, paper relief and the lens's bend within the window, none of which show in the residuals: from renderings
 // with a bend of 2000 px radius; common practice to state no better than a hundredth of a pixel, no source.
@@ -76,24 +76,11 @@ double fold(double angle) {
   return folded <= -kPi / 2.0 ? folded + kPi : folded;
 }
 
-Outcome<Candidate> fit_candidate(const cv::Mat1b& luma, const MarkPrediction& prediction, const Vector2d& px,
-                                 const Saddle& saddle) {
+// Lays the mark's axes along two crossing edges; contrast is signed as in CheckerFit.
+Outcome<Candidate> orient(const MarkPrediction& prediction, const CheckerFit& fit) {
   const Matrix2d mm_from_px = prediction.px_from_mm.inverse();
-  CheckerStart start;
-  start.px = px;
-  start.robust = true;
-  start.curvature_sigma = kCurvatureSigma;
-  start.edge_a = direction(saddle.ray_rad[0]) - direction(saddle.ray_rad[2]);
-  start.edge_b = direction(saddle.ray_rad[1]) - direction(saddle.ray_rad[3]);
-  // A circle on the mark's face stays inside its four fields however it is turned.
-  const double scale = smallest_scale(prediction.px_from_mm);
-  const double share = std::min(kWindowShare, kMaxWindowPx / (scale * prediction.field_mm));
-  start.window_px = prediction.px_from_mm * (share * prediction.field_mm);
-  auto fit = refine_corner(luma, start);
-  if (!fit) return Failure{fit.reason()};
-
-  const Vector2d a_mm = (mm_from_px * fit->edge_a).normalized();
-  const Vector2d b_mm = (mm_from_px * fit->edge_b).normalized();
+  const Vector2d a_mm = (mm_from_px * fit.edge_a).normalized();
+  const Vector2d b_mm = (mm_from_px * fit.edge_b).normalized();
   constexpr double kSkew = 0.2;  // cosine of 78 degrees: what an approximate map may make of a right angle
   if (std::abs(a_mm.dot(b_mm)) > kSkew) return Failure{"its edges do not cross squarely"};
 
@@ -101,62 +88,114 @@ Outcome<Candidate> fit_candidate(const cv::Mat1b& luma, const MarkPrediction& pr
   const double a_rad = std::atan2(a_mm.y(), a_mm.x());
   const double b_rad = std::atan2(b_mm.y(), b_mm.x());
   double turn = a_rad + 0.5 * fold(b_rad - kPi / 2.0 - a_rad);
-  Matrix2d px_from_field = prediction.px_from_mm * prediction.field_mm * Eigen::Rotation2Dd(turn).toRotationMatrix();
+  const auto axes = [&] {
+    return Matrix2d(prediction.px_from_mm * prediction.field_mm * Eigen::Rotation2Dd(turn).toRotationMatrix());
+  };
   // The bright quadrants are those where S_a S_b has the contrast's sign; the mark's are lower right and upper left.
-  const Vector2d upper_right = px_from_field.col(0) + px_from_field.col(1);
+  const Vector2d upper_right = axes() * Vector2d::Ones();
   const auto side = [&](const Vector2d& edge) { return edge.x() * upper_right.y() - edge.y() * upper_right.x(); };
-  if (side(fit->edge_a) * side(fit->edge_b) * fit->contrast > 0.0) {
-    turn += kPi / 2.0;
-    px_from_field = prediction.px_from_mm * prediction.field_mm * Eigen::Rotation2Dd(turn).toRotationMatrix();
-  }
-  return Candidate{*fit, fold(turn), px_from_field};
+  if (side(fit.edge_a) * side(fit.edge_b) * fit.contrast > 0.0) turn += kPi / 2.0;
+  return Candidate{fit, fold(turn), axes()};
 }
 
-double grey_at(const cv::Mat1b& luma, const Vector2d& p) {
-  const int x = std::clamp(static_cast<int>(std::lround(p.x())), 0, luma.cols - 1);
-  const int y = std::clamp(static_cast<int>(std::lround(p.y())), 0, luma.rows - 1);
-  return static_cast<double>(luma(y, x));
+CheckerFit rough_fit(const Saddle& saddle, const Vector2d& px) {
+  CheckerFit fit;
+  fit.px = px;
+  fit.edge_a = (direction(saddle.ray_rad[0]) - direction(saddle.ray_rad[2])).normalized();
+  fit.edge_b = (direction(saddle.ray_rad[1]) - direction(saddle.ray_rad[3])).normalized();
+  fit.level = saddle.level;
+  // Between rays 0 and 1, S_a S_b is negative.
+  fit.contrast = -saddle.after[0] * saddle.contrast;
+  return fit;
+}
+
+double window_share(const MarkPrediction& prediction) {
+  const double field_px = smallest_scale(prediction.px_from_mm) * prediction.field_mm;
+  return std::min(kWindowShare, kMaxWindowPx / field_px);
+}
+
+Outcome<Candidate> refine(const cv::Mat1b& luma, const MarkPrediction& prediction, const CheckerFit& rough) {
+  CheckerStart start;
+  start.px = rough.px;
+  start.robust = true;
+  start.curvature_sigma = kCurvatureSigma;
+  start.edge_a = rough.edge_a;
+  start.edge_b = rough.edge_b;
+  // A circle on the mark's face stays inside its four fields however it is turned.
+  start.window_px = prediction.px_from_mm * (window_share(prediction) * prediction.field_mm);
+  auto fit = refine_corner(luma, start);
+  if (!fit) return Failure{fit.reason()};
+  return orient(prediction, *fit);
 }
 
 struct Field {
   double median = 0.0;
-  double share_right = 0.0;  // of its samples on the right side of the middle level
+  int samples = 0, even = 0;               // even: near the field's median
+  int right = 0;                           // well on its colour's side of the middle level
+  int outer_samples = 0, outer_right = 0;  // the same, along the two sides away from the centre
 };
 
 Field sample_field(const cv::Mat1b& luma, const Candidate& mark, double right, double up) {
-  constexpr int kSteps = 6;
+  constexpr int kSteps = 7;
   constexpr double kFrom = 0.15;
   const double bright = right * up < 0.0 ? 1.0 : -1.0;
+  Field field;
   std::vector<double> greys;
-  int count = 0;
   for (int i = 0; i < kSteps; ++i)
     for (int j = 0; j < kSteps; ++j) {
       const Vector2d place(right * (kFrom + (kHoldsTo - kFrom) * i / (kSteps - 1)),
                            up * (kFrom + (kHoldsTo - kFrom) * j / (kSteps - 1)));
-      const double grey = grey_at(luma, mark.fit.px + mark.px_from_field * place);
+      const Vector2d v = mark.px_from_field * place;
+      const Vector2d px = mark.fit.px + v;
+      const cv::Point at(static_cast<int>(std::lround(px.x())), static_cast<int>(std::lround(px.y())));
+      const bool inside = at.x >= 0 && at.y >= 0 && at.x < luma.cols && at.y < luma.rows;
+      const double grey =
+          inside ? static_cast<double>(luma(at)) / std::max(0.3, 1.0 + mark.fit.tilt.dot(v)) : mark.fit.level;
+      const bool holds = bright * (grey - mark.fit.level) > 0.25 * std::abs(mark.fit.contrast);
+      const bool outer = i + 1 == kSteps || j + 1 == kSteps;
       greys.push_back(grey);
-      if (bright * (grey - mark.fit.level) > 0.25 * std::abs(mark.fit.contrast)) ++count;
+      ++field.samples;
+      field.right += holds ? 1 : 0;
+      field.outer_samples += outer ? 1 : 0;
+      field.outer_right += outer && holds ? 1 : 0;
     }
   const auto middle = greys.begin() + static_cast<std::ptrdiff_t>(greys.size() / 2);
   std::nth_element(greys.begin(), middle, greys.end());
-  return {*middle, static_cast<double>(count) / (kSteps * kSteps)};
+  field.median = *middle;
+  for (const double grey : greys)
+    if (std::abs(grey - field.median) < 0.35 * std::abs(mark.fit.contrast)) ++field.even;
+  return field;
 }
 
-std::optional<std::string> fields_contradict(const cv::Mat1b& luma, const Candidate& mark) {
-  const double contrast = std::abs(mark.fit.contrast);
+// How much of a field, and of all four, must have its colour.
+struct Strictness {
+  double one_field = 0.6;  // soiled over a third at most
+  double all_fields = 0.85;
+  double outer_sides = 0.85;
+  double even = 0.85;   // of one grey level
+  double unlike = 0.4;  // between like-coloured fields, share of the half contrast
+};
+// Before the fit, with the edges known to some degrees only.
+constexpr Strictness kRough{0.4, 0.7, 0.4, 0.5, 1.0};
+
+std::optional<std::string> fields_contradict(const cv::Mat1b& luma, const Candidate& mark,
+                                             const Strictness& strictness) {
   const std::array<Field, 4> fields{sample_field(luma, mark, -1.0, -1.0), sample_field(luma, mark, 1.0, 1.0),
                                     sample_field(luma, mark, 1.0, -1.0), sample_field(luma, mark, -1.0, 1.0)};
-  constexpr double kOneField = 0.6;  // a field may be soiled over a third
-  constexpr double kAllFields = 0.85;
-  double all = 0.0;
+  Field all;
   for (const Field& field : fields) {
-    if (field.share_right < kOneField) return "one of its four fields does not have its colour";
-    all += field.share_right / 4.0;
+    if (field.right < strictness.one_field * field.samples) return "one of its four fields does not have its colour";
+    all.samples += field.samples;
+    all.right += field.right;
+    all.even += field.even;
+    all.outer_samples += field.outer_samples;
+    all.outer_right += field.outer_right;
   }
-  if (all < kAllFields) return "its four fields are not of one colour each";
-  // Uneven light changes both alike; more than that is something else.
-  if (std::abs(fields[0].median - fields[1].median) > contrast ||
-      std::abs(fields[2].median - fields[3].median) > contrast)
+  if (all.right < strictness.all_fields * all.samples) return "its four fields are not of one colour each";
+  if (all.outer_right < strictness.outer_sides * all.outer_samples) return "its four fields do not reach far enough";
+  if (all.even < strictness.even * all.samples) return "its four fields are patterned";
+  const double unlike = strictness.unlike * std::abs(mark.fit.contrast);
+  if (std::abs(fields[0].median - fields[1].median) > unlike || std::abs(fields[2].median - fields[3].median) > unlike)
     return "its like-coloured fields differ";
   return std::nullopt;
 }
@@ -177,14 +216,16 @@ MarkPosition describe(const Candidate& mark) {
 
 Outcome<Candidate> judge(const cv::Mat1b& luma, const MarkPrediction& prediction, const Vector2d& px,
                          const Saddle& saddle) {
-  auto mark = fit_candidate(luma, prediction, px, saddle);
+  const auto rough = orient(prediction, rough_fit(saddle, px));
+  if (!rough) return rough;
+  if (const auto reason = fields_contradict(luma, *rough, kRough)) return Failure{*reason};
+  auto mark = refine(luma, prediction, rough->fit);
   if (!mark) return mark;
   if ((mark->fit.px - prediction.centre_px).norm() > prediction.search_px)
     return Failure{"it lies outside the circle searched"};
-  const double window =
-      std::min(kMaxWindowPx, kWindowShare * prediction.field_mm * smallest_scale(prediction.px_from_mm));
-  if (const auto reason = fit_contradicts(mark->fit, window)) return Failure{*reason};
-  if (const auto reason = fields_contradict(luma, *mark)) return Failure{*reason};
+  const double field_px = smallest_scale(prediction.px_from_mm) * prediction.field_mm;
+  if (const auto reason = fit_contradicts(mark->fit, window_share(prediction) * field_px)) return Failure{*reason};
+  if (const auto reason = fields_contradict(luma, *mark, {})) return Failure{*reason};
   constexpr double kUpright = 30.0 * kPi / 180.0;
   if (!prediction.any_turn && std::abs(mark->turn_rad) > kUpright) return Failure{"it is turned the wrong way"};
   return mark;

@@ -346,6 +346,7 @@ CheckerFit describe(const Parameters& p) {
   fit.edge_b = {std::cos(p[kAngleB]), std::sin(p[kAngleB])};
   fit.contrast = p[kContrast];
   fit.level = p[kLevel];
+  fit.tilt = {p[kTiltX], p[kTiltY]};
   fit.blur_a_px = p[kBlurA];
   fit.blur_b_px = p[kBlurB];
   return fit;

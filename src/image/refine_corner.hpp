@@ -28,10 +28,11 @@ struct CheckerFit {
   double contrast = 0.0;    // signed half difference, grey levels: positive where S_a S_b > 0 is bright
   double level = 0.0;       // grey level midway between bright and dark
   double blur_a_px = 0.0, blur_b_px = 0.0;
-  double residual_rms = 0.0;     // grey levels
-  double share_kept = 1.0;       // of the window's pixels, those with full weight
-  double white_variance = 0.0;   // px^2, mean over the two axes, if the pixels' noise were independent
-  double lagged_variance = 0.0;  // px^2, what neighbouring pixels' common noise (JPEG, colour filter) adds to it
+  Vector2d tilt = Vector2d::Zero();  // of the light, share per px
+  double residual_rms = 0.0;         // grey levels
+  double share_kept = 1.0;           // of the window's pixels, those with full weight
+  double white_variance = 0.0;       // px^2, mean over the two axes, if the pixels' noise were independent
+  double lagged_variance = 0.0;      // px^2, what neighbouring pixels' common noise (JPEG, colour filter) adds to it
 };
 
 // Fails when the window leaves the picture or the fit does not settle on a checker corner.

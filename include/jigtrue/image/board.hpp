@@ -39,6 +39,7 @@ struct BoardCorners {
 
 // Finds the whole board, turned any way round, and refines each corner on the original pixels. Fails with the reason when
 // no grid of that size is in the photo or the grid found contradicts itself (order, colours of the squares, homography).
+// A mirrored photo cannot be told from a turned board: along its odd count a board is its own mirror image.
 [[nodiscard]] Outcome<BoardCorners> find_board(const cv::Mat1b& luma, const BoardSpec& board);
 
 }  // namespace jigtrue

@@ -1,0 +1,154 @@
+// Pictures of checkers at exactly known places, drawn without any of the program's own code: every pixel is the mean of
+// samples of a pattern given in its own plane, then a lens's blur, light and noise.
+#pragma once
+#include "jigtrue/geometry/types.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+#include <random>
+#include <string>
+#include <vector>
+
+#include <Eigen/Dense>
+#include <gtest/gtest.h>
+#include <opencv2/imgproc.hpp>
+
+namespace jigtrue::test {
+
+using Pattern = std::function<double(const Vector2d& mm)>;  // grey level at a place of the plane
+
+// A seed of its own for each test, the same on every machine.
+inline std::mt19937_64 seeded_by_name() {
+  const auto* info = testing::UnitTest::GetInstance()->current_test_info();
+  std::uint64_t hash = 14695981039346656037ULL;  // FNV-1a
+  for (const char c : std::string(info->test_suite_name()) + "." + info->name())
+    hash = (hash ^ static_cast<unsigned char>(c)) * 1099511628211ULL;
+  return std::mt19937_64(hash);
+}
+
+// Plane to picture: a homography, then a radial bend about the picture's middle: what is seen at distance r from it
+// would be seen by an ideal lens at r / (1 - bend r^2).
+struct View {
+  Matrix3d px_from_mm = Matrix3d::Identity();
+  Vector2d middle_px = Vector2d::Zero();
+  double bend = 0.0;  // 1/px^2; positive: a wide lens's barrel
+
+  [[nodiscard]] Vector2d px(const Vector2d& mm) const {
+    const Vector2d straight = (px_from_mm * mm.homogeneous()).hnormalized() - middle_px;
+    // s = r / (1 - bend r^2) solved for r.
+    const double s2 = straight.squaredNorm();
+    const double scale = bend == 0.0 || s2 == 0.0 ? 1.0 : 2.0 / (1.0 + std::sqrt(1.0 + 4.0 * bend * s2));
+    return middle_px + straight * scale;
+  }
+  [[nodiscard]] Vector2d mm(const Vector2d& px) const {
+    const Vector2d bent = px - middle_px;
+    const Vector2d straight = middle_px + bent / (1.0 - bend * bent.squaredNorm());
+    return (px_from_mm.inverse() * straight.homogeneous()).hnormalized();
+  }
+};
+
+struct Photograph {
+  double blur_px = 1.0;
+  double noise = 2.0;           // grey levels
+  double light_falls_by = 0.1;  // from the left border to the right one
+};
+
+// Pixels on an edge get 16 x 16 samples, so an edge lies true to about 1/32 px in each and far better over a few.
+inline cv::Mat1b render(const cv::Size& size, const View& view, const Pattern& pattern, const Photograph& how,
+                        std::mt19937_64& random) {
+  cv::Mat1f picture(size);
+  const Matrix3d inverse = view.px_from_mm.inverse();
+  const auto grey = [&](double x, double y) {
+    const Vector2d bent = Vector2d(x, y) - view.middle_px;
+    const Vector2d straight = view.middle_px + bent / (1.0 - view.bend * bent.squaredNorm());
+    return pattern((inverse * straight.homogeneous()).hnormalized());
+  };
+  for (int y = 0; y < size.height; ++y)
+    for (int x = 0; x < size.width; ++x) {
+      double value = grey(x, y);
+      const bool edge = value != grey(x - 0.5, y - 0.5) || value != grey(x + 0.5, y - 0.5) ||
+                        value != grey(x - 0.5, y + 0.5) || value != grey(x + 0.5, y + 0.5);
+      if (edge) {
+        constexpr int kSteps = 16;
+        value = 0.0;
+        for (int i = 0; i < kSteps; ++i)
+          for (int j = 0; j < kSteps; ++j)
+            value += grey(x - 0.5 + (i + 0.5) / kSteps, y - 0.5 + (j + 0.5) / kSteps) / (kSteps * kSteps);
+      }
+      picture(y, x) = static_cast<float>(value * (1.0 - how.light_falls_by * x / size.width));
+    }
+  if (how.blur_px > 0.0) {
+    // What the pixel's own area has blurred already (variance 1/12) is part of the blur asked for.
+    const double sigma = std::sqrt(std::max(0.01, how.blur_px * how.blur_px - 1.0 / 12.0));
+    cv::GaussianBlur(picture, picture, cv::Size(0, 0), sigma, sigma, cv::BORDER_REPLICATE);
+  }
+  cv::Mat1b photo(size);
+  std::normal_distribution<double> noise(0.0, how.noise > 0.0 ? how.noise : 1.0);
+  for (int y = 0; y < size.height; ++y)
+    for (int x = 0; x < size.width; ++x) {
+      const double value = static_cast<double>(picture(y, x)) + (how.noise > 0.0 ? noise(random) : 0.0);
+      photo(y, x) = cv::saturate_cast<unsigned char>(value);
+    }
+  return photo;
+}
+
+// A board with its origin at (0, 0), on a white margin, on a bed.
+inline Pattern board_pattern(int columns, int rows, double square, double margin, double black = 40.0,
+                             double white = 200.0, double bed = 110.0) {
+  return [=](const Vector2d& p) {
+    const double width = columns * square;
+    const double height = rows * square;
+    if (p.x() < -margin || p.y() < -margin || p.x() > width + margin || p.y() > height + margin) return bed;
+    if (p.x() < 0.0 || p.y() < 0.0 || p.x() >= width || p.y() >= height) return white;
+    const int sum = static_cast<int>(p.x() / square) + static_cast<int>(p.y() / square);
+    return sum % 2 == 0 ? black : white;
+  };
+}
+
+// The mark with its centre at (0, 0), right = +x, up = +y.
+inline Pattern mark_pattern(double field, double margin, double black = 40.0, double white = 200.0,
+                            double bed = 110.0) {
+  return [=](const Vector2d& p) {
+    const double reach = std::max(std::abs(p.x()), std::abs(p.y()));
+    if (reach > field + margin) return bed;
+    if (reach > field) return white;
+    return (p.x() < 0.0) == (p.y() < 0.0) ? black : white;
+  };
+}
+
+// A plane seen by an ideal camera: its point centre_mm in the picture's middle, px_per_mm there, turned by turn_deg
+// (counter-clockwise as seen) and leaning away by lean_deg towards lean_towards_deg.
+struct Pose {
+  Vector2d centre_mm = Vector2d::Zero();
+  double px_per_mm = 2.0;
+  double turn_deg = 0.0;
+  double lean_deg = 0.0;
+  double lean_towards_deg = 0.0;
+  Vector2d shift_px = Vector2d::Zero();
+};
+
+inline View look_at(const cv::Size& size, const Pose& pose, double bend = 0.0) {
+  const double focal = 0.9 * size.width;
+  const double distance = focal / pose.px_per_mm;
+  const Vector3d axis(std::cos(rad_from_deg(pose.lean_towards_deg)), std::sin(rad_from_deg(pose.lean_towards_deg)),
+                      0.0);
+  // The plane's y runs up, the picture's down.
+  const Matrix3d flip = Vector3d(1.0, -1.0, -1.0).asDiagonal();
+  const Matrix3d rotation = Eigen::AngleAxisd(rad_from_deg(pose.lean_deg), axis).toRotationMatrix() * flip *
+                            Eigen::AngleAxisd(rad_from_deg(pose.turn_deg), Vector3d::UnitZ()).toRotationMatrix();
+  View view;
+  view.middle_px = {0.5 * (size.width - 1) + 0.31, 0.5 * (size.height - 1) - 0.17};
+  view.bend = bend;
+  Matrix3d camera;
+  camera << focal, 0.0, view.middle_px.x() + pose.shift_px.x(), 0.0, focal, view.middle_px.y() + pose.shift_px.y(), 0.0,
+      0.0, 1.0;
+  Matrix3d plane;
+  plane.col(0) = rotation.col(0);
+  plane.col(1) = rotation.col(1);
+  plane.col(2) = Vector3d(0.0, 0.0, distance) - rotation.leftCols<2>() * pose.centre_mm;
+  view.px_from_mm = camera * plane;
+  return view;
+}
+
+}  // namespace jigtrue::test

@@ -74,10 +74,14 @@ double robust_scale(ModelFit& fit, const std::vector<bundle::View>& views) {
 void refine_in_stages(ModelFit& fit, const std::vector<bundle::View>& views) {
   const std::vector<std::vector<int>> stages = {
       {0, 1}, {0, 1, 4}, {0, 1, 2, 3, 4, 5}, bundle::all_lens_parameters(fit.state.model)};
-  for (const std::vector<int>& free_lens : stages) {
+  for (const std::vector<int>& stage : stages) {
     pose_views(fit, views);
     bundle::Settings settings;
-    settings.free_lens = free_lens;
+    for (const int parameter : stage) {
+      if (std::find(fit.free_lens.begin(), fit.free_lens.end(), parameter) != fit.free_lens.end()) {
+        settings.free_lens.push_back(parameter);
+      }
+    }
     settings.cauchy_px = robust_scale(fit, views);
     settings.max_iterations = 40;
     (void)bundle::solve(fit.state, posed_views(fit, views), settings);
@@ -85,7 +89,7 @@ void refine_in_stages(ModelFit& fit, const std::vector<bundle::View>& views) {
   for (int round = 0; round < 2; ++round) {
     pose_views(fit, views);
     bundle::Settings settings;
-    settings.free_lens = stages.back();
+    settings.free_lens = fit.free_lens;
     settings.cauchy_px = robust_scale(fit, views);
     (void)bundle::solve(fit.state, posed_views(fit, views), settings);
   }
@@ -116,8 +120,8 @@ void measure_distances(ModelFit& fit, const std::vector<bundle::View>& views) {
   }
 }
 
-Outcome<ModelFit> fit_model_robustly(LensModel model, const std::vector<bundle::View>& views, int width_px,
-                                     int height_px) {
+Outcome<ModelFit> fit_model_robustly(LensModel model, const std::vector<int>& free_lens,
+                                     const std::vector<bundle::View>& views, int width_px, int height_px) {
   struct Start {
     double score;
     ModelFit fit;
@@ -127,6 +131,7 @@ Outcome<ModelFit> fit_model_robustly(LensModel model, const std::vector<bundle::
   for (double f = kShortestFocal; f <= kLongestFocal; f *= kFocalStep) {
     ModelFit fit;
     fit.state = {model, width_px, height_px, plain_parameters(model, f * longer, width_px, height_px), {}, {}};
+    fit.free_lens = free_lens;
     fit.state.poses.resize(views.size());
     fit.has_pose.assign(views.size(), 0);
     const double score = pose_views(fit, views);
@@ -154,7 +159,7 @@ Outcome<ModelFit> fit_model_plainly(const ModelFit& start, const std::vector<bun
   ModelFit fit = start;
   const std::vector<bundle::View> posed = posed_views(fit, views);
   bundle::Settings settings;
-  settings.free_lens = bundle::all_lens_parameters(fit.state.model);
+  settings.free_lens = fit.free_lens;
   settings.max_iterations = 200;
   LeastSquaresSummary summary = bundle::solve(fit.state, posed, settings);
   if (fit_board_shape && summary.reason != StopReason::not_allowed) {

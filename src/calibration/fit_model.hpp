@@ -9,14 +9,16 @@ namespace jigtrue {
 // Distances (px) of seen from predicted; infinite where the model does not reach or the view has no pose.
 struct ModelFit {
   bundle::State state;
+  std::vector<int> free_lens;
   std::vector<char> has_pose;
   std::vector<std::vector<double>> distance_px;
   std::vector<double> view_median_px;
 };
 
-// Robust fit to all views, from no starting values but the picture's size. Fails when no start leads anywhere.
-[[nodiscard]] Outcome<ModelFit> fit_model_robustly(LensModel model, const std::vector<bundle::View>& views,
-                                                   int width_px, int height_px);
+// Robust fit to all views, from no starting values but the picture's size. free_lens: indices of the lens parameters
+// that move; the others stay at 0. Fails when no start leads anywhere.
+[[nodiscard]] Outcome<ModelFit> fit_model_robustly(LensModel model, const std::vector<int>& free_lens,
+                                                   const std::vector<bundle::View>& views, int width_px, int height_px);
 
 // Plain least squares on the used points of views that have a pose, from a fit that is near. Fails when it does not
 // converge, or when the map turns over at the farthest used corner.

@@ -88,12 +88,24 @@ Lens lens_of(const ModelFit& fit) {
   return make_lens(fit.state.model, fit.state.width_px, fit.state.height_px, fit.state.lens);
 }
 
+std::vector<int> free_parameters(LensModel model, const LensFitOptions& options) {
+  const std::vector<std::string> names = parameter_names(model);
+  std::vector<int> free;
+  for (const int i : bundle::all_lens_parameters(model)) {
+    const std::string& name = names[static_cast<std::size_t>(i)];
+    const auto& fixed = options.fixed_parameters;
+    if (i < 4 || std::find(fixed.begin(), fixed.end(), name) == fixed.end()) free.push_back(i);
+  }
+  return free;
+}
+
 // Robust fits of every model decide together what is left out; plain fits of what remains follow.
 Screening fit_all(std::vector<Trial>& trials, std::vector<bundle::View>& views, const std::vector<LensView>& named,
-                  int width_px, int height_px) {
+                  int width_px, int height_px, const LensFitOptions& options) {
   std::vector<ModelFit> fits;
   for (Trial& trial : trials) {
-    Outcome<ModelFit> fit = fit_model_robustly(trial.shown.model, views, width_px, height_px);
+    Outcome<ModelFit> fit =
+        fit_model_robustly(trial.shown.model, free_parameters(trial.shown.model, options), views, width_px, height_px);
     if (!fit) {
       trial.shown.remark = "rejected: " + fit.reason();
       continue;
@@ -109,6 +121,9 @@ Screening fit_all(std::vector<Trial>& trials, std::vector<bundle::View>& views, 
   Screening screening;
   for (int round = 0; round < kScreeningRounds; ++round) {
     screening = screen_views(fits, all);
+    if (!options.leave_out_corners) {
+      for (std::vector<char>& used : screening.point_used) std::fill(used.begin(), used.end(), char{1});
+    }
     std::vector<bundle::View> kept = keep_screened(screening, all);
     require_enough(count_used(kept), &screening, named);
     bool settled = round > 0;
@@ -270,7 +285,7 @@ LensFit fit_lens_to_views(const std::vector<LensView>& named, int width_px, int 
     trials.emplace_back();
     trials.back().shown.model = model;
   }
-  const Screening screening = fit_all(trials, views, named, width_px, height_px);
+  const Screening screening = fit_all(trials, views, named, width_px, height_px, options);
   const std::size_t chosen = choose(trials, views);
   ModelFit fit = *trials[chosen].fit;
   if (options.model) trials[chosen].shown.remark = "chosen: asked for";
@@ -286,7 +301,7 @@ LensFit fit_lens_to_views(const std::vector<LensView>& named, int width_px, int 
   result.rms_px = rms_of(fit, views);
 
   bundle::Settings settings;
-  settings.free_lens = bundle::all_lens_parameters(fit.state.model);
+  settings.free_lens = fit.free_lens;
   settings.free_board = options.fit_board_shape;
   const std::optional<ArrowSystem> normal = bundle::linearise(fit.state, views, settings);
   const std::optional<MatrixXd> inverse = normal ? inverse_shared(*normal) : std::nullopt;
@@ -299,7 +314,13 @@ LensFit fit_lens_to_views(const std::vector<LensView>& named, int width_px, int 
   if (!inverse || freedom <= 0.0) throw input_error("lens", "the photos do not determine the lens", remedy);
   result.sigma0_px = std::sqrt(normal->cost / freedom);
   const Eigen::Index lens_count = result.lens.parameters.size();
-  result.covariance = result.sigma0_px * result.sigma0_px * inverse->topLeftCorner(lens_count, lens_count);
+  result.covariance = MatrixXd::Zero(lens_count, lens_count);
+  for (std::size_t i = 0; i < fit.free_lens.size(); ++i) {
+    for (std::size_t j = 0; j < fit.free_lens.size(); ++j) {
+      result.covariance(fit.free_lens[i], fit.free_lens[j]) =
+          result.sigma0_px * result.sigma0_px * (*inverse)(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j));
+    }
+  }
   const double focal_sigma = std::sqrt(std::max(result.covariance(0, 0), result.covariance(1, 1)));
   if (focal_sigma > kWorstFocal * result.lens.focal_px().minCoeff()) {
     throw input_error(

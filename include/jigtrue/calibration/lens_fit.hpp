@@ -26,8 +26,10 @@ struct LensPhoto {
 };
 
 struct LensFitOptions {
-  std::optional<LensModel> model;  // fixed by the user; otherwise chosen
-  bool fit_board_shape = false;    // stretch and bow of the print as three more parameters
+  std::optional<LensModel> model;             // fixed by the user; otherwise chosen
+  bool fit_board_shape = false;               // stretch and bow of the print as three more parameters
+  bool leave_out_corners = true;              // single corners that lie far out; whole photos always are
+  std::vector<std::string> fixed_parameters;  // names (parameter_names) of distortion terms held at 0
 };
 
 // Stretch: (true y / true x) / nominal - 1. Bow: height of the middle over the edges, along x and along y, mm.

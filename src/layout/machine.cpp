@@ -73,7 +73,7 @@ void refuse_unknown_fields(const json& object, const std::set<std::string>& know
                            const std::string& path) {
   for (const auto& item : object.items()) {
     const std::string& name = item.key();
-    const bool free = name == "comment" || name == "note" || name.rfind("_", 0) == 0 || name.rfind("x_", 0) == 0;
+    const bool free = name == "comment" || name == "note" || name.starts_with('_') || name.starts_with("x_");
     if (free || known.count(name) != 0) continue;
     std::string list;
     for (const std::string& each : known) {
@@ -86,7 +86,7 @@ void refuse_unknown_fields(const json& object, const std::set<std::string>& know
 
 Vector2d read_bed(const json& root, const std::string& file) {
   constexpr const char* kExample = "[400, 400] (width, depth)";
-  const Vector2d bed = numbers(field(root, file, "bed_mm", "\"bed_mm\": [400, 400]"), 2, file, "bed_mm", kExample);
+  Vector2d bed = numbers(field(root, file, "bed_mm", "\"bed_mm\": [400, 400]"), 2, file, "bed_mm", kExample);
   if (!(bed.minCoeff() > 0.0) || bed.maxCoeff() > kLargestBed_mm) {
     throw input_error(file, "bed_mm is " + shown(root["bed_mm"]) + ": both must lie above 0 and up to 20000 mm",
                       std::string("write it like ") + kExample);

@@ -80,13 +80,16 @@ main{max-width:none;padding:0}.stage,tr,.care,.todo{break-inside:avoid}.stage sv
 )css";
 
 // Row and slot in the picture light up together, where the browser knows :has().
+std::string paired(const std::string& n) {
+  const std::string row = "#row-" + n;
+  const std::string slot = "#pic-" + n;
+  return "main:has(" + row + ":hover) " + slot + " .edge,main:has(" + row + ":focus-within) " + slot +
+         " .edge{stroke-width:6px}main:has(" + slot + ":hover) " + row + "{background:var(--tint)}\n";
+}
+
 std::string pairing(std::size_t slots) {
   std::string out;
-  for (std::size_t i = 1; i <= slots; ++i) {
-    const std::string n = std::to_string(i);
-    out += "main:has(#row-" + n + ":hover) #pic-" + n + " .edge,main:has(#row-" + n + ":focus-within) #pic-" + n +
-           " .edge{stroke-width:6px}main:has(#pic-" + n + ":hover) #row-" + n + "{background:var(--tint)}\n";
-  }
+  for (std::size_t i = 1; i <= slots; ++i) out += paired(std::to_string(i));
   return out;
 }
 

@@ -65,7 +65,7 @@ class Ground {
     double handicap = 0.0;
     for (const Vector2d& anchor : anchors) {
       consider_around(choice, anchor, size, rings, handicap);
-      handicap = 0.6;
+      handicap = 0.3;
     }
     if (!std::isfinite(choice.cost)) return std::nullopt;
     return choice.area;
@@ -104,7 +104,7 @@ class Ground {
     // beyond the nearest edge rather than the centre: a long label beside a blank is near it
     const double dx = std::max(0.0, std::abs(centre.x() - anchor.x()) - size.width / 2.0);
     const double dy = std::max(0.0, std::abs(centre.y() - anchor.y()) - size.height / 2.0);
-    constexpr double kCoverCost = 12.0;  // covering a tenth of the label's area is worth going a label's height further
+    constexpr double kCoverCost = 25.0;  // covering 4 % of the label is worth going a label's height further
     const double cost = std::hypot(dx, dy) / size.height + kCoverCost * taken_share(sums_, area) + handicap;
     if (cost < choice.cost) choice = {area, cost};
   }

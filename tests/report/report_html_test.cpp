@@ -60,7 +60,7 @@ TEST(ReportHtml, AsksNothingOfTheOutside) {
   static const std::regex reference(R"re((?:href|src)="([^"]*)")re");
   for (std::sregex_iterator it(html.begin(), html.end(), reference), end; it != end; ++it) {
     const std::string target = (*it)[1];
-    EXPECT_TRUE(target.rfind("#", 0) == 0 || target.rfind("data:image/jpeg;base64,", 0) == 0) << target.substr(0, 60);
+    EXPECT_TRUE(target.starts_with('#') || target.starts_with("data:image/jpeg;base64,")) << target.substr(0, 60);
   }
   EXPECT_NE(html.find("base64,bm90IHJlYWxseSBhIHBpY3R1cmU=\""), std::string::npos);  // RFC 4648, by another encoder
 }

@@ -1,6 +1,3 @@
-#include <filesystem>
-#include <optional>
-
 #include "cli/commands.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/write_file.hpp"
@@ -10,6 +7,9 @@
 #include "jigtrue/measurement/check_photo.hpp"
 #include "jigtrue/report/check_outputs.hpp"
 #include "jigtrue/report/table.hpp"
+
+#include <filesystem>
+#include <optional>
 
 namespace jigtrue::cli {
 namespace {
@@ -25,11 +25,14 @@ struct CheckArguments {
 constexpr const char* kHelp =
     "Measures where each blank of the loaded fixture lies and writes the offsets and a placed layout.\n"
     "\n"
-    "Take the photo with the lid open or the lamp on, evenly lit, nothing in front of the blanks, the same resolution as the\n"
-    "calibration's photos. In fixture.json declare, measured with callipers: the blank's diameter and length, the groove's bottom height\n"
+    "Take the photo with the lid open or the lamp on, evenly lit, nothing in front of the blanks, the same resolution "
+    "as the\n"
+    "calibration's photos. In fixture.json declare, measured with callipers: the blank's diameter and length, the "
+    "groove's bottom height\n"
     "and angle (or the floor's height), and each slot's centre and direction on the bed.\n"
     "\n"
-    "Writes into the output folder: report.html (open this), annotated.jpg, layout.svg (true millimetres), offsets.csv, report.json.\n"
+    "Writes into the output folder: report.html (open this), annotated.jpg, layout.svg (true millimetres), "
+    "offsets.csv, report.json.\n"
     "\n"
     "Example: jigtrue check fixtures/demo/load.jpg --camera camera.json --fixture fixtures/demo/fixture.json -o load-1";
 
@@ -65,7 +68,8 @@ void add_check_command(CLI::App& program, Action& action) {
   command->add_option("--fixture", arguments->fixture, "fixture.json: blanks, seats, slots, designs")->required();
   command->add_option("--machine", arguments->machine, "machine.json: the bed's size and the corner of its origin");
   command->add_option("-o,--output", arguments->output, "Folder for the five output files")->required();
-  command->callback([arguments, &action] { action = [arguments](Streams streams) { return run_check(*arguments, streams); }; });
+  command->callback(
+      [arguments, &action] { action = [arguments](Streams streams) { return run_check(*arguments, streams); }; });
 }
 
 }  // namespace jigtrue::cli

@@ -1,14 +1,14 @@
-#include <atomic>
-#include <cstdio>
-#include <filesystem>
-#include <mutex>
-#include <thread>
-
 #include "cli/commands.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/write_file.hpp"
 #include "jigtrue/calibration/lens_file.hpp"
 #include "jigtrue/image/read_photo.hpp"
+
+#include <atomic>
+#include <cstdio>
+#include <filesystem>
+#include <mutex>
+#include <thread>
 
 namespace jigtrue::cli {
 namespace {
@@ -23,8 +23,10 @@ struct LensArguments {
 constexpr const char* kHelp =
     "Fits the camera's lens from photos of a printed checkerboard. Needed once for a camera and its zoom.\n"
     "\n"
-    "Take 10 to 20 photos: the board in hand or propped up, tilted by 20 to 45 degrees in turn towards every side, near and far,\n"
-    "so that together the boards reach every corner of the picture. Keep it flat, sharp and evenly lit; do not zoom between.\n"
+    "Take 10 to 20 photos: the board in hand or propped up, tilted by 20 to 45 degrees in turn towards every side, "
+    "near and far,\n"
+    "so that together the boards reach every corner of the picture. Keep it flat, sharp and evenly lit; do not zoom "
+    "between.\n"
     "Measure the print with callipers over many squares: if ten squares are 249.0 mm long, give 24.9 as their size.\n"
     "\n"
     "Example: jigtrue lens fixtures/demo/lens/*.jpg --board 10x7x25 -o lens.json";
@@ -48,7 +50,9 @@ std::vector<LensPhoto> read_boards(const LensArguments& arguments, const BoardSp
       }
       const std::lock_guard<std::mutex> lock(mutex);
       streams.out << "  " << photo.file << ": "
-                  << (photo.corners.ok() ? std::to_string(photo.corners->px.size()) + " corners" : photo.corners.reason()) << std::endl;
+                  << (photo.corners.ok() ? std::to_string(photo.corners->px.size()) + " corners"
+                                         : photo.corners.reason())
+                  << std::endl;
     }
   };
   std::thread second(work);
@@ -61,15 +65,19 @@ void print_fit(const LensFit& fit, Streams streams) {
   char line[256];
   streams.out << "\nmodel         rms px   held out px   remark\n";
   for (const ModelTrial& trial : fit.trials) {
-    std::snprintf(line, sizeof line, "%-12s  %6.3f   %11.3f   ", to_string(trial.model), trial.rms_px, trial.held_out_px);
-    streams.out << (trial.fitted ? line : std::string(to_string(trial.model)) + "  not fitted   ") << trial.remark << "\n";
+    std::snprintf(line, sizeof line, "%-12s  %6.3f   %11.3f   ", to_string(trial.model), trial.rms_px,
+                  trial.held_out_px);
+    streams.out << (trial.fitted ? line : std::string(to_string(trial.model)) + "  not fitted   ") << trial.remark
+                << "\n";
   }
   streams.out << "\nphotos:\n";
   for (const PhotoFit& photo : fit.photos) {
     std::snprintf(line, sizeof line, "%6.3f px  ", photo.rms_px);
-    streams.out << (photo.used ? "  used   " : "  LEFT OUT ") << line << photo.file << (photo.reason.empty() ? "" : ": ") << photo.reason << "\n";
+    streams.out << (photo.used ? "  used   " : "  LEFT OUT ") << line << photo.file
+                << (photo.reason.empty() ? "" : ": ") << photo.reason << "\n";
   }
-  std::snprintf(line, sizeof line, "\nlens: %s, rms %.3f px over %d corners; the model itself misses the lens by about %.3f px\n",
+  std::snprintf(line, sizeof line,
+                "\nlens: %s, rms %.3f px over %d corners; the model itself misses the lens by about %.3f px\n",
                 to_string(fit.lens.model), fit.rms_px, fit.corner_count, fit.model_error_px);
   streams.out << line;
   for (const std::string& note : fit.notes) streams.out << "note: " << note << "\n";
@@ -81,7 +89,8 @@ int run_lens(const LensArguments& arguments, Streams streams) {
   if (!arguments.model.empty()) {
     options.model = lens_model_from_string(arguments.model);
     if (!options.model)
-      throw input_error("--model", "\"" + arguments.model + "\" is not a lens model", "use radial5, rational8 or equidistant4, or leave it out");
+      throw input_error("--model", "\"" + arguments.model + "\" is not a lens model",
+                        "use radial5, rational8 or equidistant4, or leave it out");
   }
   streams.out << "looking for the board in " << arguments.photos.size() << " photos\n";
   const std::vector<LensPhoto> photos = read_boards(arguments, board, streams);
@@ -99,10 +108,15 @@ void add_lens_command(CLI::App& program, Action& action) {
   CLI::App* command = program.add_subcommand("lens", "Fit the lens from photos of a checkerboard (once per camera)");
   command->description(kHelp);
   command->add_option("photos", arguments->photos, "Photos of the board: JPEG, PNG or TIFF")->required();
-  command->add_option("--board", arguments->board, "Squares and their size in mm, COLUMNSxROWSxSIZE, e.g. 10x7x25 (squares, not inner corners)")->required();
-  command->add_option("--model", arguments->model, "radial5, rational8 or equidistant4; chosen on held-out photos when left out");
+  command
+      ->add_option("--board", arguments->board,
+                   "Squares and their size in mm, COLUMNSxROWSxSIZE, e.g. 10x7x25 (squares, not inner corners)")
+      ->required();
+  command->add_option("--model", arguments->model,
+                      "radial5, rational8 or equidistant4; chosen on held-out photos when left out");
   command->add_option("-o,--output", arguments->output, "Where to write lens.json")->required();
-  command->callback([arguments, &action] { action = [arguments](Streams streams) { return run_lens(*arguments, streams); }; });
+  command->callback(
+      [arguments, &action] { action = [arguments](Streams streams) { return run_lens(*arguments, streams); }; });
 }
 
 }  // namespace jigtrue::cli

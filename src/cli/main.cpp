@@ -1,8 +1,8 @@
+#include "cli/run.hpp"
+
 #include <iostream>
 #include <string>
 #include <vector>
-
-#include "cli/run.hpp"
 
 int main(int argc, char** argv) {
   const std::vector<std::string> arguments(argv + (argc > 0 ? 1 : 0), argv + argc);

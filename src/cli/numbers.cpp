@@ -1,13 +1,14 @@
 #include "cli/numbers.hpp"
 
+#include "jigtrue/base/error.hpp"
+
 #include <charconv>
 #include <cmath>
 
-#include "jigtrue/base/error.hpp"
-
 namespace jigtrue::cli {
 
-std::vector<double> numbers(const std::string& option, const std::string& text, std::size_t count, const std::string& form) {
+std::vector<double> numbers(const std::string& option, const std::string& text, std::size_t count,
+                            const std::string& form) {
   std::vector<double> values;
   const char* at = text.data();
   const char* end = at + text.size();

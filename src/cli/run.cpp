@@ -1,12 +1,12 @@
 #include "cli/run.hpp"
 
+#include "cli/commands.hpp"
+#include "jigtrue/base/error.hpp"
+
 #include <chrono>
 #include <ctime>
 #include <exception>
 #include <new>
-
-#include "cli/commands.hpp"
-#include "jigtrue/base/error.hpp"
 
 namespace jigtrue::cli {
 namespace {
@@ -14,21 +14,27 @@ namespace {
 constexpr const char* kDescription =
     "jigtrue: where each engraving blank really lies, from one photo of the loaded fixture.\n"
     "\n"
-    "A raised, round blank seen at an angle stands elsewhere than it seems. jigtrue measures it through the calibrated\n"
-    "camera and says by how much every slot's design must move, with an honest uncertainty. It refuses rather than guesses.\n"
+    "A raised, round blank seen at an angle stands elsewhere than it seems. jigtrue measures it through the "
+    "calibrated\n"
+    "camera and says by how much every slot's design must move, with an honest uncertainty. It refuses rather than "
+    "guesses.\n"
     "\n"
     "The round, in three commands:\n"
     "  1. once per camera:       jigtrue lens board-*.jpg --board 10x7x25 -o lens.json\n"
-    "  2. when it has moved:     jigtrue pose flat.jpg --lens lens.json --board 10x7x25 --board-at 80,110,0 -o camera.json\n"
+    "  2. when it has moved:     jigtrue pose flat.jpg --lens lens.json --board 10x7x25 --board-at 80,110,0 -o "
+    "camera.json\n"
     "  3. for every load:        jigtrue check load.jpg --camera camera.json --fixture fixture.json -o load-1\n"
     "Open load-1/report.html, mend what it names, engrave load-1/layout.svg.\n";
 
 constexpr const char* kFooter =
-    "Exit status: 0 done, every slot ready; 1 done, some slot needs a person; 2 refused, the reason on stderr, no file changed.\n"
+    "Exit status: 0 done, every slot ready; 1 done, some slot needs a person; 2 refused, the reason on stderr, no file "
+    "changed.\n"
     "Lengths are millimetres, angles degrees counter-clockwise seen from above; bed X runs right, Y away from you.\n"
     "\n"
-    "Laser light blinds and burns: keep the lid and its interlocks closed, extract the fumes, stay beside the machine with an\n"
-    "extinguisher, engrave only materials you know. The maker's manual, local codes and licensed practice come first.\n";
+    "Laser light blinds and burns: keep the lid and its interlocks closed, extract the fumes, stay beside the machine "
+    "with an\n"
+    "extinguisher, engrave only materials you know. The maker's manual, local codes and licensed practice come "
+    "first.\n";
 
 std::string one_line(std::string text) {
   for (char& c : text)

@@ -1,14 +1,14 @@
-#include <cmath>
-#include <cstdio>
-
-#include <nlohmann/json.hpp>
-
 #include "cli/commands.hpp"
 #include "cli/numbers.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/write_file.hpp"
 #include "jigtrue/calibration/camera_file.hpp"
 #include "jigtrue/calibration/map_uncertainty.hpp"
+
+#include <cmath>
+#include <cstdio>
+
+#include <nlohmann/json.hpp>
 
 namespace jigtrue::cli {
 namespace {
@@ -23,7 +23,8 @@ struct WhereArguments {
 constexpr const char* kHelp =
     "Says which bed point is seen at a place of the photo, with the radius that holds the truth in 95 of 100 cases.\n"
     "\n"
-    "Photo places are pixels from the top left, the first pixel's centre being 0,0. --height is the height above the bed of what is\n"
+    "Photo places are pixels from the top left, the first pixel's centre being 0,0. --height is the height above the "
+    "bed of what is\n"
     "seen there (0: the bed itself).\n"
     "\n"
     "Example: jigtrue where 1200,800 1500.5,820 --camera camera.json --height 12";
@@ -38,12 +39,13 @@ int run_where(const WhereArguments& arguments, Streams streams) {
     const auto px = numbers("position", text, 2, "PX,PY");
     const auto point = map_point(record, {px[0], px[1]}, arguments.height_mm);
     if (!point)
-      throw input_error("position " + text, "no bed point at that height is seen there", "give a place inside the calibrated picture");
+      throw input_error("position " + text, "no bed point at that height is seen there",
+                        "give a place inside the calibrated picture");
     list.push_back({{"px", {px[0], px[1]}},
                     {"bed_mm", {std::round(point->bed_mm.x() * 1e4) / 1e4, std::round(point->bed_mm.y() * 1e4) / 1e4}},
                     {"u_mm", std::round(point->radius_95_mm * 1e4) / 1e4}});
-    std::snprintf(line, sizeof line, "(%g, %g) px  ->  X %.3f mm, Y %.3f mm, within %.3f mm (95 %%)\n", px[0], px[1], point->bed_mm.x(),
-                  point->bed_mm.y(), point->radius_95_mm);
+    std::snprintf(line, sizeof line, "(%g, %g) px  ->  X %.3f mm, Y %.3f mm, within %.3f mm (95 %%)\n", px[0], px[1],
+                  point->bed_mm.x(), point->bed_mm.y(), point->radius_95_mm);
     if (!arguments.json) streams.out << line;
   }
   if (arguments.json) streams.out << list.dump() << "\n";
@@ -60,7 +62,8 @@ void add_where_command(CLI::App& program, Action& action) {
   command->add_option("--camera", arguments->camera, "camera.json from jigtrue pose")->required();
   command->add_option("--height", arguments->height_mm, "Height above the bed of what is seen there, mm");
   command->add_flag("--json", arguments->json, "Print JSON");
-  command->callback([arguments, &action] { action = [arguments](Streams streams) { return run_where(*arguments, streams); }; });
+  command->callback(
+      [arguments, &action] { action = [arguments](Streams streams) { return run_where(*arguments, streams); }; });
 }
 
 }  // namespace jigtrue::cli

@@ -1,20 +1,22 @@
 #include "jigtrue/detection/coarse_search.hpp"
 
+#include "jigtrue/detection/strip.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <numeric>
 
-#include "jigtrue/detection/strip.hpp"
-
 namespace jigtrue {
 namespace {
 
-constexpr double kEdgeSigmaPx = 1.2;  // scale of the derivative: about the blur of a sharp photo
-constexpr std::size_t kKept = 5;      // candidates of one kind that are looked at closely
+constexpr double kEdgeSigmaPx = 1.2;      // scale of the derivative: about the blur of a sharp photo
+constexpr std::size_t kDeclaredKept = 3;  // candidates that may be looked at closely
+constexpr std::size_t kOthersKept = 8;
 
-// Unit-bounded edge vectors (three channels) along each sample's normal. A strong edge has length near 1, noise far less.
+// Unit-bounded edge vectors (three channels) along each sample's normal. A strong edge has length near 1, noise far
+// less.
 struct EdgeField {
-  Strip strip;                // geometry only
+  Strip strip;                 // geometry only
   std::vector<float> vectors;  // (row * columns + column) * 3
 
   [[nodiscard]] const float* at(int row, int column) const {
@@ -55,7 +57,8 @@ EdgeField edge_field(const Photo& photo, const std::vector<OutlineSample>& sampl
   field.strip.step_px = kStepPx;
   field.strip.rows = wide.rows;
   field.strip.columns = wide.columns - 2 * half;
-  field.vectors.resize(static_cast<std::size_t>(field.strip.rows) * static_cast<std::size_t>(field.strip.columns) * kChannels);
+  field.vectors.resize(static_cast<std::size_t>(field.strip.rows) * static_cast<std::size_t>(field.strip.columns) *
+                       kChannels);
   std::vector<float> strengths;
   for (int i = 0; i < field.strip.rows; ++i) {
     for (int j = 0; j < field.strip.columns; ++j) {
@@ -106,16 +109,20 @@ std::vector<double> support_along(const EdgeField& field, const std::vector<Outl
     ++count;
     const double fixed = sample.by_place[other] * other_value - field.strip.first_px;
     for (int k = 0; k < line.n; ++k) {
-      const auto column = static_cast<int>(std::lround((sample.by_place[parameter] * line.value(k) + fixed) / field.strip.step_px));
+      const auto column =
+          static_cast<int>(std::lround((sample.by_place[parameter] * line.value(k) + fixed) / field.strip.step_px));
       if (column < 0 || column >= field.strip.columns) continue;
       const float* vector = field.at(i, column);
-      for (int c = 0; c < kChannels; ++c) sums[static_cast<std::size_t>(k * kChannels + c)] += static_cast<double>(vector[c]);
+      for (int c = 0; c < kChannels; ++c)
+        sums[static_cast<std::size_t>(k * kChannels + c)] += static_cast<double>(vector[c]);
     }
   }
   std::vector<double> support(static_cast<std::size_t>(line.n), 0.0);
   if (count == 0) return support;
   for (std::size_t k = 0; k < support.size(); ++k)
-    support[k] = std::sqrt(sums[3 * k] * sums[3 * k] + sums[3 * k + 1] * sums[3 * k + 1] + sums[3 * k + 2] * sums[3 * k + 2]) / count;
+    support[k] =
+        std::sqrt(sums[3 * k] * sums[3 * k] + sums[3 * k + 1] * sums[3 * k + 1] + sums[3 * k + 2] * sums[3 * k + 2]) /
+        count;
   return support;
 }
 
@@ -131,12 +138,12 @@ double mean_abs(const std::vector<OutlineSample>& samples, OutlinePart part, int
 }
 
 // Keeps the best candidates that differ from each other by more than a pixel or so somewhere.
-void keep_distinct(std::vector<Candidate>& candidates, double across_mm, double turn_rad) {
+void keep_distinct(std::vector<Candidate>& candidates, std::size_t count, double across_mm, double turn_rad) {
   std::stable_sort(candidates.begin(), candidates.end(),
                    [](const Candidate& a, const Candidate& b) { return a.sides() > b.sides(); });
   std::vector<Candidate> kept;
   for (const Candidate& candidate : candidates) {
-    if (kept.size() == kKept) break;
+    if (kept.size() == count) break;
     const bool near = std::any_of(kept.begin(), kept.end(), [&](const Candidate& other) {
       return (candidate.place.centre_mm - other.place.centre_mm).norm() < across_mm &&
              std::abs(candidate.place.heading_rad - other.place.heading_rad) < turn_rad &&
@@ -152,16 +159,19 @@ struct SlotAxes {
   Vector2d across;
 };
 SlotAxes axes_of(const BlankPlace& place) {
-  return {{std::cos(place.heading_rad), std::sin(place.heading_rad)}, {-std::sin(place.heading_rad), std::cos(place.heading_rad)}};
+  return {{std::cos(place.heading_rad), std::sin(place.heading_rad)},
+          {-std::sin(place.heading_rad), std::cos(place.heading_rad)}};
 }
 
 // Both ends for a candidate whose sides are known: the pair of edges whose distance fits the declared length best.
-void place_ends(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat, const SearchRange& range,
-                Candidate& candidate) {
+void place_ends(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+                const SearchRange& range, Candidate& candidate) {
   OutlineOptions options;
   options.spacing_px = 1.5;
-  const auto samples = select(outline_samples(camera, blank, seat, candidate.place, options), {OutlinePart::start, OutlinePart::end});
-  const double px_per_mm = std::max(mean_abs(samples, OutlinePart::start, kAlong), mean_abs(samples, OutlinePart::end, kAlong));
+  const auto samples =
+      select(outline_samples(camera, blank, seat, candidate.place, options), {OutlinePart::start, OutlinePart::end});
+  const double px_per_mm =
+      std::max(mean_abs(samples, OutlinePart::start, kAlong), mean_abs(samples, OutlinePart::end, kAlong));
   if (samples.size() < 6 || !(px_per_mm > 0.0)) return;
   const EdgeField field = edge_field(photo, samples, range.along_mm * px_per_mm + 2.0);
   const Line line = make_line(range.along_mm, 0.7 / px_per_mm);
@@ -174,7 +184,8 @@ void place_ends(const Photo& photo, const Camera& camera, const Blank& blank, co
     for (int j = 0; j < line.n; ++j) {
       const double stretch = line.value(j) - line.value(i);
       const double excess = std::abs(stretch) / (blank.length_tolerance_mm + 0.6);
-      const double score = std::sqrt(start[static_cast<std::size_t>(i)] * end[static_cast<std::size_t>(j)]) / (1.0 + excess * excess);
+      const double score =
+          std::sqrt(start[static_cast<std::size_t>(i)] * end[static_cast<std::size_t>(j)]) / (1.0 + excess * excess);
       if (score > best) {
         best = score;
         along = 0.5 * (line.value(i) + line.value(j));
@@ -219,7 +230,8 @@ CoarseFinding search_disc(const Photo& photo, const Camera& camera, const Blank&
           const auto part = static_cast<std::size_t>(sample.part);
           ++counts[part];
           if (column < 0 || column >= field.strip.columns) continue;
-          for (int c = 0; c < kChannels; ++c) sums[part][static_cast<std::size_t>(c)] += static_cast<double>(field.at(k, column)[c]);
+          for (int c = 0; c < kChannels; ++c)
+            sums[part][static_cast<std::size_t>(c)] += static_cast<double>(field.at(k, column)[c]);
         }
         auto support = [&](OutlinePart part) {
           const auto& sum = sums[static_cast<std::size_t>(part)];
@@ -231,19 +243,21 @@ CoarseFinding search_disc(const Photo& photo, const Camera& camera, const Blank&
         candidate.place.centre_mm += line.value(i) * axes.across + line.value(j) * axes.along;
         candidate.place.girth_mm = girths.value(g);
         // the four quadrants together: a disc has no sides apart from its ends
-        const double mean = 0.25 * (support(OutlinePart::left) + support(OutlinePart::right) + support(OutlinePart::start) + support(OutlinePart::end));
+        const double mean = 0.25 * (support(OutlinePart::left) + support(OutlinePart::right) +
+                                    support(OutlinePart::start) + support(OutlinePart::end));
         candidate.left = candidate.right = mean;
         candidate.start = candidate.end = mean;
         all.push_back(mean);
-        const bool declared = std::abs(girths.value(g)) <= std::max(2.0 * girths.step_mm, 3.0 * blank.diameter_tolerance_mm);
+        const bool declared =
+            std::abs(girths.value(g)) <= std::max(2.0 * girths.step_mm, 3.0 * blank.diameter_tolerance_mm);
         (declared ? finding.candidates : finding.other_sizes).push_back(candidate);
       }
     }
   }
   std::sort(all.begin(), all.end());
   finding.chance = all[all.size() * 3 / 4];
-  keep_distinct(finding.candidates, 2.0 / px_per_mm, 1.0);
-  keep_distinct(finding.other_sizes, 2.0 / px_per_mm, 1.0);
+  keep_distinct(finding.candidates, kDeclaredKept, 2.0 / px_per_mm, 1.0);
+  keep_distinct(finding.other_sizes, kOthersKept, 2.0 / px_per_mm, 1.0);
   return finding;
 }
 
@@ -258,7 +272,8 @@ CoarseFinding search_slot(const Photo& photo, const Camera& camera, const Blank&
   CoarseFinding finding;
   OutlineOptions options;
   options.spacing_px = 3.0;
-  const auto samples = select(outline_samples(camera, blank, seat, expected, options), {OutlinePart::left, OutlinePart::right});
+  const auto samples =
+      select(outline_samples(camera, blank, seat, expected, options), {OutlinePart::left, OutlinePart::right});
   const double left_px = mean_abs(samples, OutlinePart::left, kAcross);
   const double right_px = mean_abs(samples, OutlinePart::right, kAcross);
   const double px_per_mm = std::max(left_px, right_px);
@@ -273,7 +288,8 @@ CoarseFinding search_slot(const Photo& photo, const Camera& camera, const Blank&
   const EdgeField field = edge_field(photo, samples, (side_reach_mm + half_length * turn_reach) * px_per_mm + 2.0);
   const Line line = make_line(side_reach_mm, 0.75 / px_per_mm);
   const Line turns = make_line(turn_reach, 1.2 / (px_per_mm * half_length));
-  const double girth_per_side = mean_abs(samples, OutlinePart::left, kGirth) / left_px;  // about 0.5, less what the seat's lift adds
+  const double girth_per_side =
+      mean_abs(samples, OutlinePart::left, kGirth) / left_px;  // about 0.5, less what the seat's lift adds
   const double girth_tolerance = std::max(3.0 * blank.diameter_tolerance_mm, 2.0 * line.step_mm / girth_per_side);
   const SlotAxes axes = axes_of(expected);
   std::vector<double> chance;
@@ -314,10 +330,14 @@ CoarseFinding search_slot(const Photo& photo, const Camera& camera, const Blank&
     std::nth_element(chance.begin(), quartile, chance.end());
     finding.chance = *quartile;
   }
-  for (auto* list : {&finding.candidates, &finding.other_sizes}) {
-    keep_distinct(*list, 2.0 * line.step_mm, 2.0 * turns.step_mm);
+  keep_distinct(finding.candidates, kDeclaredKept, 3.0 * line.step_mm, 3.0 * turns.step_mm);
+  keep_distinct(finding.other_sizes, kOthersKept, 4.0 * line.step_mm, 1.0);
+  for (auto* list : {&finding.candidates, &finding.other_sizes})
     for (Candidate& candidate : *list) place_ends(photo, camera, blank, seat, range, candidate);
-  }
+  Candidate at_expected;
+  at_expected.place = expected;
+  place_ends(photo, camera, blank, seat, range, at_expected);
+  finding.ends_at_expected = at_expected.ends();
   return finding;
 }
 

@@ -18,14 +18,15 @@ struct Emitter {
   [[nodiscard]] Vector3d along() const { return {std::cos(heading_rad), std::sin(heading_rad), 0.0}; }
   [[nodiscard]] Vector3d across() const { return {-std::sin(heading_rad), std::cos(heading_rad), 0.0}; }
 
-  // `tangent`: direction of the outline in space at the point (any length); `outward`: a direction that leads out of the blank.
-  bool emit(OutlinePart part, double station_mm, const Vector3d& point_mm, const Vector3d& tangent, const Vector3d& outward,
-            const Vector3d& girth_motion, double end_sign, double radius_mm) {
+  // `tangent`: direction of the outline in space at the point (any length); `outward`: a direction that leads out of
+  // the blank.
+  bool emit(OutlinePart part, double station_mm, const Vector3d& point_mm, const Vector3d& tangent,
+            const Vector3d& outward, const Vector3d& girth_motion, double end_sign, double radius_mm) {
     const auto projection = project_bed_point_with_jacobian(camera, point_mm);
     if (!projection) return false;
     const Vector2d px = projection->px;
-    if (px.x() < options.margin_px || px.y() < options.margin_px || px.x() > camera.lens.width_px - 1 - options.margin_px ||
-        px.y() > camera.lens.height_px - 1 - options.margin_px)
+    if (px.x() < options.margin_px || px.y() < options.margin_px ||
+        px.x() > camera.lens.width_px - 1 - options.margin_px || px.y() > camera.lens.height_px - 1 - options.margin_px)
       return false;
     const Eigen::Matrix<double, 2, 3>& by_point = projection->by_bed_point;
     const Vector2d tangent_px = by_point * tangent;
@@ -56,7 +57,8 @@ struct Emitter {
   // Tells the last sample that the blank goes on, beside its edge, to `foot_mm`.
   void add_wall(const Vector3d& foot_mm) {
     OutlineSample& sample = samples.back();
-    if (const auto px = project_bed_point(camera, foot_mm)) sample.wall_px = std::max(0.0, sample.normal_px.dot(*px - sample.px));
+    if (const auto px = project_bed_point(camera, foot_mm))
+      sample.wall_px = std::max(0.0, sample.normal_px.dot(*px - sample.px));
   }
 
   // Number of samples for a stretch of `length_mm` near `point_mm`, at the asked spacing.
@@ -73,8 +75,8 @@ double lift_per_girth(const Seat& seat) {
   return std::holds_alternative<FloorSeat>(seat.kind) ? 0.5 : 0.0;
 }
 
-// Where the groove's rim comes before a limb, the rim is what the camera sees. The groove's sides meet the fixture's top face
-// `half_open` to either side of the axis, so the rim runs with the blank and still tells where it lies.
+// Where the groove's rim comes before a limb, the rim is what the camera sees. The groove's sides meet the fixture's
+// top face `half_open` to either side of the axis, so the rim runs with the blank and still tells where it lies.
 struct Rim {
   double half_open_mm;
   double top_mm;
@@ -122,8 +124,8 @@ void emit_revolution(Emitter& emitter, const Blank& blank, const Seat& seat, con
           continue;
         }
         const Vector3d tangent = limb.normal.cross(limb.point_mm - emitter.eye_mm);
-        emitter.emit(side == 0 ? OutlinePart::left : OutlinePart::right, t - half_length, limb.point_mm, tangent, limb.normal,
-                     0.5 * limb.normal + lift, 0.0, radius);
+        emitter.emit(side == 0 ? OutlinePart::left : OutlinePart::right, t - half_length, limb.point_mm, tangent,
+                     limb.normal, 0.5 * limb.normal + lift, 0.0, radius);
       }
     }
   }
@@ -183,7 +185,8 @@ void emit_disc(Emitter& emitter, const Blank& blank, const Seat& seat, const Bla
     const OutlinePart part = std::abs(std::sin(angle)) >= std::abs(std::cos(angle))
                                  ? (std::sin(angle) > 0.0 ? OutlinePart::left : OutlinePart::right)
                                  : (std::cos(angle) < 0.0 ? OutlinePart::start : OutlinePart::end);
-    const double station = radius * (part == OutlinePart::left || part == OutlinePart::right ? std::cos(angle) : std::sin(angle));
+    const double station =
+        radius * (part == OutlinePart::left || part == OutlinePart::right ? std::cos(angle) : std::sin(angle));
     const Vector3d point = centre + radius * radial;
     if (emitter.emit(part, station, point, tangent, radial, 0.5 * radial, 0.0, 0.0))
       emitter.add_wall(point - disc.thickness_mm * Vector3d::UnitZ());
@@ -221,8 +224,8 @@ AxisFrame axis_at(const Blank& blank, const Seat& seat, const BlankPlace& place)
   return make_axis_frame(start, place.heading_rad, line.tilt_rad);
 }
 
-std::vector<OutlineSample> outline_samples(const Camera& camera, const Blank& blank, const Seat& seat, const BlankPlace& place,
-                                           const OutlineOptions& options) {
+std::vector<OutlineSample> outline_samples(const Camera& camera, const Blank& blank, const Seat& seat,
+                                           const BlankPlace& place, const OutlineOptions& options) {
   Emitter emitter{camera, options, camera.centre_mm(), place.centre_mm, place.heading_rad, {}};
   if (std::holds_alternative<PlateBlank>(blank.shape)) {
     emit_plate(emitter, blank, seat, place);
@@ -264,7 +267,8 @@ double design_height_mm(const Blank& blank, const Seat& seat, const BlankPlace& 
   return line.front().z();
 }
 
-std::vector<Polyline2d> outline_polylines(const Camera& camera, const Blank& blank, const Seat& seat, const BlankPlace& place) {
+std::vector<Polyline2d> outline_polylines(const Camera& camera, const Blank& blank, const Seat& seat,
+                                          const BlankPlace& place) {
   OutlineOptions options;
   options.spacing_px = 6.0;
   options.margin_px = 0.0;

@@ -10,8 +10,8 @@ namespace {
 
 constexpr double kProfileStepPx = 0.5;
 constexpr double kSampleSpacingPx = 2.0;
-constexpr double kSmallestGain = 1.6;   // an edge must leave clearly less misfit than a smooth profile
-constexpr double kTextureSigmaPx = 0.1; // block noise that the fit of one profile does not know of
+constexpr double kSmallestGain = 1.6;    // an edge must leave clearly less misfit than a smooth profile
+constexpr double kTextureSigmaPx = 0.1;  // block noise that the fit of one profile does not know of
 constexpr int kRounds = 3;
 
 double median(std::vector<double> values) {
@@ -21,6 +21,8 @@ double median(std::vector<double> values) {
   return *middle;
 }
 
+ChannelRange all_channels(const Photo& photo) { return {0, photo.has_colour() ? kChannels : 1}; }
+
 int block_count(OutlinePart part, std::size_t samples, bool disc) {
   const int wanted = static_cast<int>(samples) / 10;
   if (disc) return std::clamp(wanted, 3, 8);
@@ -29,7 +31,8 @@ int block_count(OutlinePart part, std::size_t samples, bool disc) {
 }
 
 // Windows shrink on slim blanks so that they do not reach the far side; radii are rounded so that tables are shared.
-// A wall narrower than the blur cannot be told from the edge itself; one that fills the window is just what lies outside.
+// A wall narrower than the blur cannot be told from the edge itself; one that fills the window is just what lies
+// outside.
 constexpr double kNarrowestWallPx = 0.6;
 constexpr double kWidestWallPx = 9.0;
 constexpr double kBesideWallPx = 3.5;
@@ -39,15 +42,19 @@ struct Reach {
   double inside_px;
   double outside_px;
 };
-Reach reach_for(double blur_px) { return {std::ceil(std::max(8.0, 5.0 * blur_px + 3.0)), std::ceil(std::max(5.0, 3.0 * blur_px + 2.0))}; }
+Reach reach_for(double blur_px) {
+  return {std::ceil(std::max(8.0, 5.0 * blur_px + 3.0)), std::ceil(std::max(5.0, 3.0 * blur_px + 2.0))};
+}
 
-EdgeModelOptions model_options(double radius_px, double wall_px, const PictureBlur& blur, const Reach& reach, double range_px) {
+EdgeModelOptions model_options(double radius_px, double wall_px, const PictureBlur& blur, const Reach& reach,
+                               double range_px) {
   EdgeModelOptions options;
   options.blur_px = blur.luma_px;
   options.chroma_blur_px = blur.chroma_px;
   options.step_px = kProfileStepPx;
   options.range_px = range_px;
-  options.inside_px = radius_px > 0.0 ? std::clamp(std::floor(0.75 * radius_px), 3.0, reach.inside_px) : reach.inside_px;
+  options.inside_px =
+      radius_px > 0.0 ? std::clamp(std::floor(0.75 * radius_px), 3.0, reach.inside_px) : reach.inside_px;
   options.outside_px = reach.outside_px;
   if (radius_px <= 0.0 && wall_px >= kNarrowestWallPx && wall_px <= kWidestWallPx) {
     options.wall_px = std::round(4.0 * wall_px) / 4.0;
@@ -73,15 +80,17 @@ EdgeBlock make_block(const std::vector<OutlineSample>& samples, std::size_t from
   return block;
 }
 
-std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<OutlineSample>& samples, bool disc, const PictureBlur& blur,
-                                      const Reach& reach, double range_px, ChannelRange channels, EdgeModelStore& models) {
+std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<OutlineSample>& samples, bool disc,
+                                      const PictureBlur& blur, const Reach& reach, double range_px,
+                                      ChannelRange channels, EdgeModelStore& models) {
   std::vector<EdgeBlock> blocks;
   for (int p = 0; p < kOutlineParts; ++p) {
     std::vector<OutlineSample> own;
     for (const OutlineSample& sample : samples)
       if (static_cast<int>(sample.part) == p) own.push_back(sample);
     if (own.size() < 6) continue;
-    std::stable_sort(own.begin(), own.end(), [](const OutlineSample& a, const OutlineSample& b) { return a.station_mm < b.station_mm; });
+    std::stable_sort(own.begin(), own.end(),
+                     [](const OutlineSample& a, const OutlineSample& b) { return a.station_mm < b.station_mm; });
     const Strip strip = sample_strip(photo, own, -reach.inside_px,
                                      std::max(reach.outside_px, kWidestWallPx + kBesideWallPx + 1.0), kProfileStepPx);
     const auto n = static_cast<std::size_t>(block_count(static_cast<OutlinePart>(p), own.size(), disc));
@@ -94,7 +103,8 @@ std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<Outl
       const double wall_px = own[(from + to) / 2].wall_px;
       const EdgeModel& model = models.get(model_options(radius_px, wall_px, blur, reach, range_px));
       const int first = static_cast<int>(std::lround((model.first_px() - strip.first_px) / strip.step_px));
-      const MeanProfile profile = mean_profile(strip, static_cast<int>(from), static_cast<int>(to), first, model.columns());
+      const MeanProfile profile =
+          mean_profile(strip, static_cast<int>(from), static_cast<int>(to), first, model.columns());
       block.edge = model.fit(profile.values, profile.noise, channels);
       blocks.push_back(block);
     }
@@ -102,10 +112,9 @@ std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<Outl
   return blocks;
 }
 
-ChannelRange all_channels(const Photo& photo) { return {0, photo.has_colour() ? kChannels : 1}; }
-
 struct Solution {
-  VectorXd unknowns;  // place parameters, then one shift a part, left and right rims apart
+  std::vector<double> weights;  // of the blocks
+  VectorXd unknowns;            // place parameters, then one shift a part, left and right rims apart
   MatrixXd covariance;
   MatrixXd response;
 };
@@ -116,8 +125,29 @@ int shift_index(const EdgeBlock& block) {
   return block.rim ? kOutlineParts + (block.part == OutlinePart::left ? 0 : 1) : static_cast<int>(block.part);
 }
 
-Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& weights, const OutlineFitOptions& options,
-               bool turns, double girth_now_mm, double length_now_mm) {
+// Prior of each shift: a limb whose place hangs on how it is shaded is trusted less.
+std::array<double, kShifts> shift_sigmas(const std::vector<EdgeBlock>& blocks, const OutlineFitOptions& options) {
+  constexpr double kShareOfDoubt = 0.4;
+  double px_per_mm = 1.0;
+  std::array<std::vector<double>, kShifts> doubts;
+  for (const EdgeBlock& block : blocks) {
+    px_per_mm = std::max(px_per_mm, std::abs(block.by_place[kAcross]));
+    if (block.edge.gain >= kSmallestGain)
+      doubts[static_cast<std::size_t>(shift_index(block))].push_back(block.edge.doubt_px);
+  }
+  std::array<double, kShifts> sigmas{};
+  for (std::size_t s = 0; s < kShifts; ++s) {
+    const bool end =
+        s == static_cast<std::size_t>(OutlinePart::start) || s == static_cast<std::size_t>(OutlinePart::end);
+    const double base =
+        s >= kOutlineParts ? options.rim_sigma_mm * px_per_mm : (end ? options.end_sigma_px : options.limb_sigma_px);
+    sigmas[s] = std::hypot(base, kShareOfDoubt * median(doubts[s]));
+  }
+  return sigmas;
+}
+
+Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& weights,
+               const OutlineFitOptions& options, bool turns, double girth_now_mm, double length_now_mm) {
   constexpr int n = kFittedParameters + kShifts;
   MatrixXd normal = MatrixXd::Zero(n, n);
   VectorXd right = VectorXd::Zero(n);
@@ -135,13 +165,8 @@ Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& 
     normal(index, index) += 1.0 / (sigma * sigma);
     right[index] += value / (sigma * sigma);
   };
-  double px_per_mm = 1.0;
-  for (const EdgeBlock& block : blocks) px_per_mm = std::max(px_per_mm, std::abs(block.by_place[kAcross]));
-  for (int s = 0; s < kShifts; ++s) {
-    const bool end = s == static_cast<int>(OutlinePart::start) || s == static_cast<int>(OutlinePart::end);
-    const bool rim = s >= kOutlineParts;
-    prior(kFittedParameters + s, 0.0, rim ? options.rim_sigma_mm * px_per_mm : (end ? options.end_sigma_px : options.limb_sigma_px));
-  }
+  const std::array<double, kShifts> sigmas = shift_sigmas(blocks, options);
+  for (int s = 0; s < kShifts; ++s) prior(kFittedParameters + s, 0.0, sigmas[static_cast<std::size_t>(s)]);
   // weak priors keep what is not seen at all finite: far wider than any jig
   prior(kAcross, 0.0, 50.0);
   prior(kAlong, 0.0, 50.0);
@@ -156,8 +181,22 @@ Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& 
   return solution;
 }
 
+// For judging sizes a limb's shading is given more room (dark, glossy or wood on wood).
+constexpr double kLimbForSizePx = 0.4;
+
+// The girth by itself: the same edges, the same weights, no prior.
+void free_girth(const OutlineFitOptions& options, const std::vector<double>& weights, bool turns, OutlineFit& fit) {
+  OutlineFitOptions open = options;
+  open.girth_sigma_mm.reset();
+  open.limb_sigma_px = kLimbForSizePx;
+  const Solution solution = solve(fit.blocks, weights, open, turns, fit.place.girth_mm, fit.place.length_mm);
+  fit.girth_free_mm = fit.place.girth_mm + solution.unknowns[kGirth];
+  fit.girth_free_sigma_mm = std::sqrt(std::max(solution.covariance(kGirth, kGirth), 0.0));
+}
+
 // Robust solution: weights by Cauchy's loss on residuals over their scale, which comes from the residuals themselves.
-Solution solve_robustly(std::vector<EdgeBlock>& blocks, const OutlineFitOptions& options, bool turns, const BlankPlace& place) {
+Solution solve_robustly(std::vector<EdgeBlock>& blocks, const OutlineFitOptions& options, bool turns,
+                        const BlankPlace& place) {
   constexpr double kCauchy = 2.4;  // 95 % efficient on Gaussian noise (Holland & Welsch 1977)
   std::vector<double> scatter(kOutlineParts, 0.3);
   std::vector<double> robust(blocks.size(), 1.0);
@@ -171,10 +210,12 @@ Solution solve_robustly(std::vector<EdgeBlock>& blocks, const OutlineFitOptions&
       weights[i] = robust[i] / (sigma * sigma);
     }
     solution = solve(blocks, weights, options, turns, place.girth_mm, place.length_mm);
+    solution.weights = weights;
     std::array<std::vector<double>, kOutlineParts> residuals;
     for (std::size_t i = 0; i < blocks.size(); ++i) {
       EdgeBlock& block = blocks[i];
-      block.residual_px = block.edge.position_px - block.by_place.head<kFittedParameters>().dot(solution.unknowns.head<kFittedParameters>()) -
+      block.residual_px = block.edge.position_px -
+                          block.by_place.head<kFittedParameters>().dot(solution.unknowns.head<kFittedParameters>()) -
                           solution.unknowns[kFittedParameters + shift_index(block)];
       if (weights[i] > 0.0) residuals[static_cast<std::size_t>(block.part)].push_back(std::abs(block.residual_px));
     }
@@ -226,15 +267,17 @@ BlankPlace moved(const BlankPlace& place, const VectorXd& step) {
 
 const EdgeModel& EdgeModelStore::get(const EdgeModelOptions& options) {
   auto rounded = [](double value) { return std::lround(value * 1000.0); };
-  const Key key{rounded(options.blur_px), rounded(options.chroma_blur_px), rounded(options.radius_px), rounded(options.inside_px), rounded(options.outside_px),
-                rounded(options.range_px), rounded(options.wall_px)};
+  const Key key{rounded(options.blur_px),   rounded(options.chroma_blur_px), rounded(options.radius_px),
+                rounded(options.inside_px), rounded(options.outside_px),     rounded(options.range_px),
+                rounded(options.wall_px)};
   auto found = models_.find(key);
   if (found == models_.end()) found = models_.emplace(key, EdgeModel(options)).first;
   return found->second;
 }
 
 std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                                      const BlankPlace& start, const OutlineFitOptions& options, EdgeModelStore& models) {
+                                      const BlankPlace& start, const OutlineFitOptions& options,
+                                      EdgeModelStore& models) {
   const bool disc = std::holds_alternative<DiscBlank>(blank.shape);
   OutlineFit fit;
   fit.place = start;
@@ -243,12 +286,14 @@ std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, 
   for (int round = 0; round < kRounds; ++round) {
     const auto samples = outline_samples(camera, blank, seat, fit.place, sampling);
     const double range = round == 0 ? options.range_px : std::max(2.0, 0.7 * options.range_px);
-    fit.blocks = measure_blocks(photo, samples, disc, options.blur, reach_for(options.blur.luma_px), range, all_channels(photo), models);
+    fit.blocks = measure_blocks(photo, samples, disc, options.blur, reach_for(options.blur.luma_px), range,
+                                all_channels(photo), models);
     if (fit.blocks.size() < 4) return std::nullopt;
     const Solution solution = solve_robustly(fit.blocks, options, !disc, fit.place);
     if (!solution.unknowns.allFinite()) return std::nullopt;
     fit.covariance = solution.covariance.topLeftCorner<kFittedParameters, kFittedParameters>();
     fit.response = solution.response.topRows<kFittedParameters>();
+    if (round + 1 == kRounds) free_girth(options, solution.weights, !disc, fit);
     fit.place = moved(fit.place, solution.unknowns);
     if (solution.unknowns.head<2>().norm() > 20.0 || std::abs(solution.unknowns[kTurn]) > 0.3) return std::nullopt;
   }
@@ -256,8 +301,26 @@ std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, 
   return fit;
 }
 
-PictureBlur estimate_blur(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat, const BlankPlace& place,
-                          EdgeModelStore& models) {
+std::optional<EdgeFit> edge_beside(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+                                   const BlankPlace& place, OutlinePart part, double from_mm, double to_mm,
+                                   const PictureBlur& blur, EdgeModelStore& models) {
+  OutlineOptions sampling;
+  sampling.spacing_px = kSampleSpacingPx;
+  auto samples = outline_samples(camera, blank, seat, place, sampling);
+  std::erase_if(samples, [&](const OutlineSample& sample) {
+    return sample.part != part || sample.rim || sample.station_mm < std::min(from_mm, to_mm) ||
+           sample.station_mm > std::max(from_mm, to_mm);
+  });
+  if (samples.size() < 4) return std::nullopt;
+  const Reach reach = reach_for(blur.luma_px);
+  const Strip strip = sample_strip(photo, samples, -reach.inside_px, reach.outside_px, kProfileStepPx);
+  const EdgeModel& model = models.get(model_options(0.0, 0.0, blur, reach, 2.0));
+  const MeanProfile profile = mean_profile(strip, 0, strip.rows, 0, model.columns());
+  return model.fit(profile.values, profile.noise, all_channels(photo));
+}
+
+PictureBlur estimate_blur(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+                          const BlankPlace& place, EdgeModelStore& models) {
   const bool disc = std::holds_alternative<DiscBlank>(blank.shape);
   OutlineOptions sampling;
   sampling.spacing_px = kSampleSpacingPx;

@@ -7,14 +7,15 @@ namespace jigtrue {
 AxisFrame make_axis_frame(const Vector3d& origin_mm, double heading_rad, double tilt_rad) {
   AxisFrame frame;
   frame.origin_mm = origin_mm;
-  frame.along = {std::cos(tilt_rad) * std::cos(heading_rad), std::cos(tilt_rad) * std::sin(heading_rad), std::sin(tilt_rad)};
+  frame.along = {std::cos(tilt_rad) * std::cos(heading_rad), std::cos(tilt_rad) * std::sin(heading_rad),
+                 std::sin(tilt_rad)};
   frame.side = {-std::sin(heading_rad), std::cos(heading_rad), 0.0};
   frame.up = frame.along.cross(frame.side);
   return frame;
 }
 
-std::optional<std::array<OutlinePoint, 2>> contour_generator(const AxisFrame& axis, double distance_mm, double radius_mm,
-                                                             double slope, const Vector3d& eye_mm) {
+std::optional<std::array<OutlinePoint, 2>> contour_generator(const AxisFrame& axis, double distance_mm,
+                                                             double radius_mm, double slope, const Vector3d& eye_mm) {
   const Vector3d centre = axis.at(distance_mm);
   const Vector3d q = centre - eye_mm;
   const double a = axis.side.dot(q);

@@ -1,9 +1,9 @@
 #include "jigtrue/layout/usable_band.hpp"
 
+#include "jigtrue/layout/text.hpp"
+
 #include <algorithm>
 #include <cmath>
-
-#include "jigtrue/layout/text.hpp"
 
 namespace jigtrue {
 namespace {
@@ -12,7 +12,8 @@ namespace {
 double radius_at(const std::vector<Vector2d>& profile, double distance_mm) {
   for (std::size_t i = 1; i < profile.size(); ++i) {
     if (distance_mm > profile[i].x() && i + 1 < profile.size()) continue;
-    const double share = std::clamp((distance_mm - profile[i - 1].x()) / (profile[i].x() - profile[i - 1].x()), 0.0, 1.0);
+    const double share =
+        std::clamp((distance_mm - profile[i - 1].x()) / (profile[i].x() - profile[i - 1].x()), 0.0, 1.0);
     return profile[i - 1].y() + share * (profile[i].y() - profile[i - 1].y());
   }
   return profile.front().y();
@@ -45,7 +46,8 @@ Room room_of(const Slot& slot, const SlotNumbers& numbers, const BandLimits& lim
     // the box's corners must stay on the disc
     const double radius = disc->diameter_mm / 2.0 - std::hypot(u_across, u_along);
     const double half_width = (slot.design ? slot.design->width_mm / 2.0 : 0.0) + shift;
-    return {half_width < radius ? 2.0 * std::sqrt(radius * radius - half_width * half_width) : 0.0, 2.0 * (radius - shift)};
+    return {half_width < radius ? 2.0 * std::sqrt(radius * radius - half_width * half_width) : 0.0,
+            2.0 * (radius - shift)};
   }
   const double grown = numbers.diameter_mm ? *numbers.diameter_mm - *largest_diameter_mm(slot.blank.shape) : 0.0;
   // a measured diameter above the declared one is not built upon

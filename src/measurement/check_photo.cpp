@@ -1,14 +1,14 @@
 #include "jigtrue/measurement/check_photo.hpp"
 
+#include "jigtrue/base/error.hpp"
+#include "jigtrue/measurement/fixture_placement.hpp"
+
 #include <algorithm>
 #include <atomic>
 #include <cmath>
 #include <exception>
 #include <mutex>
 #include <thread>
-
-#include "jigtrue/base/error.hpp"
-#include "jigtrue/measurement/fixture_placement.hpp"
 
 namespace jigtrue {
 namespace {
@@ -17,8 +17,9 @@ std::string size_text(int width, int height) { return std::to_string(width) + " 
 
 void refuse_unusable(const Photo& photo, const Camera& camera) {
   if (photo.width_px() != camera.lens.width_px || photo.height_px() != camera.lens.height_px)
-    throw input_error(photo.file, "the photo is " + size_text(photo.width_px(), photo.height_px()) + " px, the calibration " +
-                                      size_text(camera.lens.width_px, camera.lens.height_px) + " px",
+    throw input_error(photo.file,
+                      "the photo is " + size_text(photo.width_px(), photo.height_px()) + " px, the calibration " +
+                          size_text(camera.lens.width_px, camera.lens.height_px) + " px",
                       "take it with the same camera, resolution and orientation as the calibration's photos");
 }
 
@@ -39,7 +40,8 @@ SearchRange range_for(const Fixture& fixture, std::size_t index, SearchRange ran
 }
 
 // The picture's blur, from the slot whose blank stands out best.
-PictureBlur picture_blur(const Photo& photo, const Camera& camera, const Fixture& fixture, const CheckOptions& options) {
+PictureBlur picture_blur(const Photo& photo, const Camera& camera, const Fixture& fixture,
+                         const CheckOptions& options) {
   constexpr std::size_t kLookedAt = 6;
   EdgeModelStore models;
   double best = 0.0;
@@ -96,7 +98,8 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
     }
   };
   std::vector<std::thread> threads;
-  for (int t = 1; t < std::min<int>(options.threads, static_cast<int>(fixture.slots.size())); ++t) threads.emplace_back(work);
+  for (int t = 1; t < std::min<int>(options.threads, static_cast<int>(fixture.slots.size())); ++t)
+    threads.emplace_back(work);
   work();
   for (std::thread& thread : threads) thread.join();
   if (failure) std::rethrow_exception(failure);

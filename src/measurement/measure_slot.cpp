@@ -1,21 +1,20 @@
 #include "jigtrue/measurement/measure_slot.hpp"
 
+#include "jigtrue/detection/readings.hpp"
+#include "jigtrue/measurement/sketch.hpp"
+#include "jigtrue/measurement/uncertainty.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
 
-#include "jigtrue/measurement/sketch.hpp"
-#include "jigtrue/measurement/uncertainty.hpp"
-
 namespace jigtrue {
 namespace {
 
-// Shares of a part's blocks that must agree before it counts as seen; common sense, checked by the tests of false accepts.
-constexpr double kSideShare = 0.5;
-constexpr double kEndShare = 0.5;
-constexpr double kSmallestSupport = 0.25;   // of a candidate's sides to be looked at closely
-constexpr double kEmptySupport = 0.45;      // above it something with two sides stands in the slot
-constexpr double kMinGain = 2.0;            // median gain of a part's used blocks
+constexpr double kLengthDoubtMm = 0.4;  // ends are rounded, chamfered, shaded
+constexpr double kEmptySupport = 0.40;  // below it no pair of edges runs the length of the slot
+constexpr double kEmptyEnds = 0.45;     // below it nothing begins and ends where a blank would
+constexpr double kRunsOn = 0.5;
 
 std::string number(double value, int decimals) {
   char text[64];
@@ -23,78 +22,84 @@ std::string number(double value, int decimals) {
   return text;
 }
 
-bool side_seen(const PartQuality& part) { return part.used >= 3 && part.share() >= kSideShare && part.gain >= kMinGain; }
-bool end_seen(const PartQuality& part) { return part.used >= 2 && part.share() >= kEndShare; }
-
-struct Reading {
-  OutlineFit fit;
-  Candidate candidate;
-  double girth_u_mm = 0.0;  // 95 %
-  [[nodiscard]] bool left() const { return side_seen(fit.part(OutlinePart::left)); }
-  [[nodiscard]] bool right() const { return side_seen(fit.part(OutlinePart::right)); }
-  [[nodiscard]] bool start() const { return end_seen(fit.part(OutlinePart::start)); }
-  [[nodiscard]] bool end() const { return end_seen(fit.part(OutlinePart::end)); }
-};
-
-// Girth and length free: what does the outline itself say?
-std::optional<Reading> read_freely(const Photo& photo, const Camera& camera, const Slot& slot, const Candidate& candidate,
-                                   const MeasureOptions& options, EdgeModelStore& models) {
-  OutlineFitOptions fit_options;
-  fit_options.blur = options.blur;
-  auto fit = fit_outline(photo, camera, slot.blank, slot.seat, candidate.place, fit_options, models);
-  if (!fit) return std::nullopt;
-  Reading reading{std::move(*fit), candidate, 0.0};
-  reading.girth_u_mm = options.coverage_factor * std::sqrt(reading.fit.covariance(kGirth, kGirth));
-  return reading;
+std::string girth_word(const Blank& blank) {
+  return std::holds_alternative<PlateBlank>(blank.shape) ? "height" : "diameter";
 }
-
-// The reading that most of the outline speaks for. Sizes other than the declared one must be clearly better.
-std::optional<Reading> best_reading(const Photo& photo, const Camera& camera, const Slot& slot, const CoarseFinding& coarse,
-                                    const MeasureOptions& options, EdgeModelStore& models) {
-  std::optional<Reading> best;
-  double best_score = 0.0;
-  auto consider = [&](const std::vector<Candidate>& candidates, std::size_t count, double weight) {
-    for (std::size_t i = 0; i < std::min(count, candidates.size()); ++i) {
-      if (candidates[i].sides() < kSmallestSupport) continue;
-      auto reading = read_freely(photo, camera, slot, candidates[i], options, models);
-      if (!reading) continue;
-      const double score = weight * reading->fit.evidence * candidates[i].sides();
-      if (score > best_score) {
-        best_score = score;
-        best = std::move(reading);
-      }
-    }
-  };
-  consider(coarse.candidates, 3, 1.0);
-  consider(coarse.other_sizes, 2, 0.8);
-  return best;
-}
-
-std::string girth_word(const Blank& blank) { return std::holds_alternative<PlateBlank>(blank.shape) ? "height" : "diameter"; }
 
 double declared_girth(const Blank& blank) {
   if (const auto* plate = std::get_if<PlateBlank>(&blank.shape)) return plate->height_mm;
   return largest_diameter_mm(blank.shape).value_or(0.0);
 }
 
-void judge_size(const Slot& slot, const Reading& reading, SlotResult& result) {
-  const double girth_limit = slot.blank.diameter_tolerance_mm + std::max(reading.girth_u_mm, 0.2);
-  const double girth = reading.fit.place.girth_mm;
-  if (reading.left() && reading.right() && std::abs(girth) > girth_limit) {
-    result.state = SlotState::mismatch;
-    result.reasons.push_back(girth_word(slot.blank) + " measures " + number(declared_girth(slot.blank) + girth, 2) + " mm, declared " +
-                             number(declared_girth(slot.blank), 2) + " mm");
-  }
-  if (std::holds_alternative<DiscBlank>(slot.blank.shape)) return;
-  const double length_limit = slot.blank.length_tolerance_mm + 0.3;
-  if (reading.start() && reading.end() && std::abs(reading.fit.place.length_mm) > length_limit) {
-    result.state = SlotState::mismatch;
-    result.reasons.push_back("length measures " + number(length_mm(slot.blank.shape) + reading.fit.place.length_mm, 1) +
-                             " mm, declared " + number(length_mm(slot.blank.shape), 1) + " mm");
-  }
+struct Judgement {
+  SlotState state = SlotState::doubtful;
+  std::vector<std::string> reasons;
+  const Reading* reading = nullptr;  // what the numbers come from, when the state carries any
+};
+
+std::optional<std::string> wrong_length(const Blank& blank, const Reading& reading) {
+  if (std::holds_alternative<DiscBlank>(blank.shape) || !reading.both_ends_seen()) return std::nullopt;
+  if (std::abs(reading.fit.place.length_mm) <= blank.length_tolerance_mm + kLengthDoubtMm) return std::nullopt;
+  return "length measures " + number(length_mm(blank.shape) + reading.fit.place.length_mm, 1) + " mm, declared " +
+         number(length_mm(blank.shape), 1) + " mm";
 }
 
-SlotNumbers numbers_of(const Slot& slot, const OutlineFit& fit, bool along_known, const UncertaintyBudget& budget, double factor) {
+// Another size is claimed only on a whole outline: both sides, both ends at the declared length, none of it the
+// fixture's own.
+const Reading* another_size(const Blank& blank, const Readings& readings) {
+  const double declared = readings.declared.empty() ? 0.0 : readings.declared.front().fit.evidence;
+  for (const auto* list : {&readings.other_sizes, &readings.declared}) {
+    for (const Reading& reading : *list) {
+      if (reading.sides_seen() && reading.both_ends_seen() && reading.runs_on < kRunsOn &&
+          reading.support >= kEmptySupport && std::abs(reading.girth_free_mm) > girth_limit_mm(reading, blank) &&
+          !wrong_length(blank, reading) && reading.fit.evidence > 0.6 * declared)
+        return &reading;
+    }
+  }
+  return nullptr;
+}
+
+Judgement judge(const Blank& blank, const Readings& readings) {
+  Judgement judgement;
+  if (!readings.in_picture) {
+    judgement.reasons.emplace_back("the slot lies outside the picture or nearly so");
+    return judgement;
+  }
+  if (!readings.declared.empty() && is_clear(readings.declared.front(), blank)) {
+    judgement.reading = &readings.declared.front();
+    judgement.state = SlotState::found;
+    if (const auto reason = wrong_length(blank, *judgement.reading)) {
+      judgement.state = SlotState::mismatch;
+      judgement.reasons.push_back(*reason);
+    }
+    return judgement;
+  }
+  if (const Reading* other = another_size(blank, readings)) {
+    judgement.reading = other;
+    judgement.state = SlotState::mismatch;
+    judgement.reasons.push_back(girth_word(blank) + " measures " +
+                                number(declared_girth(blank) + other->girth_free_mm, 2) + " mm, declared " +
+                                number(declared_girth(blank), 2) + " mm");
+    return judgement;
+  }
+  const bool edges_are_fixture =
+      std::all_of(readings.declared.begin(), readings.declared.end(),
+                  [](const Reading& reading) { return !reading.sides_seen() || reading.runs_on >= kRunsOn; });
+  if ((readings.support < kEmptySupport || edges_are_fixture) && readings.ends_support < kEmptyEnds) {
+    judgement.state = SlotState::empty;
+    judgement.reasons.emplace_back(
+        readings.support < kEmptySupport
+            ? "no blank: no pair of edges runs along the slot"
+            : "no blank: the edges along the slot run on beyond a blank's ends, and nothing ends there");
+    return judgement;
+  }
+  judgement.reasons.emplace_back(
+      "something lies there, but its outline is not clear enough to be measured: look at it, free its view or light it "
+      "better");
+  return judgement;
+}
+
+SlotNumbers numbers_of(const Slot& slot, const OutlineFit& fit, const UncertaintyBudget& budget, double factor) {
   SlotNumbers numbers;
   const BlankPlace& place = fit.place;
   const double along_mm = slot.design ? slot.design->along_mm : 0.0;
@@ -102,38 +107,51 @@ SlotNumbers numbers_of(const Slot& slot, const OutlineFit& fit, bool along_known
   const double nominal = rad_from_deg(slot.axis_deg);
   const Vector2d slot_along(std::cos(nominal), std::sin(nominal));
   const Vector2d slot_across(-slot_along.y(), slot_along.x());
-  const Vector2d nominal_point = slot.centre_mm + along_mm * slot_along;
   const bool disc = std::holds_alternative<DiscBlank>(slot.blank.shape);
-  numbers.centre_mm = place.centre_mm + along_mm * axis;
-  numbers.offset_mm = numbers.centre_mm - nominal_point;
-  numbers.across_mm = numbers.offset_mm.dot(slot_across);
-  if (along_known) {
-    numbers.along_mm = numbers.offset_mm.dot(slot_along);
-  } else {
-    // nothing is known along the axis: the point on the axis abreast of the nominal one
-    const double back = numbers.offset_mm.dot(slot_along) / std::max(axis.dot(slot_along), 0.1);
-    numbers.centre_mm -= back * axis;
-    numbers.offset_mm = numbers.centre_mm - nominal_point;
-    numbers.across_mm = numbers.offset_mm.dot(slot_across);
-  }
   const double turn = disc ? 0.0 : std::remainder(place.heading_rad - nominal, 2.0 * kPi);
+  numbers.centre_mm = place.centre_mm + along_mm * (disc ? slot_along : axis);
+  numbers.offset_mm = numbers.centre_mm - (slot.centre_mm + along_mm * slot_along);
+  numbers.across_mm = numbers.offset_mm.dot(slot_across);
+  numbers.along_mm = numbers.offset_mm.dot(slot_along);
   numbers.rotation_deg = deg_from_rad(turn);
   numbers.axis_deg = slot.axis_deg + numbers.rotation_deg;
-  if (const auto diameter = largest_diameter_mm(slot.blank.shape)) numbers.diameter_mm = *diameter + place.girth_mm;
   numbers.uncertainty.across_mm = factor * budget.total.across_mm;
-  if (along_known) numbers.uncertainty.along_mm = factor * budget.total.along_mm;
+  numbers.uncertainty.along_mm = factor * budget.total.along_mm;
   numbers.uncertainty.rotation_deg = disc ? 0.0 : factor * budget.total.rotation_deg;
-  if (numbers.diameter_mm) numbers.uncertainty.diameter_mm = factor * budget.diameter_mm;
   numbers.budget = budget.shares;
   return numbers;
 }
 
-}  // namespace
+bool turns_visibly(const BlankShape& shape) {
+  const auto* turned = std::get_if<TurnedBlank>(&shape);
+  if (turned == nullptr) return false;
+  const double length = turned->profile.back().distance_mm;
+  auto diameter_at = [&](double distance) {
+    for (std::size_t i = 1; i < turned->profile.size(); ++i) {
+      const ProfilePoint& a = turned->profile[i - 1];
+      const ProfilePoint& b = turned->profile[i];
+      if (distance <= b.distance_mm)
+        return a.diameter_mm +
+               (b.diameter_mm - a.diameter_mm) * (distance - a.distance_mm) / (b.distance_mm - a.distance_mm);
+    }
+    return turned->profile.back().diameter_mm;
+  };
+  double largest = 0.0;
+  for (int i = 0; i <= 40; ++i)
+    largest = std::max(largest, std::abs(diameter_at(length * i / 40.0) - diameter_at(length * (1.0 - i / 40.0))));
+  return largest > 0.5;
+}
 
-BlankPlace nominal_place(const Slot& slot) { return {slot.centre_mm, rad_from_deg(slot.axis_deg), 0.0, 0.0}; }
+Blank turned_about(const Blank& blank) {
+  Blank result = blank;
+  auto& profile = std::get<TurnedBlank>(result.shape).profile;
+  const double length = profile.back().distance_mm;
+  std::reverse(profile.begin(), profile.end());
+  for (ProfilePoint& point : profile) point.distance_mm = length - point.distance_mm;
+  return result;
+}
 
-SlotResult measure_slot(const Photo& photo, const Camera& camera, const Slot& slot, const BlankPlace& expected,
-                        const MeasureOptions& options, EdgeModelStore& models) {
+SlotResult nominal_result(const Camera& camera, const Slot& slot, const BlankPlace& expected) {
   SlotResult result;
   result.id = slot.id;
   const double along_mm = slot.design ? slot.design->along_mm : 0.0;
@@ -142,51 +160,65 @@ SlotResult measure_slot(const Photo& photo, const Camera& camera, const Slot& sl
   result.nominal_axis_deg = slot.axis_deg;
   if (slot.design) result.design = DesignBox{slot.design->width_mm, slot.design->height_mm};
   result.sketch = sketch_slot(camera, slot, expected, std::nullopt);
+  return result;
+}
 
-  const CoarseFinding coarse = search_slot(photo, camera, slot.blank, slot.seat, expected, options.range);
-  if (coarse.candidates.empty() && coarse.other_sizes.empty()) {
-    result.state = SlotState::doubtful;
-    result.reasons.emplace_back("the slot lies outside the picture or nearly so");
-    return result;
-  }
-  const auto reading = best_reading(photo, camera, slot, coarse, options, models);
-  const bool sides = reading && reading->left() && reading->right();
-  const bool ends = reading && (reading->start() || reading->end());
-  if (!reading || !sides || !ends) {
-    const double support = std::max(coarse.candidates.empty() ? 0.0 : coarse.candidates.front().sides(),
-                                    coarse.other_sizes.empty() ? 0.0 : coarse.other_sizes.front().sides());
-    const bool anything = support >= kEmptySupport || (sides && reading->candidate.sides() >= kEmptySupport);
-    result.state = anything ? SlotState::doubtful : SlotState::empty;
-    result.reasons.emplace_back(anything ? "something lies there, but its outline is not clear enough to be measured"
-                                         : "no blank: no pair of edges as far apart as the blank is wide");
-    return result;
-  }
-  result.state = SlotState::found;
-  judge_size(slot, *reading, result);
+}  // namespace
 
-  // Of the declared size, its tolerance steadies the place; a mismatch is measured as it is.
+BlankPlace nominal_place(const Slot& slot) { return {slot.centre_mm, rad_from_deg(slot.axis_deg), 0.0, 0.0}; }
+
+SlotResult measure_slot(const Photo& photo, const Camera& camera, const Slot& slot, const BlankPlace& expected,
+                        const MeasureOptions& options, EdgeModelStore& models) {
+  SlotResult result = nominal_result(camera, slot, expected);
+  const Readings readings =
+      read_slot(photo, camera, slot.blank, slot.seat, expected, options.range, options.blur, models);
+  Judgement judgement = judge(slot.blank, readings);
+
+  // A pen may lie the wrong way round: then its profile fits better reversed.
+  Slot as_lies = slot;
+  std::optional<Readings> reversed;
+  if (turns_visibly(slot.blank.shape) && judgement.state != SlotState::empty) {
+    as_lies.blank = turned_about(slot.blank);
+    reversed = read_slot(photo, camera, as_lies.blank, slot.seat, expected, options.range, options.blur, models);
+    Judgement other = judge(as_lies.blank, *reversed);
+    const double evidence = judgement.reading != nullptr ? judgement.reading->fit.evidence : 0.0;
+    if (other.state == SlotState::found && other.reading->fit.evidence > evidence) {
+      judgement = other;
+      judgement.state = SlotState::mismatch;
+      judgement.reasons.assign(1, "turned end for end: take it out and turn it round");
+    } else {
+      as_lies.blank = slot.blank;
+    }
+  }
+  result.state = judgement.state;
+  result.reasons = judgement.reasons;
+  if (judgement.reading == nullptr) return result;
+
   OutlineFitOptions fit_options;
   fit_options.blur = options.blur;
   fit_options.range_px = 2.0;
-  if (result.state == SlotState::found) {
+  fit_options.length_sigma_mm = slot.blank.length_tolerance_mm / std::sqrt(3.0);
+  if (judgement.state == SlotState::found) {
+    // of the declared size: its tolerance steadies the place
     fit_options.girth_sigma_mm = slot.blank.diameter_tolerance_mm / std::sqrt(3.0);
-    fit_options.length_sigma_mm = slot.blank.length_tolerance_mm / std::sqrt(3.0);
   } else {
-    fit_options.girth_centre_mm = reading->fit.place.girth_mm;
+    fit_options.girth_centre_mm = judgement.reading->fit.place.girth_mm;
+    fit_options.girth_sigma_mm = 0.5;
   }
-  const auto fit = fit_outline(photo, camera, slot.blank, slot.seat, reading->fit.place, fit_options, models);
+  const auto fit =
+      fit_outline(photo, camera, as_lies.blank, slot.seat, judgement.reading->fit.place, fit_options, models);
   if (!fit) {
     result.state = SlotState::doubtful;
     result.reasons.assign(1, "the outline does not hold together when measured closely");
     return result;
   }
-  const UncertaintyBudget budget = make_budget(camera, slot, *fit, options.lens_error_px);
-  result.numbers = numbers_of(slot, *fit, true, budget, options.coverage_factor);
-  result.numbers->diameter_mm = largest_diameter_mm(slot.blank.shape)
-                                    ? std::optional<double>(declared_girth(slot.blank) + reading->fit.place.girth_mm)
-                                    : std::nullopt;
-  if (result.numbers->diameter_mm) result.numbers->uncertainty.diameter_mm = reading->girth_u_mm;
-  result.sketch = sketch_slot(camera, slot, expected, fit->place);
+  const UncertaintyBudget budget = make_budget(camera, as_lies, *fit, options.lens_error_px);
+  result.numbers = numbers_of(slot, *fit, budget, options.coverage_factor);
+  if (const auto diameter = largest_diameter_mm(slot.blank.shape)) {
+    result.numbers->diameter_mm = *diameter + fit->girth_free_mm;
+    result.numbers->uncertainty.diameter_mm = options.coverage_factor * fit->girth_free_sigma_mm;
+  }
+  result.sketch = sketch_slot(camera, as_lies, expected, fit->place);
   return result;
 }
 

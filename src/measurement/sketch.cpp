@@ -30,14 +30,16 @@ Polyline2d box_on(const Camera& camera, const Slot& slot, const BlankPlace& plac
   centre.z() = design_height_mm(slot.blank, slot.seat, place, slot.design->along_mm);
   const Vector3d w = 0.5 * slot.design->width_mm * along;
   const Vector3d h = 0.5 * slot.design->height_mm * across;
-  Polyline2d box = projected(camera, finer({centre - w - h, centre + w - h, centre + w + h, centre - w + h, centre - w - h}, 6));
+  Polyline2d box =
+      projected(camera, finer({centre - w - h, centre + w - h, centre + w + h, centre - w + h, centre - w - h}, 6));
   if (!box.empty()) box.pop_back();
   return box;
 }
 
 }  // namespace
 
-SlotSketch sketch_slot(const Camera& camera, const Slot& slot, const BlankPlace& expected, const std::optional<BlankPlace>& measured) {
+SlotSketch sketch_slot(const Camera& camera, const Slot& slot, const BlankPlace& expected,
+                       const std::optional<BlankPlace>& measured) {
   const BlankPlace nominal{slot.centre_mm, rad_from_deg(slot.axis_deg), 0.0, 0.0};
   SlotSketch sketch;
   sketch.outline = outline_polylines(camera, slot.blank, slot.seat, measured.value_or(expected));

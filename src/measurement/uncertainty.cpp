@@ -11,12 +11,14 @@ BudgetShare share_of(const std::string& name, const PlaceVector& deviation) {
   return {name, std::abs(deviation[kAcross]), std::abs(deviation[kAlong]), deg_from_rad(std::abs(deviation[kTurn]))};
 }
 
-BudgetShare share_of_covariance(const std::string& name, const Eigen::Matrix<double, kFittedParameters, kFittedParameters>& covariance) {
+BudgetShare share_of_covariance(const std::string& name,
+                                const Eigen::Matrix<double, kFittedParameters, kFittedParameters>& covariance) {
   const PlaceVector deviation = covariance.diagonal().cwiseMax(0.0).cwiseSqrt();
   return share_of(name, deviation);
 }
 
-// How the fitted place answers when every block's position moves by `motion`: what an error in the picture's geometry does.
+// How the fitted place answers when every block's position moves by `motion`: what an error in the picture's geometry
+// does.
 PlaceVector answer(const OutlineFit& fit, const VectorXd& motion) { return fit.response * motion; }
 
 VectorXd lift_motion(const OutlineFit& fit) {
@@ -50,8 +52,10 @@ UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const Outl
     const Eigen::Index n = camera.lens.parameters.size();
     // the lens's share alone, then what the pose adds to it
     const MatrixXd whole = by_camera * camera.covariance * by_camera.transpose();
-    const MatrixXd lens = by_camera.leftCols(n) * camera.covariance.topLeftCorner(n, n) * by_camera.leftCols(n).transpose();
-    const MatrixXd pose = by_camera.rightCols(6) * camera.covariance.bottomRightCorner(6, 6) * by_camera.rightCols(6).transpose();
+    const MatrixXd lens =
+        by_camera.leftCols(n) * camera.covariance.topLeftCorner(n, n) * by_camera.leftCols(n).transpose();
+    const MatrixXd pose =
+        by_camera.rightCols(6) * camera.covariance.bottomRightCorner(6, 6) * by_camera.rightCols(6).transpose();
     budget.shares.push_back(share_of_covariance("lens and pose", whole));
     (void)lens;
     (void)pose;

@@ -14,7 +14,7 @@ struct Failure {
 template <class T>
 class [[nodiscard]] Outcome {
  public:
-  Outcome(T value) : state_(std::move(value)) {}           // NOLINT(google-explicit-constructor): reads as a return value
+  Outcome(T value) : state_(std::move(value)) {}  // NOLINT(google-explicit-constructor): reads as a return value
   Outcome(Failure failure) : state_(std::move(failure)) {}  // NOLINT(google-explicit-constructor)
 
   [[nodiscard]] bool ok() const { return std::holds_alternative<T>(state_); }

@@ -1,9 +1,9 @@
 // Where in its slot a blank seems to lie: pairs of edges that agree along their whole length, to about a pixel.
 #pragma once
-#include <vector>
-
 #include "jigtrue/detection/outline.hpp"
 #include "jigtrue/image/photo.hpp"
+
+#include <vector>
 
 namespace jigtrue {
 
@@ -14,8 +14,8 @@ struct SearchRange {
   double girth_share = 0.45;  // a blank of another diameter is looked for up to this share of the declared one
 };
 
-// Support of a part of the outline: how well its samples agree that an edge stands there, 0 (none) to 1 (every sample sees a
-// clear edge of the same sign and colour).
+// Support of a part of the outline: how well its samples agree that an edge stands there, 0 (none) to 1 (every sample
+// sees a clear edge of the same sign and colour).
 struct Candidate {
   BlankPlace place;
   double left = 0.0;
@@ -29,6 +29,7 @@ struct Candidate {
 struct CoarseFinding {
   std::vector<Candidate> candidates;   // of the declared size, best first; distinct
   std::vector<Candidate> other_sizes;  // of other girths, best first
+  double ends_at_expected = 0.0;       // support of both ends together, the sides supposed where they are expected
   // Support that chance gives on this slot's own pixels: the upper quartile of the support over all places searched.
   double chance = 0.0;
 };

@@ -1,30 +1,32 @@
 // Sub-pixel place of a blank's edge in profiles averaged along a short stretch of its outline.
 //
 // Model of a profile along the outward normal, x in px, edge at e, d = e - x the depth inside:
-//   inside   a0 + a1 d + a2 sqrt(1 - (1 - d/R)^2)     (a cylinder under distant light: normals turn as the root; sharp edges: a2 = 0)
-//   wall     c0 between e and e + w, where a side of the blank w px wide shows beside the edge (w known from the geometry)
-//   outside  b0 + b1 (x - e - w)
-// blurred by a Gaussian. All but e are linear and are eliminated (variable projection, Golub & Pereyra 1973), so a shaded
-// limb, a shadow beside it and a slope of the light do not pull the edge. Luma and both chroma planes share e; each is
-// weighted by the misfit it shows itself.
+//   inside   a0 + a1 d + a2 sqrt(1 - (1 - d/R)^2)     (a cylinder under distant light: normals turn as the root; sharp
+//   edges: a2 = 0) wall     c0 between e and e + w, where a side of the blank w px wide shows beside the edge (w known
+//   from the geometry) outside  b0 + b1 (x - e - w)
+// blurred by a Gaussian. All but e are linear and are eliminated (variable projection, Golub & Pereyra 1973), so a
+// shaded limb, a shadow beside it and a slope of the light do not pull the edge. Shading dims all colours alike: each
+// chroma plane is the luma model times one factor inside (and on the wall) and another outside, with the chroma's own
+// blur. Where a dark limb meets its own shadow the luma has no step, but that ratio has. Luma and chroma share e; each
+// is weighted by the misfit it shows itself.
 #pragma once
+#include "jigtrue/detection/strip.hpp"
+
 #include <array>
 #include <memory>
 #include <vector>
 
-#include "jigtrue/detection/strip.hpp"
-
 namespace jigtrue {
 
 struct EdgeModelOptions {
-  double blur_px = 0.9;          // Gaussian sigma of the picture
-  double chroma_blur_px = 1.5;   // of the chroma planes, added in quadrature: stored at half resolution
-  double radius_px = 0.0;        // of the limb; 0 for a sharp edge
-  double wall_px = 0.0;          // width of the blank's own side beside the edge; 0: none seen
-  double inside_px = 8.0;        // reach of the window inside the expected edge
+  double blur_px = 0.9;         // Gaussian sigma of the picture
+  double chroma_blur_px = 1.5;  // of the chroma planes, added in quadrature: stored at half resolution
+  double radius_px = 0.0;       // of the limb; 0 for a sharp edge
+  double wall_px = 0.0;         // width of the blank's own side beside the edge; 0: none seen
+  double inside_px = 8.0;       // reach of the window inside the expected edge
   double outside_px = 5.0;
-  double range_px = 3.0;         // how far from the expected place the edge is looked for
-  double step_px = 0.5;          // of the profile
+  double range_px = 3.0;  // how far from the expected place the edge is looked for
+  double step_px = 0.5;   // of the profile
 };
 
 // Channels [first, end) that take part.
@@ -34,11 +36,11 @@ struct ChannelRange {
 };
 
 struct EdgeFit {
-  double position_px = 0.0;   // along the normal from the expected place
-  double sigma_px = 0.0;      // from the curvature of the misfit; noise only
-  double gain = 0.0;          // misfit without an edge over misfit with it (1 = the edge explains nothing)
-  bool at_rim = false;        // the best place lies at the rim of the range: not a finding
-  double misfit = 0.0;        // squared misfit left, sum over channels of shares of each channel's variance without an edge
+  double position_px = 0.0;  // along the normal from the expected place
+  double sigma_px = 0.0;     // from the curvature of the misfit; noise only
+  double doubt_px = 0.0;  // how far a limb without the root's shading would put the edge elsewhere; 0 for sharp edges
+  double gain = 0.0;      // misfit without an edge over misfit with it (1 = the edge explains nothing)
+  bool at_rim = false;    // the best place lies at the rim of the range: not a finding
 };
 
 // The tables for one set of options; costly to make, cheap to use, shared between blocks.
@@ -59,10 +61,17 @@ class EdgeModel {
   EdgeModelOptions options_;
   int columns_ = 0;
   int places_ = 0;
-  // orthonormal bases of the model at every place: luma, chroma; and of the edgeless profile
-  std::vector<MatrixXd> luma_;
-  std::vector<MatrixXd> chroma_;
-  MatrixXd edgeless_;
+  // The model's terms with the edge at one place, and the least-squares solution for their amounts.
+  struct Terms {
+    MatrixXd luma;    // columns x terms
+    MatrixXd chroma;  // the same terms under the chroma's blur
+    MatrixXd solve;   // terms x columns: amounts = solve * luma profile
+  };
+  [[nodiscard]] std::vector<Terms> tabulate(double radius_px) const;
+
+  std::vector<Terms> places_terms_;
+  std::vector<Terms> plain_terms_;  // without the shading term; empty for sharp edges
+  MatrixXd edgeless_;               // orthonormal basis of a profile without an edge
 };
 
 // Mean of rows [from, to) of a strip between two distances, trimmed of rows that differ (a clip, a speck).

@@ -1,11 +1,11 @@
 // The outline that a declared blank, lying at a supposed place, throws into the picture: points to measure at, with the
 // direction to look along and what each parameter of the place does there.
 #pragma once
-#include <vector>
-
 #include "jigtrue/camera/camera.hpp"
 #include "jigtrue/fixture/fixture.hpp"
 #include "jigtrue/geometry/revolution.hpp"
+
+#include <vector>
 
 namespace jigtrue {
 
@@ -25,7 +25,8 @@ enum PlaceParameter { kAcross, kAlong, kTurn, kGirth, kLength, kLift, kPlacePara
 
 struct OutlineSample {
   OutlinePart part = OutlinePart::left;
-  double station_mm = 0.0;    // signed distance from the blank's centre: along the axis for left and right, across for the ends
+  double station_mm =
+      0.0;  // signed distance from the blank's centre: along the axis for left and right, across for the ends
   Vector3d point_mm = Vector3d::Zero();
   Vector2d px = Vector2d::Zero();
   Vector2d normal_px = Vector2d::Zero();  // unit, out of the blank
@@ -34,14 +35,14 @@ struct OutlineSample {
   // Where the side of a flat blank, or the end face of a turned one, shows beside the edge: how far along the normal it
   // reaches until its own lower edge, px; 0 when it is turned away.
   double wall_px = 0.0;
-  double radius_px = 0.0;                 // radius of curvature across the limb in px; 0 for a sharp edge
+  double radius_px = 0.0;  // radius of curvature across the limb in px; 0 for a sharp edge
   // Motion of the outline along the normal in px per mm (per rad for the turn about the centre): envelope theorem, the
   // contour moves as the material point under it does.
   Eigen::Matrix<double, 1, kPlaceParameters> by_place = Eigen::Matrix<double, 1, kPlaceParameters>::Zero();
 };
 
-// `spacing_px`: distance between neighbours along the outline. Samples whose projection leaves the picture (or nears its
-// rim by `margin_px`) are left out. Empty when nothing of it is seen.
+// `spacing_px`: distance between neighbours along the outline. Samples whose projection leaves the picture (or nears
+// its rim by `margin_px`) are left out. Empty when nothing of it is seen.
 struct OutlineOptions {
   double spacing_px = 2.0;
   double margin_px = 4.0;

@@ -2,15 +2,15 @@
 //
 // The outline is measured in blocks (a few millimetres of it each). The place is the weighted least-squares solution of
 //   block position = by_place . (across, along, turn, girth, length) + shift of its part + noise,
-// where the shift of a part (left, right, start, end) is a nuisance with a prior: what shading does to a whole limb. Girth and
-// length have the declared tolerances as priors, or none. Blocks that disagree are weighted down (Cauchy).
+// where the shift of a part (left, right, start, end) is a nuisance with a prior: what shading does to a whole limb.
+// Girth and length have the declared tolerances as priors, or none. Blocks that disagree are weighted down (Cauchy).
 #pragma once
+#include "jigtrue/detection/edge_fit.hpp"
+
 #include <array>
 #include <map>
 #include <optional>
 #include <vector>
-
-#include "jigtrue/detection/edge_fit.hpp"
 
 namespace jigtrue {
 
@@ -21,20 +21,20 @@ struct EdgeBlock {
   bool rim = false;
   double station_mm = 0.0;
   Vector3d point_mm = Vector3d::Zero();
-  Vector2d px = Vector2d::Zero();          // where the outline of the fitted place lies
+  Vector2d px = Vector2d::Zero();  // where the outline of the fitted place lies
   Vector2d normal_px = Vector2d::Zero();
   Eigen::Matrix<double, 1, kPlaceParameters> by_place = Eigen::Matrix<double, 1, kPlaceParameters>::Zero();
   EdgeFit edge;
-  double residual_px = 0.0;                // after the solution
-  double weight = 0.0;                     // of the robust solution, 0..1 of what its noise alone would give
+  double residual_px = 0.0;  // after the solution
+  double weight = 0.0;       // of the robust solution, 0..1 of what its noise alone would give
   bool used = false;
 };
 
 struct PartQuality {
   int blocks = 0;
   int used = 0;
-  double scatter_px = 0.0;   // robust, of the used blocks' residuals
-  double gain = 0.0;         // median over used blocks
+  double scatter_px = 0.0;  // robust, of the used blocks' residuals
+  double gain = 0.0;        // median over used blocks
   [[nodiscard]] double share() const { return blocks > 0 ? static_cast<double>(used) / blocks : 0.0; }
 };
 
@@ -43,9 +43,12 @@ struct OutlineFit {
   std::vector<EdgeBlock> blocks;
   std::array<PartQuality, kOutlineParts> parts;
   Eigen::Matrix<double, kFittedParameters, kFittedParameters> covariance;  // px noise and limb shifts, priors included
-  // Solution per px of each block's position: place change = gain_matrix * positions. Carries other errors into the place.
+  // Solution per px of each block's position: place change = gain_matrix * positions. Carries other errors into the
+  // place.
   Eigen::Matrix<double, kFittedParameters, Eigen::Dynamic> response;
-  double evidence = 0.0;     // sum over used blocks of log gain
+  double evidence = 0.0;       // sum over used blocks of log gain
+  double girth_free_mm = 0.0;  // girth from these same blocks without its prior; the fitted one where a side is hidden
+  double girth_free_sigma_mm = 0.0;
 
   [[nodiscard]] const PartQuality& part(OutlinePart p) const { return parts[static_cast<std::size_t>(p)]; }
 };
@@ -58,13 +61,13 @@ struct PictureBlur {
 
 struct OutlineFitOptions {
   PictureBlur blur;
-  double range_px = 3.0;                    // first round; later ones look less far
-  double limb_sigma_px = 0.2;               // prior of a part's common shift
+  double range_px = 3.0;       // first round; later ones look less far
+  double limb_sigma_px = 0.2;  // prior of a part's common shift
   double end_sigma_px = 0.5;
-  double rim_sigma_mm = 0.3;                // the rim's own place against the groove
-  std::optional<double> girth_sigma_mm;     // priors; none: free
+  double rim_sigma_mm = 0.3;             // the rim's own place against the groove
+  std::optional<double> girth_sigma_mm;  // priors; none: free
   std::optional<double> length_sigma_mm;
-  double girth_centre_mm = 0.0;             // where the girth's prior lies
+  double girth_centre_mm = 0.0;  // where the girth's prior lies
 };
 
 // Edge models by what they depend on, shared between blocks, slots and rounds. Not for two threads at once.
@@ -78,11 +81,19 @@ class EdgeModelStore {
 };
 
 // Nothing when too little of the outline is in the picture to solve for the place.
-[[nodiscard]] std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                                                    const BlankPlace& start, const OutlineFitOptions& options, EdgeModelStore& models);
+[[nodiscard]] std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, const Blank& blank,
+                                                    const Seat& seat, const BlankPlace& start,
+                                                    const OutlineFitOptions& options, EdgeModelStore& models);
+
+// The edge along one side between two stations, where nothing need be: for what lies beyond a blank's ends. Nothing
+// outside the picture.
+[[nodiscard]] std::optional<EdgeFit> edge_beside(const Photo& photo, const Camera& camera, const Blank& blank,
+                                                 const Seat& seat, const BlankPlace& place, OutlinePart part,
+                                                 double from_mm, double to_mm, const PictureBlur& blur,
+                                                 EdgeModelStore& models);
 
 // The picture's blur at this outline: the values that leave the least misfit.
 [[nodiscard]] PictureBlur estimate_blur(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                                   const BlankPlace& place, EdgeModelStore& models);
+                                        const BlankPlace& place, EdgeModelStore& models);
 
 }  // namespace jigtrue

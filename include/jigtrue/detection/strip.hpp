@@ -1,16 +1,17 @@
 // Intensities read along the normals of an outline, on the original pixels.
 #pragma once
-#include <array>
-#include <vector>
-
 #include "jigtrue/detection/outline.hpp"
 #include "jigtrue/image/photo.hpp"
+
+#include <array>
+#include <vector>
 
 namespace jigtrue {
 
 inline constexpr int kChannels = 3;  // luma, blue chroma, red chroma (JFIF); a grey photo has zeros in the last two
 
-// Row i belongs to sample i, column j to the distance first_px + j * step_px along the sample's normal (outward positive).
+// Row i belongs to sample i, column j to the distance first_px + j * step_px along the sample's normal (outward
+// positive).
 struct Strip {
   double first_px = 0.0;
   double step_px = 1.0;
@@ -28,7 +29,7 @@ struct Strip {
 };
 
 // Bilinear on each plane; beyond the picture's rim the nearest pixel's value.
-[[nodiscard]] Strip sample_strip(const Photo& photo, const std::vector<OutlineSample>& samples, double first_px, double last_px,
-                                 double step_px);
+[[nodiscard]] Strip sample_strip(const Photo& photo, const std::vector<OutlineSample>& samples, double first_px,
+                                 double last_px, double step_px);
 
 }  // namespace jigtrue

@@ -1,14 +1,14 @@
 // The outline of a surface of revolution seen from a point: exact, for any central camera.
 #pragma once
+#include "jigtrue/geometry/types.hpp"
+
 #include <array>
 #include <optional>
 
-#include "jigtrue/geometry/types.hpp"
-
 namespace jigtrue {
 
-// Orthonormal frame of an axis in space: `along` the axis, `side` horizontal (along turned by +90 degrees seen from above),
-// `up` = along x side. `origin` is the axis point at distance 0.
+// Orthonormal frame of an axis in space: `along` the axis, `side` horizontal (along turned by +90 degrees seen from
+// above), `up` = along x side. `origin` is the axis point at distance 0.
 struct AxisFrame {
   Vector3d origin_mm = Vector3d::Zero();
   Vector3d along = Vector3d::UnitX();

@@ -3,10 +3,11 @@
 //   camera: right-handed, mm, Z along the optical axis, X to the right and Y down in the picture
 //   image:  px, the top-left pixel's centre is (0, 0)
 #pragma once
-#include <Eigen/Core>
-#include <Eigen/Geometry>
 #include <numbers>
 #include <vector>
+
+#include <Eigen/Core>
+#include <Eigen/Geometry>
 
 namespace jigtrue {
 

@@ -11,7 +11,9 @@ struct CheckOptions {
   int threads = 2;  // results do not depend on it
 };
 
-// Throws InputError when the photo's size is not the camera's, or when it is too dark, too bright or too blurred to measure.
-[[nodiscard]] CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture, const CheckOptions& options);
+// Throws InputError when the photo's size is not the camera's, or when it is too dark, too bright or too blurred to
+// measure.
+[[nodiscard]] CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,
+                                      const CheckOptions& options);
 
 }  // namespace jigtrue

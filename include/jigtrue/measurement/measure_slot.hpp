@@ -16,7 +16,8 @@ struct MeasureOptions {
 // The blank expected in its slot, nominal or as the fixture's own marks place it.
 [[nodiscard]] BlankPlace nominal_place(const Slot& slot);
 
-[[nodiscard]] SlotResult measure_slot(const Photo& photo, const Camera& camera, const Slot& slot, const BlankPlace& expected,
-                                      const MeasureOptions& options, EdgeModelStore& models);
+[[nodiscard]] SlotResult measure_slot(const Photo& photo, const Camera& camera, const Slot& slot,
+                                      const BlankPlace& expected, const MeasureOptions& options,
+                                      EdgeModelStore& models);
 
 }  // namespace jigtrue

@@ -1,9 +1,9 @@
 // What to draw of a slot on its photo.
 #pragma once
-#include <optional>
-
 #include "jigtrue/detection/outline.hpp"
 #include "jigtrue/measurement/slot_result.hpp"
+
+#include <optional>
 
 namespace jigtrue {
 

@@ -1,10 +1,10 @@
 // What one photo says of each slot. Bed frame, millimetres and degrees, unless a name says otherwise.
 #pragma once
+#include "jigtrue/geometry/types.hpp"
+
 #include <optional>
 #include <string>
 #include <vector>
-
-#include "jigtrue/geometry/types.hpp"
 
 namespace jigtrue {
 
@@ -33,21 +33,21 @@ struct SlotNumbers {
   double axis_deg = 0.0;
   Vector2d offset_mm = Vector2d::Zero();  // centre less the slot's nominal design point
   double across_mm = 0.0;                 // offset in the slot frame
-  std::optional<double> along_mm;         // absent when neither end could be measured; centre and offset then take it as 0
+  std::optional<double> along_mm;  // absent when neither end could be measured; centre and offset then take it as 0
   double rotation_deg = 0.0;
-  std::optional<double> diameter_mm;      // of the barrel or disc; absent for a plate
+  std::optional<double> diameter_mm;  // of the barrel or disc; absent for a plate
   ExpandedUncertainty uncertainty;
   std::vector<BudgetShare> budget;
 };
 
 // What to draw on the photo, px of the original photo.
 struct SlotSketch {
-  std::vector<Polyline2d> outline;        // measured outline; the nominal one when nothing was measured
+  std::vector<Polyline2d> outline;  // measured outline; the nominal one when nothing was measured
   Polyline2d centreline;
   Polyline2d nominal_centreline;
-  Polyline2d design_box;                  // at its corrected place; closed without repeating the first point
+  Polyline2d design_box;  // at its corrected place; closed without repeating the first point
   Polyline2d nominal_design_box;
-  Vector2d label_px = Vector2d::Zero();   // where the slot's name has room, beside the blank
+  Vector2d label_px = Vector2d::Zero();  // where the slot's name has room, beside the blank
 };
 
 // The design's box as the layout places it, bed frame.
@@ -59,29 +59,30 @@ struct DesignBox {
 struct SlotResult {
   std::string id;
   SlotState state = SlotState::doubtful;
-  std::vector<std::string> reasons;         // empty only when found
-  std::optional<SlotNumbers> numbers;       // only when found or mismatch
+  std::vector<std::string> reasons;               // empty only when found
+  std::optional<SlotNumbers> numbers;             // only when found or mismatch
   Vector2d nominal_centre_mm = Vector2d::Zero();  // the slot's nominal design point
   double nominal_axis_deg = 0.0;
   std::optional<DesignBox> design;
-  std::optional<double> usable_band_mm;     // height of the band along the crown that takes the beam well, uncertainty taken off
+  std::optional<double>
+      usable_band_mm;  // height of the band along the crown that takes the beam well, uncertainty taken off
   std::optional<bool> design_fits;
-  std::string design_note;                  // why it does not fit and what to do, in numbers
+  std::string design_note;  // why it does not fit and what to do, in numbers
   SlotSketch sketch;
 };
 
 struct FixturePlacement {
-  Vector2d shift_mm = Vector2d::Zero();     // of the slots' common centre
-  double turn_deg = 0.0;                    // about it
-  std::string from;                         // "marks" or "slots"
-  double shift_u_mm = 0.0;                  // 95 % half-widths
+  Vector2d shift_mm = Vector2d::Zero();  // of the slots' common centre
+  double turn_deg = 0.0;                 // about it
+  std::string from;                      // "marks" or "slots"
+  double shift_u_mm = 0.0;               // 95 % half-widths
   double turn_u_deg = 0.0;
 };
 
 struct WitnessFinding {
   int seen = 0;
-  int kept = 0;                             // how many camera.json holds
-  double largest_px = 0.0;                  // largest distance between expected and found
+  int kept = 0;             // how many camera.json holds
+  double largest_px = 0.0;  // largest distance between expected and found
   double largest_mm = 0.0;
 };
 
@@ -92,12 +93,12 @@ struct CheckResult {
   int width_px = 0;
   int height_px = 0;
   std::vector<SlotResult> slots;
-  std::optional<FixturePlacement> placement;   // absent when too few slots or marks were measured
-  std::optional<WitnessFinding> witness;       // absent when the camera keeps none
-  std::vector<std::string> notes;              // whole sentences for the person at the machine
+  std::optional<FixturePlacement> placement;  // absent when too few slots or marks were measured
+  std::optional<WitnessFinding> witness;      // absent when the camera keeps none
+  std::vector<std::string> notes;             // whole sentences for the person at the machine
   bool self_located = false;
 
-  [[nodiscard]] bool needs_person() const;     // some slot is not found, or its design does not fit
+  [[nodiscard]] bool needs_person() const;  // some slot is not found, or its design does not fit
 };
 
 }  // namespace jigtrue

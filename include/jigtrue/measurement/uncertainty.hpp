@@ -1,4 +1,5 @@
-// The uncertainty of a measured place: every named share by the law of propagation (JCGM 100:2008, 5.1.2), all standard (1 sigma).
+// The uncertainty of a measured place: every named share by the law of propagation (JCGM 100:2008, 5.1.2), all standard
+// (1 sigma).
 #pragma once
 #include "jigtrue/detection/outline_fit.hpp"
 #include "jigtrue/measurement/slot_result.hpp"
@@ -12,6 +13,7 @@ struct UncertaintyBudget {
 };
 
 // `lens_error_px`: distance that the lens model misses the lens by, typically; taken as one shift of the whole blank.
-[[nodiscard]] UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const OutlineFit& fit, double lens_error_px);
+[[nodiscard]] UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const OutlineFit& fit,
+                                            double lens_error_px);
 
 }  // namespace jigtrue

@@ -136,6 +136,7 @@ Outcome<RefinedGrid> refine_grid(const cv::Mat1b& luma, const CornerGrid& grid, 
 
 double middle_blur(const std::vector<CheckerFit>& fits) {
   std::vector<double> blurs;
+  blurs.reserve(fits.size());
   for (const CheckerFit& fit : fits) blurs.push_back(0.5 * (fit.blur_a_px + fit.blur_b_px));
   const auto middle = blurs.begin() + static_cast<std::ptrdiff_t>(blurs.size() / 2);
   std::nth_element(blurs.begin(), middle, blurs.end());

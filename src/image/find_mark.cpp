@@ -216,7 +216,7 @@ MarkPosition describe(const Candidate& mark) {
 
 Outcome<Candidate> judge(const cv::Mat1b& luma, const MarkPrediction& prediction, const Vector2d& px,
                          const Saddle& saddle) {
-  const auto rough = orient(prediction, rough_fit(saddle, px));
+  auto rough = orient(prediction, rough_fit(saddle, px));
   if (!rough) return rough;
   if (const auto reason = fields_contradict(luma, *rough, kRough)) return Failure{*reason};
   auto mark = refine(luma, prediction, rough->fit);

@@ -72,7 +72,7 @@ Vector2d GridMap::unit(double column, double row) const {
 
 Vector2d GridMap::operator()(double column, double row) const {
   const Vector2d u = unit(column, row);
-  const Vector2d straight = (px_from_unit_ * u.homogeneous()).hnormalized();
+  Vector2d straight = (px_from_unit_ * u.homogeneous()).hnormalized();
   if (bend_.rows() == 0) return straight;
   return straight + bend_.transpose() * monomials(u).head(bend_.rows());
 }

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <deque>
+#include <limits>
 #include <map>
 #include <optional>
 #include <utility>
@@ -50,19 +51,17 @@ Joint nearest_along(const cv::Mat1b& luma, const std::vector<Saddle>& saddles, s
   const Vector2d direction(std::cos(from.ray_rad[ray]), std::sin(from.ray_rad[ray]));
   const double cosine = std::cos(kRayTolerance);
   Joint best;
-  double best_distance = 0.0;
+  double best_square = std::numeric_limits<double>::infinity();
   for (std::size_t i = 0; i < saddles.size(); ++i) {
     const Vector2d offset = saddles[i].px - from.px;
     const double ahead = offset.dot(direction);
-    if (i == self || ahead <= 0.0) continue;
-    const double distance = offset.norm();
-    if (best.other != kNobody && distance >= best_distance) continue;
-    if (ahead < cosine * distance) continue;
+    const double square = offset.squaredNorm();
+    if (i == self || ahead <= 0.0 || square >= best_square || ahead * ahead < cosine * cosine * square) continue;
     const double angle = std::atan2(offset.y(), offset.x());
     const auto facing = facing_ray(saddles[i], angle, from.after[ray]);
     if (!facing || !edge_holds(luma, from, ray, saddles[i].px)) continue;
     best = {static_cast<int>(i), *facing};
-    best_distance = distance;
+    best_square = square;
   }
   return best;
 }
@@ -221,7 +220,7 @@ CornerGrid to_grid(const std::map<Cell, int>& cells, const std::vector<Saddle>& 
   CornerGrid grid;
   grid.columns = b.columns();
   grid.rows = b.rows();
-  grid.px.assign(static_cast<std::size_t>(grid.columns * grid.rows), Vector2d::Zero());
+  grid.px.assign(static_cast<std::size_t>(grid.columns) * static_cast<std::size_t>(grid.rows), Vector2d::Zero());
   grid.seen.assign(grid.px.size(), 0);
   for (const auto& [cell, saddle] : cells) {
     const std::size_t i = grid.index(cell.second - b.first_column, cell.first - b.first_row);

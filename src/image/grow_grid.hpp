@@ -16,7 +16,7 @@ struct CornerGrid {
   int seen_count = 0;
 
   [[nodiscard]] std::size_t index(int column, int row) const {
-    return static_cast<std::size_t>(row * columns + column);
+    return static_cast<std::size_t>(row) * static_cast<std::size_t>(columns) + static_cast<std::size_t>(column);
   }
 };
 

@@ -287,10 +287,11 @@ void add_variance(const Problem& problem, const Parameters& p, CheckerFit& fit) 
   const Model model(p);
   const Normal inverse = accumulate(problem, p).normal.ldlt().solve(Normal::Identity());
   const int columns = window.columns + 2 * kLag;
-  std::vector<Vector2d> moves(static_cast<std::size_t>(columns * (window.rows + 2 * kLag)), Vector2d::Zero());
   const auto cell = [columns](int column, int row) {
-    return static_cast<std::size_t>((row + kLag) * columns + column + kLag);
+    return static_cast<std::size_t>(row + kLag) * static_cast<std::size_t>(columns) +
+           static_cast<std::size_t>(column + kLag);
   };
+  std::vector<Vector2d> moves(cell(-kLag, window.rows + kLag), Vector2d::Zero());
   Parameters gradient;
   double squares = 0.0;
   double weight_sum = 0.0;

@@ -247,26 +247,13 @@ TEST(FindMarkRefuses, TexturesWithoutMarks) {
   auto random = seeded_by_name();
   std::uniform_real_distribution<double> unit(0.0, 1.0);
   const cv::Size size(360, 280);
-  const auto honeycomb = [](const Vector2d& p) {
-    double nearest = 1e9;
-    double second = 1e9;
-    const int row0 = static_cast<int>(std::floor(p.y() / 5.196));
-    const int column0 = static_cast<int>(std::floor(p.x() / 6.0));
-    for (int row = row0 - 1; row <= row0 + 2; ++row)
-      for (int column = column0 - 1; column <= column0 + 2; ++column) {
-        const double d = (p - Vector2d((column + (row % 2 != 0 ? 0.5 : 0.0)) * 6.0, row * 5.196)).norm();
-        second = std::min(second, std::max(nearest, d));
-        nearest = std::min(nearest, d);
-      }
-    return second - nearest < 0.8 ? 190.0 : 45.0;
-  };
   const auto slats = [](const Vector2d& p) {
     return std::fmod(std::abs(p.x() + 0.2 * p.y()), 12.0) < 3.0 ? 170.0 : 60.0;
   };
   const auto grain = [](const Vector2d& p) {
     return 130.0 + 40.0 * std::sin(0.9 * p.y() + 2.0 * std::sin(0.11 * p.x()));
   };
-  std::vector<double> colours(64 * 64);
+  std::vector<double> colours(std::size_t{64} * 64);
   for (double& colour : colours) colour = 45.0 + 150.0 * unit(random);
   const auto blocks = [&](const Vector2d& p) {
     const auto i = static_cast<std::size_t>(static_cast<int>(std::floor(p.x() / 5.0)) & 63);
@@ -274,7 +261,7 @@ TEST(FindMarkRefuses, TexturesWithoutMarks) {
     return colours[j * 64 + i];
   };
   int places = 0;
-  for (const Pattern& pattern : {Pattern(honeycomb), Pattern(slats), Pattern(grain), Pattern(blocks)}) {
+  for (const Pattern& pattern : {Pattern(test::honeycomb), Pattern(slats), Pattern(grain), Pattern(blocks)}) {
     for (const double field_px : {12.0, 25.0, 40.0}) {
       const View view = look_at(size, {Vector2d::Zero(), field_px / 8.0, 20.0, 15.0, 0.0, {0.0, 0.0}});
       const cv::Mat1b luma = render(size, view, pattern, {1.0, 3.0, 0.2}, random);
@@ -412,9 +399,9 @@ TEST_P(SharedMarks, NoMarkIsFoundWhereNoneIs) {
   auto random = seeded_by_name();
   const BedMap map(shared_scenes() / "cameras" / camera / "map_truth.csv");
   const auto board = read_json(shared_scenes() / "cameras" / camera / "board.json");
-  const double reach_y = board["witness_mm"][3][1].get<double>() + 12.0;
-  std::uniform_real_distribution<double> x(0.0, 400.0);
-  std::uniform_real_distribution<double> y(0.0, reach_y);
+  const Vector2d reach = place_of(board["witness_mm"][3]) + Vector2d(12.0, 12.0);  // the bed's far corner
+  std::uniform_real_distribution<double> x(0.0, reach.x());
+  std::uniform_real_distribution<double> y(0.0, reach.y());
   auto files = photos_of(camera);
   files.erase(files.begin());  // the board's own corners are checkers
   int places = 0;

@@ -117,6 +117,21 @@ inline Pattern mark_pattern(double field, double margin, double black = 40.0, do
   };
 }
 
+// Thin bright walls round dark cells of 6 mm, as under a laser's work.
+inline double honeycomb(const Vector2d& p) {
+  double nearest = 1e9;
+  double second = 1e9;
+  const int row0 = static_cast<int>(std::floor(p.y() / 5.196));
+  const int column0 = static_cast<int>(std::floor(p.x() / 6.0));
+  for (int row = row0 - 1; row <= row0 + 2; ++row)
+    for (int column = column0 - 1; column <= column0 + 2; ++column) {
+      const double d = (p - Vector2d((column + (row % 2 != 0 ? 0.5 : 0.0)) * 6.0, row * 5.196)).norm();
+      second = std::min(second, std::max(nearest, d));
+      nearest = std::min(nearest, d);
+    }
+  return second - nearest < 0.8 ? 190.0 : 45.0;
+}
+
 // A plane seen by an ideal camera: its point centre_mm in the picture's middle, px_per_mm there, turned by turn_deg
 // (counter-clockwise as seen) and leaning away by lean_deg towards lean_towards_deg.
 struct Pose {

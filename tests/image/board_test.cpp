@@ -434,6 +434,7 @@ TEST_P(SharedCamera, EveryLensPhotoIsFoundAndFitsALens) {
   const auto folder = std::filesystem::path(JIGTRUE_SOURCE_DIR) / "../shared/scenes/cameras" / GetParam();
   if (!std::filesystem::exists(folder)) GTEST_SKIP() << "no ../shared/scenes here";
   std::vector<std::filesystem::path> files;
+  files.reserve(14);
   for (int i = 0; i < 14; ++i) files.push_back(folder / "lens" / ((i < 10 ? "0" : "") + std::to_string(i) + ".jpg"));
   cv::Size size;
   const auto photos = find_all(files, kBoard, size);

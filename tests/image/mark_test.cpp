@@ -254,7 +254,7 @@ TEST(FindMarkRefuses, TexturesWithoutMarks) {
     return 130.0 + 40.0 * std::sin(0.9 * p.y() + 2.0 * std::sin(0.11 * p.x()));
   };
   std::vector<double> colours(std::size_t{64} * 64);
-  for (double& colour : colours) colour = 45.0 + 150.0 * unit(random);
+  for (double& colour : colours) colour = unit(random) < 0.5 ? 45.0 : 195.0;
   const auto blocks = [&](const Vector2d& p) {
     const auto i = static_cast<std::size_t>(static_cast<int>(std::floor(p.x() / 5.0)) & 63);
     const auto j = static_cast<std::size_t>(static_cast<int>(std::floor(p.y() / 5.0)) & 63);

@@ -79,7 +79,8 @@ Drawn drawn_from(const SlotResult& slot, double scale) {
   }
   drawn.centreline = scaled(slot.sketch.centreline, scale);
   drawn.design_box = scaled(slot.sketch.design_box, scale);
-  drawn.label = (slot.sketch.label_px.array() + 0.5) * scale - 0.5;
+  const Polyline2d label = scaled({slot.sketch.label_px}, scale);
+  drawn.label = label.empty() ? middle(drawn.all_outline_points) : label.front();
   const bool boxes = !slot.sketch.design_box.empty() && !slot.sketch.nominal_design_box.empty();
   const Polyline2d nominal = scaled(boxes ? slot.sketch.nominal_design_box : slot.sketch.nominal_centreline, scale);
   const Polyline2d& corrected = boxes ? drawn.design_box : drawn.centreline;

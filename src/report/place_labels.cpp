@@ -13,11 +13,11 @@ namespace {
 constexpr int kCell_px = 8;  // of the map of taken ground
 constexpr int kDirections = 16;
 constexpr double kGap_px = 9.0;
+constexpr double kFar_px = 20'000.0;  // beyond any picture that is drawn
 
 // Summed-area table (Crow 1984) of the shapes' cells.
 cv::Mat1i taken_ground(const std::vector<LabelWish>& wishes, const cv::Size& picture) {
   cv::Mat1b taken = cv::Mat1b::zeros(picture.height / kCell_px + 1, picture.width / kCell_px + 1);
-  constexpr double kFar_px = 20'000.0;
   for (const LabelWish& wish : wishes) {
     std::vector<cv::Point> points;
     points.reserve(wish.shape.size());
@@ -45,8 +45,9 @@ double taken_share(const cv::Mat1i& sums, const cv::Rect& area) {
 }
 
 cv::Rect around(const Vector2d& centre, const cv::Size& size) {
-  return {static_cast<int>(std::lround(centre.x() - size.width / 2.0)),
-          static_cast<int>(std::lround(centre.y() - size.height / 2.0)), size.width, size.height};
+  const Vector2d near = centre.cwiseMax(-kFar_px).cwiseMin(kFar_px);  // whole numbers hold no more
+  return {static_cast<int>(std::lround(near.x() - size.width / 2.0)),
+          static_cast<int>(std::lround(near.y() - size.height / 2.0)), size.width, size.height};
 }
 
 struct Choice {

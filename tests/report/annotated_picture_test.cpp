@@ -2,6 +2,8 @@
 
 #include "support/sample_result.hpp"
 
+#include <limits>
+
 #include <gtest/gtest.h>
 #include <opencv2/core.hpp>
 #include <opencv2/imgproc.hpp>
@@ -82,6 +84,7 @@ TEST(AnnotatedPicture, BearsHostileAndFarAwaySketches) {
   result.slots[1].sketch.outline = {{Vector2d(-1e9, 1e9), Vector2d(1e12, -3)}};
   result.slots[1].sketch.label_px = {1e12, -1e12};
   result.slots[2].sketch = {};
+  result.slots[3].sketch.label_px.setConstant(std::numeric_limits<double>::quiet_NaN());
   const ShrunkPicture photo = grey_photo(result, 0.2);
   const cv::Mat3b picture = annotated_picture(result, photo);
   EXPECT_EQ(picture.cols, photo.bgr.cols);

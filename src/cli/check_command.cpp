@@ -1,7 +1,7 @@
 #include "cli/commands.hpp"
+#include "cli/place_camera.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/write_file.hpp"
-#include "jigtrue/calibration/camera_file.hpp"
 #include "jigtrue/image/read_photo.hpp"
 #include "jigtrue/layout/usable_band.hpp"
 #include "jigtrue/measurement/check_photo.hpp"
@@ -16,7 +16,7 @@ namespace {
 
 struct CheckArguments {
   std::string photo;
-  std::string camera;
+  CameraArguments camera;
   std::string fixture;
   std::string machine;
   std::string output;
@@ -37,7 +37,7 @@ constexpr const char* kHelp =
     "Example: jigtrue check fixtures/demo/load.jpg --camera camera.json --fixture fixtures/demo/fixture.json -o load-1";
 
 int run_check(const CheckArguments& arguments, Streams streams) {
-  const CameraRecord record = read_camera_json(read_text_file(arguments.camera), arguments.camera);
+  const CameraSource source = read_camera_source(arguments.camera);
   const Fixture fixture = read_fixture(read_text_file(arguments.fixture), arguments.fixture);
   ReportOptions report;
   report.created = time_now();
@@ -45,9 +45,13 @@ int run_check(const CheckArguments& arguments, Streams streams) {
   if (!arguments.machine.empty()) report.machine = read_machine(read_text_file(arguments.machine), arguments.machine);
   prepare_folder(arguments.output);
   const Photo photo = read_photo(arguments.photo);
+  const PlacedCamera placed = place_camera(arguments.camera, source, photo, fixture);
   CheckOptions options;
-  options.lens_error_px = record.lens.model_error_px;
-  CheckResult result = check_photo(photo, record.camera, fixture, options);
+  options.lens_error_px = placed.lens_error_px;
+  CheckResult result = check_photo(photo, placed.camera, fixture, options);
+  result.witness = placed.witness;
+  result.self_located = placed.self_located;
+  result.notes.insert(result.notes.begin(), placed.notes.begin(), placed.notes.end());
   judge_designs(fixture, result);
   write_check_outputs(arguments.output, result, photo, report);
   streams.out << result_table(result);
@@ -64,7 +68,7 @@ void add_check_command(CLI::App& program, Action& action) {
   CLI::App* command = program.add_subcommand("check", "Measure a loaded fixture (for every load)");
   command->description(kHelp);
   command->add_option("photo", arguments->photo, "Photo of the loaded fixture")->required();
-  command->add_option("--camera", arguments->camera, "camera.json from jigtrue pose")->required();
+  add_camera_options(*command, arguments->camera);
   command->add_option("--fixture", arguments->fixture, "fixture.json: blanks, seats, slots, designs")->required();
   command->add_option("--machine", arguments->machine, "machine.json: the bed's size and the corner of its origin");
   command->add_option("-o,--output", arguments->output, "Folder for the five output files")->required();

@@ -1,27 +1,22 @@
 #include "jigtrue/measurement/check_photo.hpp"
 
 #include "jigtrue/base/error.hpp"
+#include "jigtrue/measurement/fixture_marks.hpp"
 #include "jigtrue/measurement/fixture_placement.hpp"
 
 #include <algorithm>
 #include <atomic>
 #include <cmath>
+#include <cstdio>
 #include <exception>
 #include <mutex>
+#include <optional>
 #include <thread>
 
 namespace jigtrue {
 namespace {
 
 std::string size_text(int width, int height) { return std::to_string(width) + " x " + std::to_string(height); }
-
-void refuse_unusable(const Photo& photo, const Camera& camera) {
-  if (photo.width_px() != camera.lens.width_px || photo.height_px() != camera.lens.height_px)
-    throw input_error(photo.file,
-                      "the photo is " + size_text(photo.width_px(), photo.height_px()) + " px, the calibration " +
-                          size_text(camera.lens.width_px, camera.lens.height_px) + " px",
-                      "take it with the same camera, resolution and orientation as the calibration's photos");
-}
 
 // Half the distance to the nearest other slot bounds the search: the next blank must not be taken for this one.
 SearchRange range_for(const Fixture& fixture, std::size_t index, SearchRange range) {
@@ -39,9 +34,44 @@ SearchRange range_for(const Fixture& fixture, std::size_t index, SearchRange ran
   return range;
 }
 
+// Where the blanks are expected: at the slots' nominal places, or as the fixture's marks place them.
+std::vector<BlankPlace> expected_places(const Fixture& fixture, const std::optional<FixturePlacement>& marked) {
+  const Vector2d centre = common_centre_mm(fixture);
+  std::vector<BlankPlace> places;
+  for (const Slot& slot : fixture.slots) {
+    BlankPlace place = nominal_place(slot);
+    if (marked) {
+      place.centre_mm = placed_mm(*marked, centre, place.centre_mm);
+      place.heading_rad += rad_from_deg(marked->turn_deg);
+    }
+    places.push_back(place);
+  }
+  return places;
+}
+
+// A blank that lies off in its slot, apart from where the fixture as a whole stands.
+void note_strays(const Fixture& fixture, const FixturePlacement& marked, CheckResult& result) {
+  constexpr double kWorthSaying_mm = 0.25;
+  const Vector2d centre = common_centre_mm(fixture);
+  std::string list;
+  for (std::size_t i = 0; i < fixture.slots.size(); ++i) {
+    const SlotResult& slot = result.slots[i];
+    if (!slot.numbers) continue;
+    const double heading = rad_from_deg(fixture.slots[i].axis_deg + marked.turn_deg);
+    const Vector2d across(-std::sin(heading), std::cos(heading));
+    const double off = (slot.numbers->centre_mm - placed_mm(marked, centre, slot.nominal_centre_mm)).dot(across);
+    if (std::abs(off) < std::max(kWorthSaying_mm, slot.numbers->uncertainty.across_mm)) continue;
+    char text[64];
+    std::snprintf(text, sizeof text, "%+.2f mm across", off);
+    list += (list.empty() ? "slot " : ", slot ") + slot.id + " by " + text;
+  }
+  if (!list.empty())
+    result.notes.push_back("Beside the fixture's own shift and turn, blanks lie off in their slots: " + list + ".");
+}
+
 // The picture's blur, from the slot whose blank stands out best.
 PictureBlur picture_blur(const Photo& photo, const Camera& camera, const Fixture& fixture,
-                         const CheckOptions& options) {
+                         const std::vector<BlankPlace>& expected, const CheckOptions& options) {
   constexpr std::size_t kLookedAt = 6;
   EdgeModelStore models;
   double best = 0.0;
@@ -51,7 +81,7 @@ PictureBlur picture_blur(const Photo& photo, const Camera& camera, const Fixture
   for (std::size_t i = 0; i < fixture.slots.size(); i += step) {
     const Slot& slot = fixture.slots[i];
     const CoarseFinding finding =
-        search_slot(photo, camera, slot.blank, slot.seat, nominal_place(slot), range_for(fixture, i, options.range));
+        search_slot(photo, camera, slot.blank, slot.seat, expected[i], range_for(fixture, i, options.range));
     if (finding.candidates.empty() || finding.candidates.front().sides() <= best) continue;
     best = finding.candidates.front().sides();
     slot_index = i;
@@ -66,8 +96,16 @@ PictureBlur picture_blur(const Photo& photo, const Camera& camera, const Fixture
 
 }  // namespace
 
+void refuse_other_size(const Photo& photo, const Lens& lens) {
+  if (photo.width_px() != lens.width_px || photo.height_px() != lens.height_px)
+    throw input_error(photo.file,
+                      "the photo is " + size_text(photo.width_px(), photo.height_px()) + " px, the calibration " +
+                          size_text(lens.width_px, lens.height_px) + " px",
+                      "take it with the same camera, resolution and orientation as the calibration's photos");
+}
+
 CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture, const CheckOptions& options) {
-  refuse_unusable(photo, camera);
+  refuse_other_size(photo, camera.lens);
   CheckResult result;
   result.photo_file = photo.file;
   result.fixture_name = fixture.name;
@@ -75,9 +113,22 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
   result.height_px = photo.height_px();
   result.slots.resize(fixture.slots.size());
 
+  std::optional<FixturePlacement> marked;
+  if (!fixture.marks_mm.empty()) {
+    const auto found = place_fixture_by_marks(photo.luma, camera, fixture, options.lens_error_px);
+    if (found) {
+      marked = found->placement;
+      result.notes = found->notes;
+    } else {
+      result.notes.push_back("The fixture's marks do not tell where it stands: " + found.reason() +
+                             "; its slots' nominal places were searched.");
+    }
+  }
+  const std::vector<BlankPlace> expected = expected_places(fixture, marked);
+
   MeasureOptions measure;
   measure.lens_error_px = options.lens_error_px;
-  measure.blur = picture_blur(photo, camera, fixture, options);
+  measure.blur = picture_blur(photo, camera, fixture, expected, options);
 
   // Each slot is measured on its own, so the order in which threads take them cannot matter.
   std::atomic<std::size_t> next{0};
@@ -89,7 +140,7 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
       for (std::size_t i = next++; i < fixture.slots.size(); i = next++) {
         MeasureOptions own = measure;
         own.range = range_for(fixture, i, options.range);
-        result.slots[i] = measure_slot(photo, camera, fixture.slots[i], nominal_place(fixture.slots[i]), own, models);
+        result.slots[i] = measure_slot(photo, camera, fixture.slots[i], expected[i], own, models);
       }
     } catch (...) {
       const std::lock_guard<std::mutex> lock(failure_mutex);
@@ -104,7 +155,8 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
   for (std::thread& thread : threads) thread.join();
   if (failure) std::rethrow_exception(failure);
 
-  result.placement = placement_from_slots(fixture, result.slots);
+  result.placement = marked ? marked : placement_from_slots(fixture, result.slots);
+  if (marked) note_strays(fixture, *marked, result);
   return result;
 }
 

@@ -11,6 +11,9 @@ struct CheckOptions {
   int threads = 2;  // results do not depend on it
 };
 
+// Throws InputError when the photo's size is not the lens's.
+void refuse_other_size(const Photo& photo, const Lens& lens);
+
 // Throws InputError when the photo's size is not the camera's, or when it is too dark, too bright or too blurred to
 // measure.
 [[nodiscard]] CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,

@@ -3,76 +3,49 @@
 #include <algorithm>
 #include <cmath>
 
-#include <Eigen/QR>
+#include <Eigen/Dense>
 
 namespace jigtrue {
 namespace {
 
-constexpr double kPlaceStepPx = 0.1;  // the minimum is refined by a parabola
-constexpr double kTableStepPx = 0.05;
-constexpr double kTableReachPx = 40.0;
+constexpr double kPlaceStepPx = 0.1;  // grid of places; the minimum is refined by a parabola
+constexpr int kCoarse = 5;            // every fifth place is tried first
 constexpr double kSlopeScalePx = 10.0;
 constexpr double kQuantisationNoise =
     0.15;  // grey levels of a mean of rounded values; keeps a flat synthetic picture finite
 
-using Table = std::vector<double>;
+double normal_cdf(double x) { return 0.5 * std::erfc(-x / std::sqrt(2.0)); }
+double normal_pdf(double x) { return std::exp(-0.5 * x * x) / std::sqrt(2.0 * kPi); }
 
-int table_size() { return 2 * static_cast<int>(std::lround(kTableReachPx / kTableStepPx)) + 1; }
+// A step from 0 to 1 at s = 0 under a Gaussian of this sigma, and the ramp max(s, 0).
+double blurred_step(double s, double sigma) { return normal_cdf(s / sigma); }
+double blurred_ramp(double s, double sigma) { return s * normal_cdf(s / sigma) + sigma * normal_pdf(s / sigma); }
 
-Table blurred(const Table& sharp, double blur_px) {
-  const int half = static_cast<int>(std::ceil(4.0 * blur_px / kTableStepPx));
-  std::vector<double> kernel;
+// The shading term, d = -s > 0 inside: sqrt(1 - (1 - d/R)^2), 1 from the axis on; blurred numerically.
+double blurred_shading(double s, double sigma, double radius_px) {
+  constexpr int kHalf = 48;
+  const double step = 4.0 * sigma / kHalf;
+  double value = 0.0;
   double sum = 0.0;
-  for (int k = -half; k <= half; ++k) {
-    const double x = k * kTableStepPx / blur_px;
-    kernel.push_back(std::exp(-0.5 * x * x));
-    sum += kernel.back();
+  for (int k = -kHalf; k <= kHalf; ++k) {
+    const double weight = std::exp(-0.5 * (k * step / sigma) * (k * step / sigma));
+    const double depth = std::clamp(-(s + k * step) / radius_px, 0.0, 1.0);
+    value += weight * std::sqrt(depth * (2.0 - depth));
+    sum += weight;
   }
-  const int n = static_cast<int>(sharp.size());
-  Table result(sharp.size(), 0.0);
-  for (int i = 0; i < n; ++i) {
-    double value = 0.0;
-    for (int k = -half; k <= half; ++k)
-      value +=
-          kernel[static_cast<std::size_t>(k + half)] * sharp[static_cast<std::size_t>(std::clamp(i + k, 0, n - 1))];
-    result[static_cast<std::size_t>(i)] = value / sum;
-  }
-  return result;
+  return value / sum;
 }
 
-double look_up(const Table& table, double x) {
-  const double position =
-      std::clamp((x + kTableReachPx) / kTableStepPx, 0.0, static_cast<double>(table.size()) - 1.001);
-  const auto i = static_cast<std::size_t>(position);
-  const double share = position - static_cast<double>(i);
-  return table[i] + share * (table[i + 1] - table[i]);
-}
-
-// The model's terms as functions of s = x - e, sharp. The first kInsideTerms belong to the blank, the others to what
-// lies beside it.
-constexpr int kInsideTerms = 3;
-
-std::vector<Table> sharp_terms(double radius_px, double wall_px) {
-  const auto n = static_cast<std::size_t>(table_size());
-  const bool third = radius_px > 0.0 || wall_px > 0.0;
-  std::vector<Table> terms(kInsideTerms + 2, Table(n, 0.0));
-  for (std::size_t i = 0; i < n; ++i) {
-    const double s = -kTableReachPx + static_cast<double>(i) * kTableStepPx;
-    const double inside = std::abs(s) < 0.5 * kTableStepPx ? 0.5 : (s < 0.0 ? 1.0 : 0.0);
-    const double wall = wall_px > 0.0 && inside < 1.0 && s < wall_px ? 1.0 - inside : 0.0;
-    const double outside = 1.0 - inside - wall;
-    terms[0][i] = inside;
-    terms[1][i] = inside * -s / kSlopeScalePx;
-    if (radius_px > 0.0) {
-      const double u = 1.0 - std::clamp(-s / radius_px, 0.0, 1.0);
-      terms[2][i] = inside * std::sqrt(1.0 - u * u);
-    } else {
-      terms[2][i] = wall;
-    }
-    terms[kInsideTerms][i] = outside;
-    terms[kInsideTerms + 1][i] = outside * (s - wall_px) / kSlopeScalePx;
-  }
-  if (!third) terms.erase(terms.begin() + 2);
+// The model's terms at s = x - e. The first three belong to the blank (level, slope, shading or wall), the others to
+// what lies beside it (level, slope). Absent ones are left out.
+std::vector<double> terms_at(double s, double sigma, double radius_px, double wall_px) {
+  std::vector<double> terms = {blurred_step(-s, sigma), blurred_ramp(-s, sigma) / kSlopeScalePx};
+  if (radius_px > 0.0)
+    terms.push_back(blurred_shading(s, sigma, radius_px));
+  else if (wall_px > 0.0)
+    terms.push_back(blurred_step(s, sigma) - blurred_step(s - wall_px, sigma));
+  terms.push_back(blurred_step(s - wall_px, sigma));
+  terms.push_back(blurred_ramp(s - wall_px, sigma) / kSlopeScalePx);
   return terms;
 }
 
@@ -114,99 +87,168 @@ EdgeModel::EdgeModel(const EdgeModelOptions& options) : options_(options) {
 }
 
 std::vector<EdgeModel::Terms> EdgeModel::tabulate(double radius_px) const {
-  std::vector<Table> luma;
-  std::vector<Table> chroma;
-  for (const Table& term : sharp_terms(radius_px, options_.wall_px)) {
-    luma.push_back(blurred(term, options_.blur_px));
-    chroma.push_back(blurred(term, std::hypot(options_.blur_px, options_.chroma_blur_px)));
+  // x and e lie on multiples of the place step, and so does s: each value is computed once
+  const double chroma_sigma = std::hypot(options_.blur_px, options_.chroma_blur_px);
+  const int stride = static_cast<int>(std::lround(options_.step_px / kPlaceStepPx));
+  const int distinct = (columns_ - 1) * stride + places_;
+  const double first = first_px() - options_.range_px;
+  std::vector<std::vector<double>> luma;
+  std::vector<std::vector<double>> chroma;
+  for (int i = 0; i < distinct; ++i) {
+    const double s = first + i * kPlaceStepPx;
+    luma.push_back(terms_at(s, options_.blur_px, radius_px, options_.wall_px));
+    chroma.push_back(terms_at(s, chroma_sigma, radius_px, options_.wall_px));
   }
-  std::vector<Terms> result;
+  const auto count = static_cast<Eigen::Index>(luma.front().size());
+  std::vector<Terms> result(static_cast<std::size_t>(places_));
   for (int place = 0; place < places_; ++place) {
-    const double e = -options_.range_px + place * kPlaceStepPx;
-    Terms terms;
-    terms.luma.resize(columns_, static_cast<Eigen::Index>(luma.size()));
-    terms.chroma.resize(columns_, static_cast<Eigen::Index>(luma.size()));
+    Terms& terms = result[static_cast<std::size_t>(place)];
+    terms.luma.resize(columns_, count);
+    terms.chroma.resize(columns_, count);
     for (int j = 0; j < columns_; ++j) {
-      for (std::size_t k = 0; k < luma.size(); ++k) {
-        const double s = first_px() + j * options_.step_px - e;
-        terms.luma(j, static_cast<Eigen::Index>(k)) = look_up(luma[k], s);
-        terms.chroma(j, static_cast<Eigen::Index>(k)) = look_up(chroma[k], s);
+      const auto i = static_cast<std::size_t>(j * stride + places_ - 1 - place);
+      for (Eigen::Index k = 0; k < count; ++k) {
+        terms.luma(j, k) = luma[i][static_cast<std::size_t>(k)];
+        terms.chroma(j, k) = chroma[i][static_cast<std::size_t>(k)];
       }
     }
-    terms.solve = terms.luma.completeOrthogonalDecomposition().pseudoInverse();
-    result.push_back(std::move(terms));
+    // terms are of order one; the ridge only settles what the window cannot tell apart
+    MatrixXd normal = terms.luma.transpose() * terms.luma;
+    normal.diagonal().array() += 1e-9 * normal.trace();
+    terms.solve = normal.ldlt().solve(terms.luma.transpose());
   }
   return result;
 }
 
 namespace {
 
-// The misfit at every place, channels added, each over its own variance.
-struct Misfits {
-  VectorXd cost;
-  double without_edge = 0.0;
+// One block's profile against the model: the misfit of every channel at one place.
+template <class Terms>
+class Trial {
+ public:
+  Trial(const std::vector<Terms>& places, const std::array<std::vector<double>, kChannels>& profile,
+        ChannelRange channels)
+      : places_(places), channels_(channels), misfit_(static_cast<Eigen::Index>(places.size()), kChannels) {
+    misfit_.setConstant(-1.0);
+    for (int c = 0; c < channels.end; ++c)
+      profile_[static_cast<std::size_t>(c)] =
+          Eigen::Map<const VectorXd>(profile[static_cast<std::size_t>(c)].data(), places.front().luma.rows());
+    blank_.resize(places.front().luma.rows());
+    beside_.resize(places.front().luma.rows());
+  }
+
+  void look(Eigen::Index place) {
+    if (misfit_(place, 0) >= 0.0) return;
+    const Terms& terms = places_[static_cast<std::size_t>(place)];
+    const Eigen::Index inside = terms.luma.cols() - 2;
+    amounts_.noalias() = terms.solve * profile_[0];
+    blank_.noalias() = profile_[0] - terms.luma * amounts_;
+    misfit_(place, 0) = blank_.squaredNorm();
+    if (channels_.end == 1) return;
+    blank_.noalias() = terms.chroma.leftCols(inside) * amounts_.head(inside);
+    beside_.noalias() = terms.chroma.rightCols(2) * amounts_.tail(2);
+    for (int c = 1; c < channels_.end; ++c)
+      misfit_(place, c) = misfit_of_two(blank_, beside_, profile_[static_cast<std::size_t>(c)]);
+  }
+
+  [[nodiscard]] double misfit(Eigen::Index place, int channel) const { return misfit_(place, channel); }
+  [[nodiscard]] const VectorXd& profile(int channel) const { return profile_[static_cast<std::size_t>(channel)]; }
+
+ private:
+  const std::vector<Terms>& places_;
+  ChannelRange channels_;
+  std::array<VectorXd, kChannels> profile_;
+  MatrixXd misfit_;
+  VectorXd amounts_;
+  VectorXd blank_;
+  VectorXd beside_;
 };
 
-template <class TermsList>
-Misfits misfits(const TermsList& places, const MatrixXd& edgeless,
-                const std::array<std::vector<double>, kChannels>& profile, const std::array<double, kChannels>& noise,
-                ChannelRange channels) {
+// Every place of a coarse grid first, then the neighbourhood of the best: channels are weighted by the least misfit
+// that each has shown so far.
+struct Found {
+  Eigen::Index place = 0;
+  std::array<double, kChannels> variance{};
+  double cost = 0.0;
+};
+
+template <class Terms>
+Found search(Trial<Terms>& trial, const std::vector<Terms>& places, const std::array<double, kChannels>& noise,
+             ChannelRange channels) {
   const auto count = static_cast<Eigen::Index>(places.size());
-  const Eigen::Index columns = edgeless.rows();
-  const Eigen::Index terms_count = places.front().luma.cols();
-  const Eigen::Index inside = terms_count - 2;
-  auto profile_of = [&](int c) {
-    return Eigen::Map<const VectorXd>(profile[static_cast<std::size_t>(c)].data(), columns);
+  const auto columns = static_cast<double>(places.front().luma.rows());
+  std::vector<Eigen::Index> looked;
+  auto look = [&](Eigen::Index place) {
+    trial.look(place);
+    looked.push_back(place);
   };
-  const VectorXd luma = profile_of(0);
-  MatrixXd misfit(count, channels.end);
-  VectorXd blank(columns);
-  VectorXd beside(columns);
-  for (Eigen::Index place = 0; place < count; ++place) {
-    const auto& terms = places[static_cast<std::size_t>(place)];
-    const VectorXd amounts = terms.solve * luma;
-    misfit(place, 0) = (luma - terms.luma * amounts).squaredNorm();
-    if (channels.end == 1) continue;
-    blank.noalias() = terms.chroma.leftCols(inside) * amounts.head(inside);
-    beside.noalias() = terms.chroma.rightCols(2) * amounts.tail(2);
-    for (int c = 1; c < channels.end; ++c) misfit(place, c) = misfit_of_two(blank, beside, profile_of(c));
-  }
-  Misfits result{VectorXd::Zero(count), 0.0};
-  for (int c = channels.first; c < channels.end; ++c) {
-    const double freedom = std::max(1.0, static_cast<double>(columns - 1 - (c == 0 ? terms_count : 2)));
-    const double floor = std::hypot(noise[static_cast<std::size_t>(c)], kQuantisationNoise);
-    const double variance = std::max(misfit.col(c).minCoeff() / freedom, floor * floor);
-    result.cost += misfit.col(c) / variance;
-    const VectorXd y = profile_of(c);
-    result.without_edge += std::max(y.squaredNorm() - (edgeless.transpose() * y).squaredNorm(), 0.0) / variance;
-  }
-  return result;
+  Found found;
+  auto choose = [&] {
+    for (int c = channels.first; c < channels.end; ++c) {
+      const double freedom =
+          std::max(1.0, columns - 1.0 - (c == 0 ? static_cast<double>(places.front().luma.cols()) : 2.0));
+      double least = trial.misfit(looked.front(), c);
+      for (const Eigen::Index place : looked) least = std::min(least, trial.misfit(place, c));
+      const double floor = std::hypot(noise[static_cast<std::size_t>(c)], kQuantisationNoise);
+      found.variance[static_cast<std::size_t>(c)] = std::max(least / freedom, floor * floor);
+    }
+    found.cost = -1.0;
+    for (const Eigen::Index place : looked) {
+      double cost = 0.0;
+      for (int c = channels.first; c < channels.end; ++c)
+        cost += trial.misfit(place, c) / found.variance[static_cast<std::size_t>(c)];
+      if (found.cost >= 0.0 && cost >= found.cost) continue;
+      found.cost = cost;
+      found.place = place;
+    }
+  };
+  for (Eigen::Index place = 0; place < count; place += kCoarse) look(place);
+  choose();
+  const Eigen::Index middle = found.place;
+  for (Eigen::Index place = std::max<Eigen::Index>(0, middle - kCoarse + 1); place < std::min(count, middle + kCoarse);
+       ++place)
+    if (place != middle) look(place);
+  choose();
+  // the neighbours of the best place, for the parabola
+  for (const Eigen::Index place : {found.place - 1, found.place + 1})
+    if (place >= 0 && place < count) trial.look(place);
+  return found;
 }
 
 }  // namespace
 
 EdgeFit EdgeModel::fit(const std::array<std::vector<double>, kChannels>& profile,
-                       const std::array<double, kChannels>& noise, ChannelRange channels) const {
-  const Misfits found = misfits(places_terms_, edgeless_, profile, noise, channels);
-  const VectorXd& cost = found.cost;
-  Eigen::Index best = 0;
-  const double with_edge = cost.minCoeff(&best);
+                       const std::array<double, kChannels>& noise, ChannelRange channels, Doubt doubt) const {
+  Trial<Terms> trial(places_terms_, profile, channels);
+  const Found found = search(trial, places_terms_, noise, channels);
   EdgeFit fit;
-  fit.at_rim = best == 0 || best == places_ - 1;
-  fit.position_px = -options_.range_px + static_cast<double>(best) * kPlaceStepPx;
-  fit.gain = found.without_edge / std::max(with_edge, 1e-9);
+  fit.at_rim = found.place == 0 || found.place == places_ - 1;
+  fit.position_px = -options_.range_px + static_cast<double>(found.place) * kPlaceStepPx;
+  double without_edge = 0.0;
+  for (int c = channels.first; c < channels.end; ++c) {
+    const VectorXd& y = trial.profile(c);
+    without_edge += std::max(y.squaredNorm() - (edgeless_.transpose() * y).squaredNorm(), 0.0) /
+                    found.variance[static_cast<std::size_t>(c)];
+  }
+  fit.gain = without_edge / std::max(found.cost, 1e-9);
   fit.sigma_px = options_.range_px;
-  if (!plain_terms_.empty()) {
-    Eigen::Index plain = 0;
-    misfits(plain_terms_, edgeless_, profile, noise, channels).cost.minCoeff(&plain);
-    fit.doubt_px = static_cast<double>(std::abs(plain - best)) * kPlaceStepPx;
+  if (doubt == Doubt::measured && !plain_terms_.empty()) {
+    Trial<Terms> plain(plain_terms_, profile, channels);
+    fit.doubt_px =
+        static_cast<double>(std::abs(search(plain, plain_terms_, noise, channels).place - found.place)) * kPlaceStepPx;
   }
   if (fit.at_rim) return fit;
-  const double below = cost[best - 1];
-  const double above = cost[best + 1];
-  const double curvature = below - 2.0 * cost[best] + above;
+  auto cost = [&](Eigen::Index place) {
+    double sum = 0.0;
+    for (int c = channels.first; c < channels.end; ++c)
+      sum += trial.misfit(place, c) / found.variance[static_cast<std::size_t>(c)];
+    return sum;
+  };
+  const double below = cost(found.place - 1);
+  const double above = cost(found.place + 1);
+  const double curvature = below - 2.0 * cost(found.place) + above;
   if (curvature > 1e-12) {
-    fit.position_px += kPlaceStepPx * 0.5 * (below - above) / curvature;
+    fit.position_px += kPlaceStepPx * std::clamp(0.5 * (below - above) / curvature, -1.0, 1.0);
     // neighbouring profile values share pixels: about 1 / step of them are independent
     const double repeats = 1.0 / options_.step_px;
     fit.sigma_px = std::min(options_.range_px, kPlaceStepPx * std::sqrt(2.0 * repeats / curvature));

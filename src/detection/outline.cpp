@@ -22,13 +22,13 @@ struct Emitter {
   // the blank.
   bool emit(OutlinePart part, double station_mm, const Vector3d& point_mm, const Vector3d& tangent,
             const Vector3d& outward, const Vector3d& girth_motion, double end_sign, double radius_mm) {
-    const auto projection = project_bed_point_with_jacobian(camera, point_mm);
+    const auto projection = project_with_jacobian(camera.lens, camera.camera_from_bed * point_mm);
     if (!projection) return false;
     const Vector2d px = projection->px;
     if (px.x() < options.margin_px || px.y() < options.margin_px ||
         px.x() > camera.lens.width_px - 1 - options.margin_px || px.y() > camera.lens.height_px - 1 - options.margin_px)
       return false;
-    const Eigen::Matrix<double, 2, 3>& by_point = projection->by_bed_point;
+    const Eigen::Matrix<double, 2, 3> by_point = projection->by_point * camera.camera_from_bed.rotation;
     const Vector2d tangent_px = by_point * tangent;
     if (!(tangent_px.norm() > 0.0)) return false;
     OutlineSample sample;
@@ -63,8 +63,9 @@ struct Emitter {
 
   // Number of samples for a stretch of `length_mm` near `point_mm`, at the asked spacing.
   [[nodiscard]] int count(const Vector3d& point_mm, const Vector3d& direction, double length_mm) const {
-    const auto projection = project_bed_point_with_jacobian(camera, point_mm);
-    const double px_per_mm = projection ? (projection->by_bed_point * direction.normalized()).norm() : 1.0;
+    const auto projection = project_with_jacobian(camera.lens, camera.camera_from_bed * point_mm);
+    const double px_per_mm =
+        projection ? (projection->by_point * (camera.camera_from_bed.rotation * direction.normalized())).norm() : 1.0;
     return std::clamp(static_cast<int>(std::lround(length_mm * px_per_mm / options.spacing_px)), 2, 4000);
   }
 };

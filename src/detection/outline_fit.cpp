@@ -23,11 +23,12 @@ double median(std::vector<double> values) {
 
 ChannelRange all_channels(const Photo& photo) { return {0, photo.has_colour() ? kChannels : 1}; }
 
+bool is_side(OutlinePart part) { return part == OutlinePart::left || part == OutlinePart::right; }
+
 int block_count(OutlinePart part, std::size_t samples, bool disc) {
   const int wanted = static_cast<int>(samples) / 10;
   if (disc) return std::clamp(wanted, 3, 8);
-  const bool side = part == OutlinePart::left || part == OutlinePart::right;
-  return std::clamp(wanted, side ? 4 : 2, side ? 16 : 5);
+  return is_side(part) ? std::clamp(wanted, 4, 16) : std::clamp(wanted, 2, 5);
 }
 
 // Windows shrink on slim blanks so that they do not reach the far side; radii are rounded so that tables are shared.
@@ -112,18 +113,30 @@ std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<Outl
   return blocks;
 }
 
-struct Solution {
-  std::vector<double> weights;  // of the blocks
-  VectorXd unknowns;            // place parameters, then one shift a part, left and right rims apart
-  MatrixXd covariance;
-  MatrixXd response;
-};
-
 constexpr int kShifts = kOutlineParts + 2;  // the two rims have shifts of their own
+constexpr int kSlopes = 2;           // of the left and the right limb's shift along the blank: light changes along it
+constexpr double kSlopeShare = 0.7;  // of the shift's prior, reached at the blank's ends
 
 int shift_index(const EdgeBlock& block) {
   return block.rim ? kOutlineParts + (block.part == OutlinePart::left ? 0 : 1) : static_cast<int>(block.part);
 }
+
+struct Solution {
+  std::vector<double> weights;  // of the blocks
+  double half_length_mm = 1.0;
+  VectorXd unknowns;  // place parameters, then one shift a part, left and right rims apart
+  MatrixXd covariance;
+  MatrixXd response;
+
+  // What the shift and slope of the block's limb put into its position.
+  [[nodiscard]] double nuisance(const EdgeBlock& block) const {
+    double value = unknowns[kFittedParameters + shift_index(block)];
+    if (is_side(block.part))
+      value += unknowns[kFittedParameters + kShifts + (block.part == OutlinePart::left ? 0 : 1)] * block.station_mm /
+               half_length_mm;
+    return value;
+  }
+};
 
 // Prior of each shift: a limb whose place hangs on how it is shaded is trusted less.
 std::array<double, kShifts> shift_sigmas(const std::vector<EdgeBlock>& blocks, const OutlineFitOptions& options) {
@@ -148,7 +161,10 @@ std::array<double, kShifts> shift_sigmas(const std::vector<EdgeBlock>& blocks, c
 
 Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& weights,
                const OutlineFitOptions& options, bool turns, double girth_now_mm, double length_now_mm) {
-  constexpr int n = kFittedParameters + kShifts;
+  constexpr int n = kFittedParameters + kShifts + kSlopes;
+  double half_length_mm = 1.0;
+  for (const EdgeBlock& block : blocks)
+    if (is_side(block.part)) half_length_mm = std::max(half_length_mm, std::abs(block.station_mm));
   MatrixXd normal = MatrixXd::Zero(n, n);
   VectorXd right = VectorXd::Zero(n);
   MatrixXd design(n, static_cast<Eigen::Index>(blocks.size()));
@@ -157,6 +173,9 @@ Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& 
     row.head<kFittedParameters>() = blocks[i].by_place.head<kFittedParameters>().transpose();
     if (!turns) row[kTurn] = 0.0;
     row[kFittedParameters + shift_index(blocks[i])] = 1.0;
+    if (is_side(blocks[i].part))
+      row[kFittedParameters + kShifts + (blocks[i].part == OutlinePart::left ? 0 : 1)] =
+          blocks[i].station_mm / half_length_mm;
     normal += weights[i] * row * row.transpose();
     right += weights[i] * blocks[i].edge.position_px * row;
     design.col(static_cast<Eigen::Index>(i)) = weights[i] * row;
@@ -167,6 +186,8 @@ Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& 
   };
   const std::array<double, kShifts> sigmas = shift_sigmas(blocks, options);
   for (int s = 0; s < kShifts; ++s) prior(kFittedParameters + s, 0.0, sigmas[static_cast<std::size_t>(s)]);
+  for (int side = 0; side < kSlopes; ++side)
+    prior(kFittedParameters + kShifts + side, 0.0, kSlopeShare * sigmas[static_cast<std::size_t>(side)]);
   // weak priors keep what is not seen at all finite: far wider than any jig
   prior(kAcross, 0.0, 50.0);
   prior(kAlong, 0.0, 50.0);
@@ -175,6 +196,7 @@ Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& 
   prior(kLength, -length_now_mm, options.length_sigma_mm.value_or(20.0));
   const Eigen::LDLT<MatrixXd> factor(normal);
   Solution solution;
+  solution.half_length_mm = half_length_mm;
   solution.unknowns = factor.solve(right);
   solution.covariance = factor.solve(MatrixXd::Identity(n, n));
   solution.response = factor.solve(design);
@@ -216,7 +238,7 @@ Solution solve_robustly(std::vector<EdgeBlock>& blocks, const OutlineFitOptions&
       EdgeBlock& block = blocks[i];
       block.residual_px = block.edge.position_px -
                           block.by_place.head<kFittedParameters>().dot(solution.unknowns.head<kFittedParameters>()) -
-                          solution.unknowns[kFittedParameters + shift_index(block)];
+                          solution.nuisance(block);
       if (weights[i] > 0.0) residuals[static_cast<std::size_t>(block.part)].push_back(std::abs(block.residual_px));
     }
     for (std::size_t p = 0; p < kOutlineParts; ++p)

@@ -35,6 +35,9 @@ struct ChannelRange {
   int end = kChannels;
 };
 
+// Whether to look also without the shading term, and say how far that puts the edge elsewhere.
+enum class Doubt { skipped, measured };
+
 struct EdgeFit {
   double position_px = 0.0;  // along the normal from the expected place
   double sigma_px = 0.0;     // from the curvature of the misfit; noise only
@@ -55,7 +58,8 @@ class EdgeModel {
 
   // profile[c]: columns() values from first_px() on. noise: standard deviation of one value of each channel's mean.
   [[nodiscard]] EdgeFit fit(const std::array<std::vector<double>, kChannels>& profile,
-                            const std::array<double, kChannels>& noise, ChannelRange channels) const;
+                            const std::array<double, kChannels>& noise, ChannelRange channels,
+                            Doubt doubt = Doubt::measured) const;
 
  private:
   EdgeModelOptions options_;

@@ -61,8 +61,8 @@ struct PictureBlur {
 
 struct OutlineFitOptions {
   PictureBlur blur;
-  double range_px = 3.0;       // first round; later ones look less far
-  double limb_sigma_px = 0.2;  // prior of a part's common shift
+  double range_px = 3.0;        // first round; later ones look less far
+  double limb_sigma_px = 0.25;  // prior of a part's common shift
   double end_sigma_px = 0.5;
   double rim_sigma_mm = 0.3;             // the rim's own place against the groove
   std::optional<double> girth_sigma_mm;  // priors; none: free

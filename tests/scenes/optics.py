@@ -104,7 +104,7 @@ class Camera:
         light *= (exposure * (1.0 - self.vignetting * (theta / corner) ** 2))[..., None].astype(np.float32)
         light = np.clip(light, 0.0, 1.2)
         if noise:   # photon noise and a floor, in linear light
-            sigma = noise * np.sqrt(0.0012 ** 2 + 0.0001 * light)
+            sigma = noise * np.sqrt(0.0016 ** 2 + 0.0002 * light)
             light = light + sigma * rng.standard_normal(light.shape).astype(np.float32)
         light = np.clip(light, 0.0, 1.0)
         coded = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)

@@ -5,6 +5,7 @@ vectors (optics.py), so that its left-handed habit plays no part.
 """
 import math
 
+import cv2
 import numpy as np
 from optics import vec
 
@@ -38,10 +39,10 @@ def texture(name, seed=0):
             "blue": plain((0.04, 0.10, 0.28), 0.3, 0.02)}[name]
 
 
-def lights(kind):
-    """Soft shadows; a sky of one grey for the rest."""
+def lights(kind, smooth=True):
+    """Soft shadows; a sky of one grey for the rest. smooth: shadows without steps, at twice the time."""
     def lamp(place, strength, size):
-        return (f"light_source {{ {vec(place)} rgb {strength} area_light <{size},0,0>, <0,{size},0>, 5, 5 adaptive 0 "
+        return (f"light_source {{ {vec(place)} rgb {strength} area_light <{size},0,0>, <0,{size},0>, 5, 5 adaptive {int(smooth)} "
                 f"circular orient }}\n")
     sky = {"even": 0.50, "side": 0.30, "lamp": 0.35, "far": 0.40}[kind]
     text = f"background {{ rgb {sky} }}\n"
@@ -77,8 +78,8 @@ def bed(kind, size, honeycomb_file):
     """The surface is z = 0, less a hair so that printed marks lie in it."""
     w, h = size
     hair = -0.02
-    if kind == "plain":
-        return box((-600, -600, -5), (900, 900, hair), texture("grey"))
+    if kind in ("plain", "dark"):
+        return box((-600, -600, -5), (900, 900, hair), texture("grey" if kind == "plain" else "slate"))
     if kind == "slats":   # blades on edge over a dark tray
         text = box((-600, -600, -30), (900, 900, -18), texture("slate"))
         for i in range(int(-60 / 9), int((h + 60) / 9) + 1):
@@ -102,8 +103,10 @@ def honeycomb_tile(px=96):
                 near[k] = np.hypot(x - ox - i * math.sqrt(3), y - oy - j)
                 k += 1
     near.sort(axis=0)
-    wall = near[1] - near[0] < 0.16
-    return np.where(wall, 0.20, 0.018)
+    wall = (near[1] - near[0] < 0.18).astype(float)
+    # soft, as the honeycomb's rounded edges are; also spares the tracer from refining each of its thousand edges
+    wall = cv2.GaussianBlur(np.tile(wall, (3, 3)), (0, 0), 0.065 * px)[px:2 * px, w:2 * w]
+    return 0.018 + 0.19 * wall
 
 
 def mark():

@@ -1,14 +1,16 @@
 #!/usr/bin/env python3
 """Traces the invented photos of fixtures/demo and tests/scenes/small, and writes what stood in them. See README.md.
 
-Run: render.py [--only NAME ...] [--draft] [--check] [--list]
+Run: render.py [--only NAME ...] [--draft] [--keep FOLDER] [--check FOLDER] [--list]
 """
 import argparse
 import dataclasses
+import hashlib
 import json
 import math
 import os
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -29,6 +31,7 @@ BED = {"attic": (300, 400), "nook": (300, 300)}
 BOARD = {"attic": (10, 7, 20.0), "nook": (9, 6, 15.0)}
 LAID = {"attic": (78.0, 302.0, -88.0, 3.0), "nook": (84.0, 92.0, 1.5, 3.0)}   # board flat on the bed: x, y, angle, height
 QUALITY = 90
+HONEYCOMB = "honeycomb.png"
 
 
 def witnesses(camera):
@@ -42,36 +45,48 @@ def rng_of(name):
     return np.random.default_rng(zlib.crc32(name.encode()))
 
 
-def trace(camera, text, light, draft):
-    """Linear light of the traced picture."""
-    (w, h), _ = camera.traced()
-    with tempfile.TemporaryDirectory() as folder:
-        scene, picture = os.path.join(folder, "scene.pov"), os.path.join(folder, "picture.png")
-        tile = os.path.join(folder, "honeycomb.png")
-        cv2.imwrite(tile, np.round(pov.honeycomb_tile() * 65535).astype(np.uint16))
-        radiosity = "" if draft else ("radiosity { pretrace_start 0.08 pretrace_end 0.02 count 60 nearest_count 6 error_bound 1.0 "
-                                      "recursion_limit 1 low_error_factor 0.6 gray_threshold 0.3 }")
-        head = ("#version 3.7;\nglobal_settings { assumed_gamma 1.0 max_trace_level 4 " + radiosity + " }\n"
-                "#default { finish { ambient " + ("0.35" if draft else "0") + " } }\n")
-        with open(scene, "w") as f:
-            lamps = re.sub(r"area_light.*orient", "", pov.lights(light)) if draft else pov.lights(light)
-            f.write(head + camera.pov() + lamps + text.replace("honeycomb.png", tile))
-        antialias = ["-A"] if draft else ["+A0.02", "+AM2", "+R2", "-J"]
-        call = ["povray", f"+I{scene}", f"+O{picture}", "+FN16", f"+W{w}", f"+H{h}", "File_Gamma=1.0", "-D", "+WT1", "+Q9", *antialias]
-        done = subprocess.run(call, capture_output=True, text=True, cwd=folder)
+class Tracer:
+    """Runs POV-Ray; keeps traced pictures in a folder, if there is one, so that a new lens or noise needs no new tracing."""
+
+    def __init__(self, draft=False, kept=None):
+        self.draft, self.kept = draft, kept
+
+    def trace(self, camera, text, light, board=False):
+        """Linear light of the traced picture. A board needs sharper sampling and plainer shadows than a scene."""
+        (w, h), _ = camera.traced()
+        radiosity = "" if self.draft else ("radiosity { pretrace_start 0.08 pretrace_end 0.02 count 60 nearest_count 6 error_bound 1.0 "
+                                           "recursion_limit 1 low_error_factor 0.6 gray_threshold 0.3 }")
+        lamps = pov.lights(light, smooth=not board)
+        if self.draft:
+            lamps = re.sub(r"area_light.*orient", "", lamps)
+        scene = ("#version 3.7;\nglobal_settings { assumed_gamma 1.0 max_trace_level 4 " + radiosity + " }\n"
+                 "#default { finish { ambient " + ("0.35" if self.draft else "0") + " } }\n" + camera.pov() + lamps + text)
+        with tempfile.TemporaryDirectory() as folder:
+            picture = os.path.join(self.kept or folder, hashlib.sha256(f"{w} {h} {scene}".encode()).hexdigest()[:24] + ".png")
+            if not os.path.exists(picture):
+                self.run(folder, scene, (w, h), picture, ["+A0.02", "+R4"] if board else ["+A0.03", "+R3"])
+            return cv2.imread(picture, cv2.IMREAD_UNCHANGED)[..., :3].astype(np.float32) / 65535.0
+
+    def run(self, folder, scene, size, picture, sampling):
+        cv2.imwrite(os.path.join(folder, HONEYCOMB), np.round(pov.honeycomb_tile() * 65535).astype(np.uint16))
+        with open(os.path.join(folder, "scene.pov"), "w") as f:
+            f.write(scene)
+        antialias = ["-A"] if self.draft else ["+AM2", "-J", *sampling]
+        call = ["povray", "+Iscene.pov", "+Opicture.png", "+FN16", f"+W{size[0]}", f"+H{size[1]}", "File_Gamma=1.0", "-D", "+WT1", "+Q9"]
+        done = subprocess.run(call + antialias, capture_output=True, text=True, cwd=folder)
         if done.returncode:
             sys.exit(f"povray failed:\n{done.stderr[-3000:]}")
-        return cv2.imread(picture, cv2.IMREAD_UNCHANGED)[..., :3].astype(np.float32) / 65535.0
+        shutil.move(os.path.join(folder, "picture.png"), picture)
 
 
-def photo(path, camera, text, light="even", exposure=1.0, draft=False):
-    traced = trace(camera, text, light, draft)
+def photo(tracer, path, camera, text, light="even", exposure=1.0, board=False):
+    traced = tracer.trace(camera, text, light, board)
     os.makedirs(os.path.dirname(path), exist_ok=True)
     cv2.imwrite(path, camera.develop(traced, exposure, rng_of(os.path.relpath(path, PROJECT))), [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
 
 
 def bed_with_marks(camera, kind):
-    text = pov.bed(kind, BED[camera], "honeycomb.png")
+    text = pov.bed(kind, BED[camera], HONEYCOMB)
     for x, y in witnesses(camera):
         text += pov.placed(pov.mark(), (x, y, 0.0))
     return text
@@ -216,7 +231,7 @@ class Scene:
             truth.append(entry)
         return text, truth
 
-    def write(self, folder, draft):
+    def write(self, folder, tracer):
         text, truth = self.blanks()
         write_json(f"{folder}/fixture.json", self.fixture)
         told = {"camera": self.camera.name, "moved": self.knock is not None}
@@ -225,8 +240,8 @@ class Scene:
         write_json(f"{folder}/truth.json", {**told, "slots": truth})
         # the camera was knocked after its pose was taken: moved by so many mm, still aimed at the same point
         seen = self.camera if self.knock is None else dataclasses.replace(self.camera, place=tuple(np.add(self.camera.place, self.knock)))
-        photo(f"{folder}/photo.jpg", seen, bed_with_marks(self.camera.name, self.bed) + self.jig_text() + text, self.light,
-              self.exposure, draft)
+        photo(tracer, f"{folder}/photo.jpg", seen, bed_with_marks(self.camera.name, self.bed) + self.jig_text() + text, self.light,
+              self.exposure)
 
 
 def length_of(blank):
@@ -357,14 +372,14 @@ def small_scenes():
     slots = row_of_slots(5, (152, 88), (0, 26))
     add("wide_dark", "nook", fixture_of("dark on dark", slots, blank={"kind": "round", "diameter_mm": 11.0, "length_mm": 120.0},
         seat={"floor_mm": 3.0, "top_mm": 8.0}, design={"width_mm": 66, "height_mm": 4}),
-        scattered("wide_dark", slots, ["walnut"], along=1.5, across=2.5, rot=1.2, s3=EMPTY), bed="honeycomb", jig="slate", light="even",
+        scattered("wide_dark", slots, ["walnut"], along=1.5, across=2.5, rot=1.2, s3=EMPTY), bed="dark", jig="slate", light="even",
         exposure=1.3)
     return scenes
 
 
 # ---------------------------------------------------------------- all pictures, and the check of the geometry
 
-def jobs(draft):
+def jobs(tracer):
     """Name -> what writes it."""
     work = {}
 
@@ -372,21 +387,21 @@ def jobs(draft):
         camera = CAMERAS[name]
 
         def lens(i, row):
-            photo(f"{folder}/lens/{i:02d}.jpg", camera, pov.bed("plain", BED[name], "") + board_in_hand(name, row)[0], "even", 1.0, draft)
+            photo(tracer, f"{folder}/lens/{i:02d}.jpg", camera, pov.bed("plain", BED[name], "") + board_in_hand(name, row)[0], board=True)
 
         def pose():
             write_camera_files(folder, camera)
-            photo(f"{folder}/pose.jpg", camera, bed_with_marks(name, "plain") + board_laid(name)[0], "even", 1.0, draft)
+            photo(tracer, f"{folder}/pose.jpg", camera, bed_with_marks(name, "plain") + board_laid(name)[0], board=True)
 
         for i, row in enumerate(hand_poses(name)):
             work[f"{name}/lens/{i:02d}"] = lambda i=i, row=row: lens(i, row)
         work[f"{name}/pose"] = pose
 
     camera_jobs(f"{DEMO}/cameras/attic", "attic")
-    camera_jobs(f"{SMALL}/cameras/nook", "nook")
     for root, scenes in ((DEMO, demo_scenes()), (SMALL, small_scenes())):
         for name, scene in scenes.items():
-            work[name] = lambda scene=scene, folder=f"{root}/{name}": scene.write(folder, draft)
+            work[name] = lambda scene=scene, folder=f"{root}/{name}": scene.write(folder, tracer)
+    camera_jobs(f"{SMALL}/cameras/nook", "nook")
     return work
 
 
@@ -399,7 +414,7 @@ def check_geometry(name, overlay):
     text, origin, axes = board_in_hand(name, hand_poses(name)[1])
     cases["in hand"] = (pov.bed("plain", BED[name], "") + text, origin, axes)
     for case, (text, origin, axes) in cases.items():
-        picture = camera.develop(trace(camera, text, "even", False), 1.0, None, 0)
+        picture = camera.develop(Tracer().trace(camera, text, "even", board=True), 1.0, None, 0)
         gray = cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY)
         points = inner @ axes + origin
         if case == "laid":
@@ -421,6 +436,7 @@ if __name__ == "__main__":
     ap.add_argument("--only", nargs="+", default=[], help="pictures whose name starts so")
     ap.add_argument("--draft", action="store_true", help="fast and coarse, into the same files")
     ap.add_argument("--check", metavar="FOLDER", help="measure the geometry, write overlays there, render nothing else")
+    ap.add_argument("--keep", metavar="FOLDER", help="keep traced pictures there, and take them from there")
     ap.add_argument("--list", action="store_true")
     a = ap.parse_args()
     if a.draft:
@@ -429,7 +445,7 @@ if __name__ == "__main__":
         for camera_name in CAMERAS:
             check_geometry(camera_name, a.check)
         sys.exit()
-    for name, job in jobs(a.draft).items():
+    for name, job in jobs(Tracer(a.draft, a.keep)).items():
         if a.only and not any(name.startswith(p) for p in a.only):
             continue
         print(name, flush=True)

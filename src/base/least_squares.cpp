@@ -65,7 +65,7 @@ std::optional<MatrixXd> inverse_spd(const MatrixXd& matrix) {
   const MatrixXd scaled = scale.asDiagonal() * matrix * scale.asDiagonal();
   const Eigen::SelfAdjointEigenSolver<MatrixXd> eigen(scaled);
   if (eigen.info() != Eigen::Success) return std::nullopt;
-  const VectorXd values = eigen.eigenvalues();
+  const VectorXd& values = eigen.eigenvalues();
   if (!(values.minCoeff() > 1e-14 * values.maxCoeff())) return std::nullopt;
   const MatrixXd inverse = eigen.eigenvectors() * values.cwiseInverse().asDiagonal() * eigen.eigenvectors().transpose();
   return MatrixXd(scale.asDiagonal() * inverse * scale.asDiagonal());

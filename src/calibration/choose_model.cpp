@@ -54,12 +54,14 @@ std::optional<Prediction> predict_view(const Lens& lens, const bundle::View& vie
   Prediction total;
   for (const int axis : {0, 1}) {
     std::vector<double> position;
+    position.reserve(points.size());
     for (const SeenPoint& p : points) position.push_back(p.mm[axis]);
     if (position.empty()) return std::nullopt;
     const auto [low, high] = std::minmax_element(position.begin(), position.end());
     const double middle = 0.5 * (*low + *high);
     for (const bool upper : {false, true}) {
       std::vector<char> known;
+      known.reserve(position.size());
       for (const double p : position) known.push_back((p > middle) == upper ? char{1} : char{0});
       const std::optional<Prediction> half = predict_half(lens, points, known, start);
       if (!half) return std::nullopt;

@@ -139,7 +139,7 @@ MatrixXd JsonField::matrix(Eigen::Index rows, Eigen::Index columns) const {
 }
 
 MatrixXd JsonField::covariance(Eigen::Index size) const {
-  const MatrixXd c = matrix(size, size);
+  MatrixXd c = matrix(size, size);
   const VectorXd diagonal = c.diagonal();
   if (diagonal.minCoeff() < 0.0) fail("must not hold negative variances");
   // compared as correlations: the parameters have very different units

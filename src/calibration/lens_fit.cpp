@@ -278,6 +278,7 @@ LensFit fit_lens_to_views(const std::vector<LensView>& named, int width_px, int 
                           const LensFitOptions& options) {
   require_enough(named.size(), nullptr, named);
   std::vector<bundle::View> views;
+  views.reserve(named.size());
   for (const LensView& view : named) views.push_back({view.points, std::vector<char>(view.points.size(), 1)});
   std::vector<Trial> trials;
   for (const LensModel model : {LensModel::equidistant4, LensModel::radial5, LensModel::rational8}) {

@@ -8,6 +8,7 @@ namespace jigtrue {
 namespace {
 constexpr int kColumns = 12;
 constexpr int kRows = 9;
+constexpr std::size_t kFields = std::size_t{kColumns} * kRows;
 }  // namespace
 
 ResidualSplit split_residuals(const std::vector<Residual>& residuals, int width_px, int height_px) {
@@ -16,11 +17,11 @@ ResidualSplit split_residuals(const std::vector<Residual>& residuals, int width_
     double squares = 0.0;
     double count = 0.0;
   };
-  std::vector<Field> fields(static_cast<std::size_t>(kColumns) * kRows);
+  std::vector<Field> fields(kFields);
   for (const Residual& r : residuals) {
     const int column = std::clamp(static_cast<int>((r.px.x() + 0.5) * kColumns / width_px), 0, kColumns - 1);
     const int row = std::clamp(static_cast<int>((r.px.y() + 0.5) * kRows / height_px), 0, kRows - 1);
-    Field& field = fields[static_cast<std::size_t>(row * kColumns + column)];
+    Field& field = fields.at(static_cast<std::size_t>(row) * kColumns + static_cast<std::size_t>(column));
     field.sum += r.error_px;
     field.squares += r.error_px.squaredNorm();
     field.count += 1.0;

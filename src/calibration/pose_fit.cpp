@@ -212,6 +212,7 @@ Outcome<PoseFit> fit_pose_to_marks(const LensRecord& lens, const std::vector<Pla
   }
   // the mark's own place is uncertain too: as seen in the picture, by its local scale
   std::vector<SeenPoint> points;
+  points.reserve(marks.size());
   for (const PlacedMark& m : marks) points.push_back({m.bed_mm, m.px, m.sigma_px});
   Outcome<BestPose> found = best_pose(lens.lens, points, 2.0 * static_cast<double>(marks.size()) - 6.0);
   if (!found) return Failure{"no pose fits the marks: " + found.reason()};

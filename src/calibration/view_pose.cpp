@@ -60,7 +60,7 @@ Outcome<Rigid> plane_pose_from_rays(const Lens& lens, const std::vector<SeenPoin
     const Vector3d x((p.mm.x() - centre.x()) / spread, (p.mm.y() - centre.y()) / spread, 1.0);
     Eigen::Matrix<double, 3, 9> row;
     const Matrix3d cross = cross_matrix(*ray);
-    for (int i = 0; i < 3; ++i) row.middleCols<3>(3 * i) = cross * x[i];
+    for (Eigen::Index i = 0; i < 3; ++i) row.middleCols<3>(3 * i) = cross * x[i];
     normal.noalias() += row.transpose() * row;
   }
   const Eigen::SelfAdjointEigenSolver<Eigen::Matrix<double, 9, 9>> eigen(normal);

@@ -54,7 +54,7 @@ Matrix3d bed_homography(const Camera& camera) {
   Matrix3d camera_from_plane;
   camera_from_plane << camera.camera_from_bed.rotation.leftCols<2>(), camera.camera_from_bed.translation;
   const Matrix3d h = camera_from_plane.inverse();
-  const Matrix3d scaled = h / h(2, 2);
+  Matrix3d scaled = h / h(2, 2);
   if (!scaled.allFinite()) throw std::logic_error("the camera stands in the bed plane: it has no homography to it");
   return scaled;
 }

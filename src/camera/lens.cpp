@@ -246,8 +246,7 @@ std::optional<Projection> project_with_jacobian(const Lens& lens, const Vector3d
 std::optional<Vector3d> unproject(const Lens& lens, const Vector2d& px) {
   if (!px.allFinite()) return std::nullopt;
   const Vector2d m = (px - lens.parameters.segment<2>(2)).cwiseQuotient(lens.parameters.head<2>());
-  const std::optional<Vector3d> ray =
-      is_pinhole(lens.model) ? unproject_pinhole(lens, m) : unproject_equidistant(lens, m);
+  std::optional<Vector3d> ray = is_pinhole(lens.model) ? unproject_pinhole(lens, m) : unproject_equidistant(lens, m);
   if (!ray) return std::nullopt;
   const std::optional<Vector2d> back = project(lens, *ray);
   if (!back || !((*back - px).norm() <= kReprojection_px)) return std::nullopt;

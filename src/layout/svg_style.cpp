@@ -1,0 +1,137 @@
+#include "layout/svg_style.hpp"
+
+#include "jigtrue/base/error.hpp"
+
+#include <algorithm>
+#include <array>
+
+#include "layout/svg_values.hpp"
+
+namespace jigtrue::svg {
+namespace {
+
+constexpr const char* kPlain = "save the drawing as plain SVG with presentation attributes";
+constexpr std::size_t kMostRules = 2000;
+
+constexpr std::array<std::string_view, 25> kKnown = {
+    "fill",           "fill-rule",       "fill-opacity",      "stroke",           "stroke-width", "stroke-opacity",
+    "stroke-linecap", "stroke-linejoin", "stroke-miterlimit", "stroke-dasharray", "opacity",      "display",
+    "visibility",     "color",           "clip-path",         "clip-rule",        "mask",         "filter",
+    "marker",         "marker-start",    "marker-mid",        "marker-end",       "overflow",     "vector-effect",
+    "transform"};
+
+bool known(std::string_view name) { return std::find(kKnown.begin(), kKnown.end(), name) != kKnown.end(); }
+
+std::string without_comments(std::string_view css, const std::string& where) {
+  std::string out;
+  while (!css.empty()) {
+    const std::size_t at = css.find("/*");
+    out += css.substr(0, at);
+    if (at == std::string_view::npos) break;
+    const std::size_t end = css.find("*/", at + 2);
+    if (end == std::string_view::npos) throw input_error(where, "a comment in a style does not end", kPlain);
+    css.remove_prefix(end + 2);
+  }
+  return out;
+}
+
+void read_declarations(std::string_view text, Properties& out, const std::string& where) {
+  for (const std::string_view declaration : split(text, ';')) {
+    if (declaration.empty()) continue;
+    const std::size_t colon = declaration.find(':');
+    if (colon == std::string_view::npos) throw input_error(where, "a style declaration has no value", kPlain);
+    const std::string_view name = trimmed(declaration.substr(0, colon));
+    std::string_view value = trimmed(declaration.substr(colon + 1));
+    if (value.ends_with("!important")) value = trimmed(value.substr(0, value.size() - 10));
+    if (name == "transform")
+      throw input_error(where, "a transform stands in a style", "write it as the element's transform attribute");
+    if (known(name)) out.insert_or_assign(std::string(name), std::string(value));
+  }
+}
+
+bool plain_name(std::string_view text) {
+  return !text.empty() && std::all_of(text.begin(), text.end(), [](char c) {
+    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-' || c == '_' ||
+           static_cast<unsigned char>(c) >= 0x80;
+  });
+}
+
+}  // namespace
+
+bool StyleSheet::Rule::matches(const pugi::xml_node& node, std::string_view local_name) const {
+  if (!element.empty() && element != local_name) return false;
+  if (!id.empty() && id != node.attribute("id").value()) return false;
+  if (classes.empty()) return true;
+  const std::string held = node.attribute("class").value();
+  const std::vector<std::string_view> given = words(held);
+  return std::all_of(classes.begin(), classes.end(), [&](const std::string& each) {
+    return std::find(given.begin(), given.end(), each) != given.end();
+  });
+}
+
+StyleSheet::Rule StyleSheet::selector(std::string_view text, const std::string& where) {
+  const auto refuse = [&] {
+    return input_error(where, "the style selector \"" + std::string(text.substr(0, 60)) + "\" is beyond this reader",
+                       kPlain);
+  };
+  Rule rule;
+  std::string_view rest = text;
+  while (!rest.empty()) {
+    const char kind = rest.front() == '.' || rest.front() == '#' ? rest.front() : ' ';
+    if (kind != ' ') rest.remove_prefix(1);
+    const std::size_t end = rest.find_first_of(".#");
+    const std::string_view name = rest.substr(0, end);
+    rest.remove_prefix(name.size());
+    const bool any = kind == ' ' && name == "*";
+    if (!any && !plain_name(name)) throw refuse();
+    if (kind == '.') rule.classes.emplace_back(name);
+    if (kind == '#') rule.id = name;
+    if (kind == ' ' && !any) rule.element = name;
+    rule.weight += kind == '#' ? 10'000 : kind == '.' ? 100 : any ? 0 : 1;
+  }
+  if (text.empty()) throw refuse();
+  return rule;
+}
+
+void StyleSheet::add(std::string_view css, const std::string& where) {
+  const std::string clean = without_comments(css, where);
+  std::string_view rest = trimmed(clean);
+  while (!rest.empty()) {
+    if (rest.front() == '@')
+      throw input_error(where, "the style sheet holds an at-rule (" + std::string(rest.substr(0, 20)) + ")", kPlain);
+    const std::size_t open = rest.find('{');
+    const std::size_t close = rest.find('}');
+    if (open == std::string_view::npos || close == std::string_view::npos || close < open)
+      throw input_error(where, "the style sheet is malformed", kPlain);
+    Properties declarations;
+    read_declarations(rest.substr(open + 1, close - open - 1), declarations, where);
+    for (const std::string_view each : split(rest.substr(0, open), ',')) {
+      Rule rule = selector(each, where);
+      rule.declarations = declarations;
+      rules_.push_back(std::move(rule));
+      if (rules_.size() > kMostRules) throw input_error(where, "more than 2000 style rules", kPlain);
+    }
+    rest = trimmed(rest.substr(close + 1));
+  }
+  std::stable_sort(rules_.begin(), rules_.end(), [](const Rule& a, const Rule& b) { return a.weight < b.weight; });
+}
+
+void StyleSheet::apply(const pugi::xml_node& element, std::string_view local_name, Properties& properties) const {
+  for (const Rule& rule : rules_)
+    if (rule.matches(element, local_name))
+      for (const auto& [name, value] : rule.declarations) properties.insert_or_assign(name, value);
+}
+
+Properties own_properties(const pugi::xml_node& element, std::string_view local_name, const StyleSheet& sheet,
+                          const std::string& where) {
+  Properties out;
+  for (const pugi::xml_attribute& attribute : element.attributes())
+    if (known(attribute.name()) && std::string_view(attribute.name()) != "transform")
+      out.insert_or_assign(attribute.name(), std::string(trimmed(attribute.value())));
+  sheet.apply(element, local_name, out);
+  if (const auto style = element.attribute("style"))
+    read_declarations(without_comments(style.value(), where), out, where);
+  return out;
+}
+
+}  // namespace jigtrue::svg

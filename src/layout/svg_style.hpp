@@ -1,0 +1,41 @@
+// How SVG's properties reach an element: presentation attributes, style sheets, style attributes. Private to this
+// layer.
+#pragma once
+#include "jigtrue/layout/artwork.hpp"
+
+#include <map>
+#include <pugixml.hpp>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace jigtrue::svg {
+
+using Properties = std::map<std::string, std::string, std::less<>>;
+
+// Selectors of one element name, classes and an id ("path.cut", "#frame", "*"), without combinators.
+class StyleSheet {
+ public:
+  // Adds the rules of a <style> element. Throws InputError for what it cannot honour: at-rules, combinators, url(...).
+  void add(std::string_view css, const std::string& where);
+  // Rules that match, the strongest last.
+  void apply(const pugi::xml_node& element, std::string_view local_name, Properties& properties) const;
+
+ private:
+  struct Rule {
+    std::string element;
+    std::string id;
+    std::vector<std::string> classes;
+    int weight = 0;
+    Properties declarations;
+    [[nodiscard]] bool matches(const pugi::xml_node& node, std::string_view local_name) const;
+  };
+  static Rule selector(std::string_view text, const std::string& where);
+  std::vector<Rule> rules_;  // by weight, then as they stand
+};
+
+// All properties set on this very element, by falling strength: style attribute, sheets, attributes of its own.
+[[nodiscard]] Properties own_properties(const pugi::xml_node& element, std::string_view local_name,
+                                        const StyleSheet& sheet, const std::string& where);
+
+}  // namespace jigtrue::svg

@@ -1,13 +1,13 @@
 #!/usr/bin/env bash
 # What the compiler does not see: formatting, includes that go against the layers, headers that lean on others, clang-tidy.
-# A tool that is not installed is named and left out. JIGTRUE_TIDY_SECONDS (default 420) bounds clang-tidy; files that it did
+# A tool that is not installed is named and left out. JIGTRUE_TIDY_SECONDS (default 300) bounds clang-tidy; files that it did
 # not reach are counted, those changed last come first. Needs the build of tests/run.sh.
 set -uo pipefail
 
 top=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
 cd "$top" || exit 1
 build=build/test
-seconds=${JIGTRUE_TIDY_SECONDS:-420}
+seconds=${JIGTRUE_TIDY_SECONDS:-300}
 failed=0
 verdict() { # name, exit status
   if [ "$2" -eq 0 ]; then echo "lint: $1: clean"; else echo "lint: $1: FAILED" >&2; failed=1; fi

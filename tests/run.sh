@@ -20,7 +20,8 @@ options=(-DJIGTRUE_TESTS=ON -DCMAKE_BUILD_TYPE=Release)
 choice=()
 if [ "${JIGTRUE_SANITIZE:-0}" = 1 ]; then
   build=build/sanitize
-  options=(-DJIGTRUE_TESTS=ON -DJIGTRUE_SANITIZE=ON -DCMAKE_BUILD_TYPE=RelWithDebInfo)
+  # Debug for the libraries' own assertions, lightly optimised: plain debug code is too slow for the picture tests
+  options=(-DJIGTRUE_TESTS=ON -DJIGTRUE_SANITIZE=ON -DCMAKE_BUILD_TYPE=Debug "-DCMAKE_CXX_FLAGS_DEBUG=-O1 -g1 -D_GLIBCXX_ASSERTIONS")
   choice=(-LE slow)
   export UBSAN_OPTIONS=${UBSAN_OPTIONS:-print_stacktrace=1}
 fi

@@ -30,13 +30,67 @@ std::string description(const Placement& placement, const std::optional<Machine>
   return text;
 }
 
+std::string fine(double value) { return fixed_text(value, 4); }
+std::string fine(const Vector2d& point) { return fine(point.x()) + " " + fine(point.y()); }
+
+void append(std::string& d, char command, const Vector2d& point) {
+  d += command;
+  d += fine(point);
+}
+
+std::string path_text(const std::vector<SubPath>& outline) {
+  std::string d;
+  for (const SubPath& path : outline) {
+    append(d, 'M', path.start);
+    for (const PathSegment& s : path.segments) {
+      if (s.cubic) {
+        append(d, 'C', s.control_1);
+        append(d, ' ', s.control_2);
+        append(d, ' ', s.end);
+      } else {
+        append(d, 'L', s.end);
+      }
+    }
+    if (path.closed) d += 'Z';
+  }
+  return d;
+}
+
+std::string shape_text(const InkShape& shape) {
+  static constexpr const char* kCaps[] = {"butt", "round", "square"};
+  static constexpr const char* kJoins[] = {"miter", "round", "bevel"};
+  std::string out = "<path d=\"" + path_text(shape.outline) + "\" fill=\"" +
+                    (shape.fill.empty() ? "none" : markup_text(shape.fill)) + "\"";
+  if (!shape.fill.empty() && shape.even_odd) out += " fill-rule=\"evenodd\"";
+  if (!shape.stroke) return out + " stroke=\"none\"/>\n";
+  const Stroke& stroke = *shape.stroke;
+  out += " stroke=\"" + markup_text(stroke.colour) + "\" stroke-width=\"" + fine(stroke.width_mm()) + "\"";
+  if (stroke.cap != LineCap::butt)
+    out += std::string(" stroke-linecap=\"") + kCaps[static_cast<int>(stroke.cap)] + "\"";
+  if (stroke.join != LineJoin::miter)
+    out += std::string(" stroke-linejoin=\"") + kJoins[static_cast<int>(stroke.join)] + "\"";
+  else if (stroke.miter_limit != 4.0)
+    out += " stroke-miterlimit=\"" + fine(stroke.miter_limit) + "\"";
+  return out + "/>\n";
+}
+
+std::string pass_text(const Pass& pass, const std::string& slot_xml_id) {
+  std::string shapes;
+  for (const InkShape& shape : pass.shapes) shapes += shape_text(shape);
+  if (pass.name.empty()) return shapes;
+  return "<g id=\"" + slot_xml_id + "-" + xml_name(pass.name) + "\" data-pass=\"" + markup_text(pass.name) + "\">\n" +
+         shapes + "</g>\n";
+}
+
 std::string group(const PlacedDesign& placed) {
   std::string out = "<g id=\"" + placed.xml_id + "\" data-slot=\"" + markup_text(placed.slot_id) +
                     "\" data-bed-centre-mm=\"" + pair_mm(placed.bed_centre_mm) + "\" data-axis-deg=\"" +
                     fixed_text(placed.axis_deg, 4) + "\" transform=\"translate(" + pair_mm(placed.centre_mm) +
                     ") rotate(" + fixed_text(placed.turn_deg, 4) + ")\">\n<title>Slot " + markup_text(placed.slot_id) +
                     "</title>\n";
-  if (placed.design) {
+  if (placed.passes) {
+    for (const Pass& pass : *placed.passes) out += pass_text(pass, placed.xml_id);
+  } else if (placed.design) {
     const DesignBox& box = *placed.design;
     out += "<rect x=\"" + mm(-box.width_mm / 2) + "\" y=\"" + mm(-box.height_mm / 2) + "\" width=\"" +
            mm(box.width_mm) + "\" height=\"" + mm(box.height_mm) + "\"/>\n";
@@ -46,14 +100,17 @@ std::string group(const PlacedDesign& placed) {
 
 }  // namespace
 
-std::string layout_svg(const CheckResult& result, const std::optional<Machine>& machine) {
-  const Placement placement = place_designs(result, machine);
+std::string layout_svg(const CheckResult& result, const std::optional<Machine>& machine, const DesignArt& art) {
+  return layout_svg(place_designs(result, machine, art), result.fixture_name, machine);
+}
+
+std::string layout_svg(const Placement& placement, const std::string& title, const std::optional<Machine>& machine) {
   const std::string width = mm(placement.page.size_mm.x());
   const std::string height = mm(placement.page.size_mm.y());
   std::string out =
       "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\" version=\"1.1\" width=\"" +
       width + "mm\" height=\"" + height + "mm\" viewBox=\"0 0 " + width + " " + height + "\">\n";
-  out += "<title>Layout: " + markup_text(result.fixture_name) + "</title>\n";
+  out += "<title>Layout: " + markup_text(title) + "</title>\n";
   out += "<desc>" + markup_text(description(placement, machine)) + "</desc>\n";
   out += "<g id=\"designs\" fill=\"none\" stroke=\"#000000\" stroke-width=\"0.1\">\n";
   for (const PlacedDesign& placed : placement.placed) out += group(placed);

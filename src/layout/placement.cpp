@@ -1,5 +1,7 @@
 #include "jigtrue/layout/placement.hpp"
 
+#include "jigtrue/layout/text.hpp"
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -56,12 +58,7 @@ Page page_around(const CheckResult& result) {
 }
 
 std::string unique_xml_id(const std::string& slot_id, std::set<std::string>& taken) {
-  std::string base = "slot-";
-  for (const char c : slot_id) {
-    const bool plain =
-        (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-' || c == '_' || c == '.';
-    base.push_back(plain ? c : '_');
-  }
+  const std::string base = "slot-" + xml_name(slot_id);
   std::string id = base;
   for (int n = 2; !taken.insert(id).second; ++n) id = base + "-" + std::to_string(n);
   return id;
@@ -75,6 +72,8 @@ std::optional<std::string> why_left_out(const SlotResult& slot) {
   }
   return std::nullopt;
 }
+
+double rounded(double value, double per_unit) { return std::round(value * per_unit) / per_unit; }
 
 bool on_page(const Page& page, const Vector2d& point) {
   // half of the last written digit, so that a box that just touches the edge counts as inside
@@ -98,7 +97,7 @@ Page page_for(const CheckResult& result, const std::optional<Machine>& machine) 
   return page_around(result);
 }
 
-Placement place_designs(const CheckResult& result, const std::optional<Machine>& machine) {
+Placement place_designs(const CheckResult& result, const std::optional<Machine>& machine, const DesignArt& art) {
   Placement placement;
   placement.page = page_for(result, machine);
   std::set<std::string> taken;
@@ -108,9 +107,10 @@ Placement place_designs(const CheckResult& result, const std::optional<Machine>&
       placement.left_out.push_back({slot.id, *reason});
       continue;
     }
-    const SlotNumbers& numbers = *slot.numbers;
-    placement.placed.push_back({slot.id, xml_id, placement.page.from_bed(numbers.centre_mm), -numbers.axis_deg,
-                                slot.design, numbers.centre_mm, numbers.axis_deg});
+    const Vector2d centre(rounded(slot.numbers->centre_mm.x(), 1e3), rounded(slot.numbers->centre_mm.y(), 1e3));
+    const double axis_deg = rounded(slot.numbers->axis_deg, 1e4);
+    placement.placed.push_back(
+        {slot.id, xml_id, placement.page.from_bed(centre), -axis_deg, slot.design, centre, axis_deg, art.of(slot.id)});
   }
   return placement;
 }

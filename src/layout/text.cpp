@@ -128,6 +128,16 @@ std::string markup_text(std::string_view text) {
   return out;
 }
 
+std::string xml_name(std::string_view text) {
+  std::string out;
+  for (const char c : text) {
+    const bool plain =
+        (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-' || c == '_' || c == '.';
+    out.push_back(plain ? c : '_');
+  }
+  return out;
+}
+
 std::string ascii_text(std::string_view text) {
   std::string out;
   out.reserve(text.size());

@@ -16,7 +16,7 @@ std::vector<FileContent> check_outputs(const std::filesystem::path& folder, cons
   const ShrunkPicture picture = shrink(photo, kAnnotatedSide_px);
   return {{folder / "report.json", report_json(whole, options)},
           {folder / "offsets.csv", offsets_csv(whole)},
-          {folder / "layout.svg", layout_svg(whole, options.machine)},
+          {folder / "layout.svg", layout_svg(whole, options.machine, options.art)},
           {folder / "annotated.jpg", encode_jpeg(annotated_picture(whole, picture))},
           {folder / "report.html", report_html(whole, encode_jpeg(picture.bgr), options)}};
 }

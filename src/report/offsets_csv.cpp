@@ -53,7 +53,7 @@ Row row_of(const SlotResult& slot) {
   }
   row.push_back(number(slot.usable_band_mm));
   row.push_back(slot.design_fits ? (*slot.design_fits ? "yes" : "no") : "");
-  row.push_back(valid_utf8(joined(slot.reasons, "; ")));
+  row.push_back(valid_utf8(joined(all_reasons(slot), "; ")));
   return row;
 }
 

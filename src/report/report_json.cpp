@@ -85,15 +85,33 @@ void add_numbers(Json& out, const std::optional<SlotNumbers>& numbers) {
   out["uncertainty"] = numbers ? uncertainty(numbers->uncertainty) : Json(nullptr);
 }
 
+Json room(const std::optional<DesignRoom>& found) {
+  if (!found) return nullptr;
+  Json out;
+  out["left_mm"] = number(found->left_mm);
+  out["right_mm"] = number(found->right_mm);
+  out["forward_mm"] = number(found->forward_mm);
+  out["backward_mm"] = number(found->backward_mm);
+  out["u_across_mm"] = number(found->u_across_mm);
+  out["u_along_mm"] = number(found->u_along_mm);
+  out["disc_radius_mm"] = number(found->disc_radius_mm);
+  out["diameter_mm"] = number(found->diameter_mm);
+  out["lean_deg"] = number(found->lean_deg);
+  out["design_width_mm"] = number(found->design_width_mm);
+  out["bound"] = found->bound;
+  return out;
+}
+
 Json slot_json(const SlotResult& slot) {
   Json out;
   out["id"] = valid_utf8(slot.id);
   out["state"] = to_string(slot.state);
-  out["reasons"] = strings(slot.reasons);
+  out["reasons"] = strings(all_reasons(slot));
   add_numbers(out, slot.numbers);
   out["usable_band_mm"] = number(slot.usable_band_mm);
   out["design_fits"] = slot.design_fits ? Json(*slot.design_fits) : Json(nullptr);
   out["design_note"] = valid_utf8(slot.design_note);
+  out["room"] = room(slot.room);
   out["design_mm"] = slot.design ? pair({slot.design->width_mm, slot.design->height_mm}) : Json(nullptr);
   out["nominal_centre_mm"] = pair(slot.nominal_centre_mm);
   out["nominal_axis_deg"] = number(slot.nominal_axis_deg);

@@ -23,6 +23,12 @@ int ready_count(const CheckResult& result) {
                                         [](const SlotResult& slot) { return standing(slot) == Standing::ready; }));
 }
 
+std::vector<std::string> all_reasons(const SlotResult& slot) {
+  std::vector<std::string> reasons = slot.reasons;
+  if (!slot.design_fits.value_or(true) && !slot.design_note.empty()) reasons.push_back(slot.design_note);
+  return reasons;
+}
+
 std::string joined(const std::vector<std::string>& parts, const std::string& separator) {
   std::string out;
   for (const std::string& part : parts) {

@@ -195,6 +195,67 @@ TEST(LayoutSvg, MakesXmlIdsThatAreValidAndUnique) {
   EXPECT_EQ(svg.find('\x01'), std::string::npos);
 }
 
+TEST(LayoutSvg, HoldsOneCopyOfTheArtworkForEachSlotInPassesAsStated) {
+  const Artwork drawing = read_artwork(
+      R"x(<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="20mm" viewBox="0 0 40 20">
+          <rect x="10" y="4" width="20" height="4" fill="#123456"/>
+          <path d="M12 8C14 9 16 9 18 8" fill="none" stroke="red" stroke-width="0.2"/></svg>)x",
+      "a.svg");
+  CheckResult result = test::sample_result();
+  const std::string svg = layout_svg(result, std::nullopt, common_art(drawing));
+  const ReadBack read = read_back(svg);
+  EXPECT_EQ(read.by_slot.size(), 4u);
+  EXPECT_FALSE(read.by_slot.at("1").has_box);
+  std::size_t copies = 0;
+  for (std::size_t at = svg.find("#123456"); at != std::string::npos; at = svg.find("#123456", at + 1)) ++copies;
+  EXPECT_EQ(copies, 4u);
+  // the ink reaches from y = 4 to the curve's lowest point, 8.75, and 0.1 of stroke: its middle is 6.425; x: 10 to 30
+  static const std::regex corner(R"(<path d="M-10\.0000 (-2\.42[0-9]+)L10\.0000 )");
+  std::smatch m;
+  ASSERT_TRUE(std::regex_search(svg, m, corner)) << svg.substr(0, 2000);
+  EXPECT_NEAR(std::stod(m[1]), -2.425, 0.0005);  // half the tolerance of extents, and the last digit
+
+  DesignArt art;
+  const auto shapes = common_art(drawing).common->front().shapes;
+  art.common = std::make_shared<const std::vector<Pass>>(
+      std::vector<Pass>{{"fill \"first\"", {shapes[0]}, {}}, {"outline", {shapes[1]}, {}}});
+  const std::string passes = layout_svg(result, std::nullopt, art);
+  for (const char* id : {"slot-1", "slot-2", "slot-7", "slot-8"}) {
+    const std::size_t first =
+        passes.find("<g id=\"" + std::string(id) + "-fill__first_\" data-pass=\"fill &quot;first&quot;\"");
+    const std::size_t second = passes.find("<g id=\"" + std::string(id) + "-outline\"");
+    ASSERT_NE(first, std::string::npos);
+    ASSERT_NE(second, std::string::npos);
+    EXPECT_LT(first, second);
+  }
+}
+
+TEST(DesignArt, WrapsByArcLength) {
+  // a square of 5 mm on a barrel of R = 5: its edges at arc length 2.5 lie at 5 sin(0.5) in the plan
+  const Artwork square = read_artwork(
+      R"x(<svg xmlns="http://www.w3.org/2000/svg" width="10mm" height="10mm" viewBox="0 0 10 10">
+          <rect x="1" y="2" width="5" height="5"/></svg>)x",
+      "a.svg");
+  const auto flat = common_art(square);
+  const auto round = wrapped(*flat.common, 5.0, 0.0);
+  ASSERT_TRUE(round);
+  const InkBox box = ink_of(*round);
+  EXPECT_NEAR(box.size().x(), 5.0, 1e-9);
+  EXPECT_NEAR(box.high.y(), 5.0 * std::sin(0.5), 1e-9);
+  EXPECT_NEAR(box.low.y(), -5.0 * std::sin(0.5), 1e-9);
+  // a slanted line bends: every point of it stays where its own arc length says
+  const Artwork slant = read_artwork(
+      R"x(<svg xmlns="http://www.w3.org/2000/svg" width="10mm" height="10mm" viewBox="0 0 10 10">
+          <path d="M0 0L5 5" fill="none" stroke="red" stroke-width="0.000001"/></svg>)x",
+      "a.svg");
+  const auto bent = wrapped(*common_art(slant).common, 5.0, 0.0);
+  const Polyline2d line = flattened(bent->front().shapes.front().outline.front(), 0.01);
+  ASSERT_GT(line.size(), 10u);
+  for (const Vector2d& p : line) EXPECT_NEAR(p.y(), 5.0 * std::sin(p.x() / 5.0), 1e-9);
+  // beyond a quarter of the way round nothing can be burned from above
+  EXPECT_FALSE(wrapped(*flat.common, 1.5, 0.0));
+}
+
 TEST(PlacementNotes, TellOfDesignsBeyondTheBedAndOfPlacesNotMeasured) {
   const CheckResult result = test::sample_result();
   EXPECT_EQ(placement_notes(result, Machine{{420, 380}, OriginCorner::front_left, {}}).size(),

@@ -1,8 +1,10 @@
 // Which designs a layout holds, and where they lie on its page.
 #pragma once
+#include "jigtrue/layout/design_art.hpp"
 #include "jigtrue/layout/machine.hpp"
 #include "jigtrue/measurement/slot_result.hpp"
 
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -31,6 +33,7 @@ struct PlacedDesign {
   std::optional<DesignBox> design;  // absent: the slot declares none, its place is kept empty
   Vector2d bed_centre_mm = Vector2d::Zero();
   double axis_deg = 0.0;
+  std::shared_ptr<const std::vector<Pass>> passes;  // null: the design's box stands for the artwork
 };
 
 struct LeftOut {
@@ -44,7 +47,9 @@ struct Placement {
   std::vector<PlacedDesign> placed;
   std::vector<LeftOut> left_out;
 };
-[[nodiscard]] Placement place_designs(const CheckResult& result, const std::optional<Machine>& machine);
+// Places and angles are rounded to what the files say, 0.001 mm and 0.0001 degrees, so that all of them say the same.
+[[nodiscard]] Placement place_designs(const CheckResult& result, const std::optional<Machine>& machine,
+                                      const DesignArt& art = {});
 
 // Whole sentences for the person at the machine: designs that would reach beyond the bed, places along that were not
 // measured. Empty when all is well.

@@ -17,6 +17,9 @@ namespace jigtrue {
 // (control characters, U+FFFE, U+FFFF) and broken UTF-8 replaced by U+FFFD.
 [[nodiscard]] std::string markup_text(std::string_view text);
 
+// For ids: every character but ASCII letters, digits, '.', '_' and '-' becomes '_'.
+[[nodiscard]] std::string xml_name(std::string_view text);
+
 // For terminals and stroke fonts: printable ASCII; each other code point, control characters too, becomes '?'.
 [[nodiscard]] std::string ascii_text(std::string_view text);
 

@@ -47,6 +47,7 @@ struct SlotSketch {
   Polyline2d nominal_centreline;
   Polyline2d design_box;  // at its corrected place; closed without repeating the first point
   Polyline2d nominal_design_box;
+  Polyline2d band;                       // the usable band under and beside the design; empty when it is not known
   Vector2d label_px = Vector2d::Zero();  // where the slot's name has room, beside the blank
 };
 
@@ -54,6 +55,22 @@ struct SlotSketch {
 struct DesignBox {
   double width_mm = 0.0;
   double height_mm = 0.0;
+};
+
+// How far ink may reach from the point where the design's centre belongs, uncertainty not yet taken off. Set by the
+// layout. Left lies towards +across.
+struct DesignRoom {
+  double left_mm = 0.0;
+  double right_mm = 0.0;
+  double forward_mm = 0.0;   // towards the blank's end
+  double backward_mm = 0.0;  // towards its start
+  double u_across_mm = 0.0;  // 95 % half-widths to be taken off at each edge
+  double u_along_mm = 0.0;
+  std::optional<double> disc_radius_mm;  // a disc's: then the corners must stay on it, too
+  std::optional<double> diameter_mm;     // of the barrel under the design; absent for flat blanks
+  double lean_deg = 0.0;                 // of the beam at the design's centre, across; positive from the left
+  double design_width_mm = 0.0;          // left and right hold up to this width; 0: for all
+  std::string bound;                     // what ends the band: "incidence", "fluence", "depth of focus", "edge"
 };
 
 struct SlotResult {
@@ -67,6 +84,7 @@ struct SlotResult {
   std::optional<double>
       usable_band_mm;  // height of the band along the crown that takes the beam well, uncertainty taken off
   std::optional<bool> design_fits;
+  std::optional<DesignRoom> room;
   std::string design_note;  // why it does not fit and what to do, in numbers
   SlotSketch sketch;
 };

@@ -1,5 +1,6 @@
 // What the outputs say beside the result itself. Passed in, so that equal input gives equal bytes.
 #pragma once
+#include "jigtrue/layout/design_art.hpp"
 #include "jigtrue/layout/machine.hpp"
 
 #include <optional>
@@ -11,6 +12,7 @@ struct ReportOptions {
   std::string created;           // ISO 8601, e.g. "2024-05-01T12:00:00Z"
   std::string software_version;  // e.g. "0.1.0"
   std::optional<Machine> machine;
+  DesignArt art = {};  // what the layout holds; without it, the designs' boxes
 };
 
 }  // namespace jigtrue

@@ -24,6 +24,9 @@ struct Attention {
 // "All 8 slots ready." or "5 of 8 slots ready. These need you: 3, 5, 7." With more than max_names: "3, 5 and 9 more".
 [[nodiscard]] std::string headline(const CheckResult& result, std::size_t max_names = 40);
 
+// The slot's reasons and, last, why its design does not fit.
+[[nodiscard]] std::vector<std::string> all_reasons(const SlotResult& slot);
+
 [[nodiscard]] std::string joined(const std::vector<std::string>& parts, const std::string& separator);
 
 }  // namespace jigtrue

@@ -18,10 +18,11 @@ struct Emitter {
   [[nodiscard]] Vector3d along() const { return {std::cos(heading_rad), std::sin(heading_rad), 0.0}; }
   [[nodiscard]] Vector3d across() const { return {-std::sin(heading_rad), std::cos(heading_rad), 0.0}; }
 
+  // `length_share`: how far the point moves along the axis per mm of added length, -1/2 at the start to 1/2 at the end.
   // `tangent`: direction of the outline in space at the point (any length); `outward`: a direction that leads out of
   // the blank.
   bool emit(OutlinePart part, double station_mm, const Vector3d& point_mm, const Vector3d& tangent,
-            const Vector3d& outward, const Vector3d& girth_motion, double end_sign, double radius_mm) {
+            const Vector3d& outward, const Vector3d& girth_motion, double length_share, double radius_mm) {
     const auto projection = project_with_jacobian(camera.lens, camera.camera_from_bed * point_mm);
     if (!projection) return false;
     const Vector2d px = projection->px;
@@ -48,7 +49,7 @@ struct Emitter {
     sample.by_place[kAlong] = motion.dot(along());
     sample.by_place[kTurn] = motion.dot(Vector3d::UnitZ().cross(arm));
     sample.by_place[kGirth] = motion.dot(girth_motion);
-    sample.by_place[kLength] = end_sign * 0.5 * sample.by_place[kAlong];
+    sample.by_place[kLength] = length_share * sample.by_place[kAlong];
     sample.by_place[kLift] = motion.z();
     samples.push_back(sample);
     return true;
@@ -126,7 +127,7 @@ void emit_revolution(Emitter& emitter, const Blank& blank, const Seat& seat, con
         }
         const Vector3d tangent = limb.normal.cross(limb.point_mm - emitter.eye_mm);
         emitter.emit(side == 0 ? OutlinePart::left : OutlinePart::right, t - half_length, limb.point_mm, tangent,
-                     limb.normal, 0.5 * limb.normal + lift, 0.0, radius);
+                     limb.normal, 0.5 * limb.normal + lift, t / profile.back().x() - 0.5, radius);
       }
     }
   }
@@ -136,14 +137,15 @@ void emit_revolution(Emitter& emitter, const Blank& blank, const Seat& seat, con
     const double t = at_start ? 0.0 : profile.back().x();
     const double radius = at_start ? profile.front().y() : profile.back().y();
     const double facing = facing_angle_rad(axis, t, emitter.eye_mm);
-    const int n = emitter.count(axis.at(t), axis.side, 2.0 * kArcHalf * radius);
+    // ends are short: sampled twice as densely
+    const int n = 2 * emitter.count(axis.at(t), axis.side, 2.0 * kArcHalf * radius);
     for (int k = 0; k < n; ++k) {
       const double angle = facing + kArcHalf * (2.0 * (k + 0.5) / n - 1.0);
       const Vector3d radial = std::cos(angle) * axis.side + std::sin(angle) * axis.up;
       const Vector3d tangent = -std::sin(angle) * axis.side + std::cos(angle) * axis.up;
       const Vector3d point = axis.at(t) + radius * radial;
       if (emitter.emit(at_start ? OutlinePart::start : OutlinePart::end, radius * radial.dot(axis.side), point, tangent,
-                       at_start ? -axis.along : axis.along, 0.5 * radial + lift, at_start ? -1.0 : 1.0, 0.0))
+                       at_start ? -axis.along : axis.along, 0.5 * radial + lift, at_start ? -0.5 : 0.5, 0.0))
         emitter.add_wall(point - 2.0 * radius * radial.dot(axis.up) * axis.up);
     }
   }
@@ -158,20 +160,20 @@ void emit_plate(Emitter& emitter, const Blank& blank, const Seat& seat, const Bl
   // the corner's round joins the straight side smoothly: a little more than the radius is left out
   const double inset = plate.corner_radius_mm + 0.3;
   auto side = [&](OutlinePart part, const Vector3d& outward, double distance, const Vector3d& direction, double half,
-                  double girth_sign, double end_sign) {
+                  double girth_sign, double length_share) {
     const double reach = std::max(half - inset, 0.25 * half);
     const int n = emitter.count(centre + distance * outward, direction, 2.0 * reach);
     for (int k = 0; k < n; ++k) {
       const double s = reach * (2.0 * (k + 0.5) / n - 1.0);
       const Vector3d point = centre + distance * outward + s * direction;
-      if (emitter.emit(part, s, point, direction, outward, girth_sign * 0.5 * outward, end_sign, 0.0))
+      if (emitter.emit(part, s, point, direction, outward, girth_sign * 0.5 * outward, length_share, 0.0))
         emitter.add_wall(point - plate.thickness_mm * Vector3d::UnitZ());
     }
   };
   side(OutlinePart::left, across, plate.height_mm / 2.0, along, plate.width_mm / 2.0, 1.0, 0.0);
   side(OutlinePart::right, -across, plate.height_mm / 2.0, along, plate.width_mm / 2.0, 1.0, 0.0);
-  side(OutlinePart::start, -along, plate.width_mm / 2.0, across, plate.height_mm / 2.0, 0.0, -1.0);
-  side(OutlinePart::end, along, plate.width_mm / 2.0, across, plate.height_mm / 2.0, 0.0, 1.0);
+  side(OutlinePart::start, -along, plate.width_mm / 2.0, across, plate.height_mm / 2.0, 0.0, -0.5);
+  side(OutlinePart::end, along, plate.width_mm / 2.0, across, plate.height_mm / 2.0, 0.0, 0.5);
 }
 
 void emit_disc(Emitter& emitter, const Blank& blank, const Seat& seat, const BlankPlace& place) {

@@ -89,7 +89,7 @@ std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<Outl
     std::vector<OutlineSample> own;
     for (const OutlineSample& sample : samples)
       if (static_cast<int>(sample.part) == p) own.push_back(sample);
-    if (own.size() < 6) continue;
+    if (own.size() < 5) continue;
     std::stable_sort(own.begin(), own.end(),
                      [](const OutlineSample& a, const OutlineSample& b) { return a.station_mm < b.station_mm; });
     const Strip strip = sample_strip(photo, own, -reach.inside_px,
@@ -193,7 +193,7 @@ Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& 
   prior(kAlong, 0.0, 50.0);
   prior(kTurn, 0.0, turns ? 1.0 : 1e-9);
   prior(kGirth, options.girth_centre_mm - girth_now_mm, options.girth_sigma_mm.value_or(20.0));
-  prior(kLength, -length_now_mm, options.length_sigma_mm.value_or(20.0));
+  prior(kLength, options.length_centre_mm - length_now_mm, options.length_sigma_mm.value_or(20.0));
   const Eigen::LDLT<MatrixXd> factor(normal);
   Solution solution;
   solution.half_length_mm = half_length_mm;

@@ -6,6 +6,7 @@
 namespace jigtrue {
 namespace {
 
+constexpr double kLengthDoubtMm = 0.6;
 constexpr double kSideShare = 0.5;  // of a side's stretches that must agree
 constexpr double kEndShare = 0.5;
 constexpr double kSideGain = 2.0;          // median gain of a side's used stretches
@@ -63,6 +64,10 @@ std::optional<Reading> closely(const Photo& photo, const Camera& camera, const B
     options.girth_centre_mm = start.girth_mm;
     options.girth_sigma_mm = 0.5;
   }
+  // ends that lie clearly further apart, or closer, than declared are measured as they are
+  const bool declared_length = std::abs(start.length_mm) <= blank.length_tolerance_mm + kLengthDoubtMm;
+  options.length_centre_mm = declared_length ? 0.0 : start.length_mm;
+  options.length_sigma_mm = declared_length ? blank.length_tolerance_mm / std::sqrt(3.0) : 0.5;
   auto fit = fit_outline(photo, camera, blank, seat, start, options, models);
   if (!fit) return std::nullopt;
   Reading reading;

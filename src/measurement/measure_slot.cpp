@@ -197,7 +197,9 @@ SlotResult measure_slot(const Photo& photo, const Camera& camera, const Slot& sl
   OutlineFitOptions fit_options;
   fit_options.blur = options.blur;
   fit_options.range_px = 2.0;
+  const double length = judgement.reading->fit.place.length_mm;
   fit_options.length_sigma_mm = slot.blank.length_tolerance_mm / std::sqrt(3.0);
+  if (std::abs(length) > slot.blank.length_tolerance_mm + kLengthDoubtMm) fit_options.length_centre_mm = length;
   if (judgement.state == SlotState::found) {
     // of the declared size: its tolerance steadies the place
     fit_options.girth_sigma_mm = slot.blank.diameter_tolerance_mm / std::sqrt(3.0);

@@ -67,7 +67,8 @@ struct OutlineFitOptions {
   double rim_sigma_mm = 0.3;             // the rim's own place against the groove
   std::optional<double> girth_sigma_mm;  // priors; none: free
   std::optional<double> length_sigma_mm;
-  double girth_centre_mm = 0.0;  // where the girth's prior lies
+  double girth_centre_mm = 0.0;  // where the priors lie
+  double length_centre_mm = 0.0;
 };
 
 // Edge models by what they depend on, shared between blocks, slots and rounds. Not for two threads at once.

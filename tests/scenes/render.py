@@ -31,6 +31,11 @@ BED = {"attic": (300, 400), "nook": (300, 300)}
 BOARD = {"attic": (10, 7, 20.0), "nook": (9, 6, 15.0)}
 LAID = {"attic": (78.0, 302.0, -88.0, 3.0), "nook": (84.0, 92.0, 1.5, 3.0)}   # board flat on the bed: x, y, angle, height
 QUALITY = 90
+BOARD_RADIOSITY = ("pretrace_start 0.08 pretrace_end 0.02 count 60 nearest_count 6 error_bound 1.0 recursion_limit 1 "
+                   "low_error_factor 0.6 gray_threshold 0.3")
+# fine enough to leave no patches beside the blanks, where an edge finder would see them
+SCENE_RADIOSITY = ("pretrace_start 0.08 pretrace_end 0.005 count 150 nearest_count 8 error_bound 0.6 recursion_limit 1 "
+                   "low_error_factor 0.6 gray_threshold 0.3 always_sample off")
 HONEYCOMB = "honeycomb.png"
 
 
@@ -54,8 +59,8 @@ class Tracer:
     def trace(self, camera, text, light, board=False):
         """Linear light of the traced picture. A board needs sharper sampling and plainer shadows than a scene."""
         (w, h), _ = camera.traced()
-        radiosity = "" if self.draft else ("radiosity { pretrace_start 0.08 pretrace_end 0.02 count 60 nearest_count 6 error_bound 1.0 "
-                                           "recursion_limit 1 low_error_factor 0.6 gray_threshold 0.3 }")
+        light_sharing = BOARD_RADIOSITY if board else SCENE_RADIOSITY
+        radiosity = "" if self.draft else "radiosity { " + light_sharing + " }"
         lamps = pov.lights(light, smooth=not board)
         if self.draft:
             lamps = re.sub(r"area_light.*orient", "", lamps)
@@ -64,7 +69,7 @@ class Tracer:
         with tempfile.TemporaryDirectory() as folder:
             picture = os.path.join(self.kept or folder, hashlib.sha256(f"{w} {h} {scene}".encode()).hexdigest()[:24] + ".png")
             if not os.path.exists(picture):
-                self.run(folder, scene, (w, h), picture, ["+A0.02", "+R4"] if board else ["+A0.03", "+R3"])
+                self.run(folder, scene, (w, h), picture, ["+A0.02", "+R4"] if board else ["+A0.1", "+R3"])
             return cv2.imread(picture, cv2.IMREAD_UNCHANGED)[..., :3].astype(np.float32) / 65535.0
 
     def run(self, folder, scene, size, picture, sampling):

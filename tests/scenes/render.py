@@ -240,7 +240,7 @@ class Scene:
         text, truth = self.blanks()
         write_json(f"{folder}/fixture.json", self.fixture)
         told = {"camera": self.camera.name, "moved": self.knock is not None}
-        if any(self.shift) or self.turn:
+        if "marks_mm" in self.fixture:   # without marks the blanks' own scatter hides it
             told["fixture_shift"] = {"shift_mm": list(self.shift), "turn_deg": self.turn}
         write_json(f"{folder}/truth.json", {**told, "slots": truth})
         # the camera was knocked after its pose was taken: moved by so many mm, still aimed at the same point

@@ -169,14 +169,14 @@ Field sample_field(const cv::Mat1b& luma, const Candidate& mark, double right, d
 
 // How much of a field, and of all four, must have its colour.
 struct Strictness {
-  double one_field = 0.6;  // soiled over a third at most
-  double all_fields = 0.85;
-  double outer_sides = 0.85;
+  double one_field = 0.75;    // soiled over a quarter at most
+  double outer_sides = 0.75;  // of each field: another pattern of smaller squares shows there
+  double all_fields = 0.9;
   double even = 0.85;   // of one grey level
   double unlike = 0.4;  // between like-coloured fields, share of the half contrast
 };
 // Before the fit, with the edges known to some degrees only.
-constexpr Strictness kRough{0.4, 0.7, 0.4, 0.5, 1.0};
+constexpr Strictness kRough{0.4, 0.3, 0.7, 0.5, 1.0};
 
 std::optional<std::string> fields_contradict(const cv::Mat1b& luma, const Candidate& mark,
                                              const Strictness& strictness) {
@@ -185,14 +185,13 @@ std::optional<std::string> fields_contradict(const cv::Mat1b& luma, const Candid
   Field all;
   for (const Field& field : fields) {
     if (field.right < strictness.one_field * field.samples) return "one of its four fields does not have its colour";
+    if (field.outer_right < strictness.outer_sides * field.outer_samples)
+      return "one of its four fields does not reach far enough";
     all.samples += field.samples;
     all.right += field.right;
     all.even += field.even;
-    all.outer_samples += field.outer_samples;
-    all.outer_right += field.outer_right;
   }
   if (all.right < strictness.all_fields * all.samples) return "its four fields are not of one colour each";
-  if (all.outer_right < strictness.outer_sides * all.outer_samples) return "its four fields do not reach far enough";
   if (all.even < strictness.even * all.samples) return "its four fields are patterned";
   const double unlike = strictness.unlike * std::abs(mark.fit.contrast);
   if (std::abs(fields[0].median - fields[1].median) > unlike || std::abs(fields[2].median - fields[3].median) > unlike)

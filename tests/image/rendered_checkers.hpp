@@ -141,10 +141,11 @@ struct Pose {
   double lean_deg = 0.0;
   double lean_towards_deg = 0.0;
   Vector2d shift_px = Vector2d::Zero();
+  double focal_px = 0.0;  // 0: 0.9 x the picture's width; larger where the picture is a cut-out of a photo
 };
 
 inline View look_at(const cv::Size& size, const Pose& pose, double bend = 0.0) {
-  const double focal = 0.9 * size.width;
+  const double focal = pose.focal_px > 0.0 ? pose.focal_px : 0.9 * size.width;
   const double distance = focal / pose.px_per_mm;
   const Vector3d axis(std::cos(rad_from_deg(pose.lean_towards_deg)), std::sin(rad_from_deg(pose.lean_towards_deg)),
                       0.0);

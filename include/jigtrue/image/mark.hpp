@@ -23,6 +23,8 @@ struct MarkPosition {
   double turn_deg = 0.0;      // of the mark against the prediction, counter-clockwise seen from above
 };
 
+// A pattern that has the four fields' colours out to 0.85 of their length is taken for a mark, whatever lies beyond: a
+// checker of larger squares (a board's corner), or by chance a code printed in coarse blocks.
 // Fails with the reason when no mark is near, or when its four fields, its contrast or the fit do not agree.
 [[nodiscard]] Outcome<MarkPosition> find_mark(const cv::Mat1b& luma, const MarkPrediction& prediction);
 

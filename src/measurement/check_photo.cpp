@@ -69,29 +69,52 @@ void note_strays(const Fixture& fixture, const FixturePlacement& marked, CheckRe
     result.notes.push_back("Beside the fixture's own shift and turn, blanks lie off in their slots: " + list + ".");
 }
 
-// The picture's blur, from the slot whose blank stands out best.
+double middle_of(std::vector<double> values) {
+  std::sort(values.begin(), values.end());
+  return values[values.size() / 2];
+}
+
+// The picture's blur: the median over the few slots whose blanks stand out best.
 PictureBlur picture_blur(const Photo& photo, const Camera& camera, const Fixture& fixture,
                          const std::vector<BlankPlace>& expected, const CheckOptions& options) {
-  constexpr std::size_t kLookedAt = 6;
-  EdgeModelStore models;
-  double best = 0.0;
-  std::optional<std::size_t> slot_index;
-  BlankPlace place;
-  const std::size_t step = std::max<std::size_t>(1, fixture.slots.size() / kLookedAt);
+  constexpr std::size_t kSearched = 6;
+  constexpr std::size_t kMeasured = 3;
+  struct Sighting {
+    double support = 0.0;
+    std::size_t slot = 0;
+    BlankPlace place;
+  };
+  std::vector<Sighting> sightings;
+  const std::size_t step = std::max<std::size_t>(1, fixture.slots.size() / kSearched);
   for (std::size_t i = 0; i < fixture.slots.size(); i += step) {
     const Slot& slot = fixture.slots[i];
     const CoarseFinding finding =
         search_slot(photo, camera, slot.blank, slot.seat, expected[i], range_for(fixture, i, options.range));
-    if (finding.candidates.empty() || finding.candidates.front().sides() <= best) continue;
-    best = finding.candidates.front().sides();
-    slot_index = i;
-    place = finding.candidates.front().place;
+    if (finding.candidates.empty()) continue;
+    const Candidate& best = finding.candidates.front();
+    sightings.push_back({best.sides(), i, best.place});
   }
-  if (!slot_index) return PictureBlur{};
-  const Slot& slot = fixture.slots[*slot_index];
-  OutlineFitOptions fit_options;
-  const auto fit = fit_outline(photo, camera, slot.blank, slot.seat, place, fit_options, models);
-  return estimate_blur(photo, camera, slot.blank, slot.seat, fit ? fit->place : place, models);
+  std::stable_sort(sightings.begin(), sightings.end(),
+                   [](const Sighting& a, const Sighting& b) { return a.support > b.support; });
+  EdgeModelStore models;
+  std::vector<double> luma;
+  std::vector<double> chroma;
+  for (std::size_t i = 0; i < std::min(kMeasured, sightings.size()); ++i) {
+    const Slot& slot = fixture.slots[sightings[i].slot];
+    BlankPlace place = sightings[i].place;
+    place.girth_mm = 0.0;
+    OutlineFitOptions fit_options;
+    fit_options.girth_sigma_mm = slot.blank.diameter_tolerance_mm / std::sqrt(3.0);
+    fit_options.length_centre_mm = place.length_mm;
+    fit_options.length_sigma_mm = 0.5;
+    const auto fit = fit_outline(photo, camera, slot.blank, slot.seat, place, fit_options, models);
+    if (!fit) continue;
+    const PictureBlur blur = estimate_blur(photo, camera, slot.blank, slot.seat, fit->place, models);
+    luma.push_back(blur.luma_px);
+    chroma.push_back(blur.chroma_px);
+  }
+  if (luma.empty()) return PictureBlur{};
+  return {middle_of(luma), middle_of(chroma)};
 }
 
 }  // namespace

@@ -1,0 +1,98 @@
+// The main job on the demo's traced photos, whose truth the recipe of tests/scenes knows.
+#include <cmath>
+#include <fstream>
+
+#include "cli/demo_run.hpp"
+#include "jigtrue/base/read_file.hpp"
+#include "support/temporary_folder.hpp"
+
+#include <gtest/gtest.h>
+#include <nlohmann/json.hpp>
+
+namespace jigtrue::test {
+namespace {
+
+nlohmann::json json_of(const std::filesystem::path& file) { return nlohmann::json::parse(read_text_file(file)); }
+
+TEST(MainJob, LensAndPoseSucceedOnTheDemo) {
+  EXPECT_EQ(calibration().lens_run.status, 0) << calibration().lens_run.err;
+  EXPECT_EQ(calibration().pose_run.status, 0) << calibration().pose_run.err;
+  const auto lens = json_of(calibration().lens());
+  EXPECT_EQ(lens["schema"], "jigtrue.lens/1");
+  EXPECT_EQ(lens["photos"].size(), 10U);
+  EXPECT_LT(lens["rms_px"].get<double>(), 0.1);
+  EXPECT_EQ(json_of(calibration().camera())["schema"], "jigtrue.camera/1");
+}
+
+TEST(MainJob, OffsetsOfTheDemoHoldTheTruth) {
+  const TemporaryFolder folder;
+  const auto run = command({"check", DemoCalibration::photo(), "--camera", calibration().camera(), "--fixture",
+                            DemoCalibration::fixture(), "-o", (folder / "out").string()});
+  ASSERT_EQ(run.status, 1) << run.err;  // slot 5 is empty
+  for (const char* name : {"report.json", "offsets.csv", "layout.svg", "annotated.jpg", "report.html"})
+    EXPECT_GT(std::filesystem::file_size(folder / "out" / name), 100U) << name;
+  const auto report = json_of(folder / "out/report.json");
+  const auto truth = json_of(demo() / "pens/truth.json");
+  for (std::size_t i = 0; i < truth["slots"].size(); ++i) {
+    const auto& want = truth["slots"][i];
+    const auto& got = report["slots"][i];
+    ASSERT_EQ(got["state"], want["state"]) << "slot " << i + 1;
+    if (want["state"] == "empty") {
+      EXPECT_TRUE(got["offset_mm"].is_null());
+      continue;
+    }
+    // the slots lie along X: across is Y. An offset outside 1.5 times its 95 % half-width (3 sigma), or off by 0.1 mm, ruins a pen
+    const double across = got["offset_mm"][1].get<double>() - want["offset_mm"][1].get<double>();
+    EXPECT_LT(std::abs(across), 1.5 * got["uncertainty"]["across_mm"].get<double>()) << "slot " << i + 1;
+    EXPECT_LT(std::abs(across), 0.1) << "slot " << i + 1;
+    EXPECT_LT(std::abs(got["rotation_deg"].get<double>() - want["rotation_deg"].get<double>()),
+              1.5 * got["uncertainty"]["rotation_deg"].get<double>())
+        << "slot " << i + 1;
+  }
+}
+
+TEST(MainJob, EqualInputGivesEqualNumbers) {
+  const TemporaryFolder folder;
+  for (const char* name : {"a", "b"})
+    ASSERT_EQ(command({"check", DemoCalibration::photo(), "--camera", calibration().camera(), "--fixture",
+                       DemoCalibration::fixture(), "-o", (folder / name).string()})
+                  .status,
+              1);
+  EXPECT_EQ(read_text_file(folder / "a/offsets.csv"), read_text_file(folder / "b/offsets.csv"));
+  EXPECT_EQ(read_text_file(folder / "a/layout.svg"), read_text_file(folder / "b/layout.svg"));
+}
+
+// An empty bed: the pose photo shows no jig at all. No number may come out of it.
+TEST(MainJob, GivesNoNumberWhereThereIsNoFixture) {
+  const TemporaryFolder folder;
+  const auto run = command({"check", DemoCalibration::pose_photo(), "--camera", calibration().camera(), "--fixture",
+                            DemoCalibration::fixture(), "-o", (folder / "out").string()});
+  ASSERT_EQ(run.status, 1) << run.err;
+  const auto report = json_of(folder / "out/report.json");
+  for (const auto& slot : report["slots"]) {
+    EXPECT_NE(slot["state"], "found") << slot["id"];
+    EXPECT_TRUE(slot["offset_mm"].is_null()) << slot["id"];
+  }
+}
+
+TEST(MainJob, WhereAnswersWithTheBedPointAndItsRadius) {
+  const auto run = command({"where", "800,600", "--camera", calibration().camera(), "--height", "10", "--json"});
+  ASSERT_EQ(run.status, 0) << run.err;
+  const auto list = nlohmann::json::parse(run.out);
+  ASSERT_EQ(list.size(), 1U);
+  EXPECT_EQ(list[0]["px"], nlohmann::json({800.0, 600.0}));
+  EXPECT_GT(list[0]["u_mm"].get<double>(), 0.0);
+}
+
+TEST(Help, EveryCommandTeachesWithAnExample) {
+  EXPECT_EQ(command({"--help"}).status, 0);
+  EXPECT_NE(command({"--help"}).out.find("jigtrue check"), std::string::npos);
+  for (const char* name : {"lens", "pose", "check", "where"}) {
+    const auto run = command({name, "--help"});
+    EXPECT_EQ(run.status, 0) << name;
+    EXPECT_NE(run.out.find(std::string("Example: jigtrue ") + name), std::string::npos) << name;
+  }
+}
+
+}  // namespace
+}  // namespace jigtrue::test

@@ -29,7 +29,7 @@ constexpr const char* kHelp =
     "between.\n"
     "Measure the print with callipers over many squares: if ten squares are 249.0 mm long, give 24.9 as their size.\n"
     "\n"
-    "Example: jigtrue lens fixtures/demo/lens/*.jpg --board 10x7x25 -o lens.json";
+    "Example: jigtrue lens fixtures/demo/cameras/attic/lens/*.jpg --board 10x7x20 -o lens.json";
 
 // Reads the photos side by side; each result stands at its photo's place, so the order of work does not matter.
 std::vector<LensPhoto> read_boards(const LensArguments& arguments, const BoardSpec& board, Streams streams) {

@@ -108,8 +108,6 @@ TEST_P(Outline, NormalsPointOutOfTheBlank) {
   const Case example = Outline::example(GetParam());
   const Camera camera = oblique_camera();
   const BlankPlace place{{150.0, 160.0}, 0.2, 0.0, 0.0};
-  BlankPlace larger = place;
-  larger.girth_mm = 0.5;
   for (const OutlineSample& sample : outline_samples(camera, example.blank, example.seat, place))
     if (sample.part == OutlinePart::left || sample.part == OutlinePart::right) {
       EXPECT_GE(sample.by_place[kAcross] * (sample.part == OutlinePart::left ? 1.0 : -1.0), 0.0);

@@ -142,7 +142,7 @@ TEST_F(BadInput, OutputFolderBelowAFileCannotBeMade) {
   write(folder / "file", "a file");
   refused(command({"check", DemoCalibration::photo(), "--camera", calibration().camera(), "--fixture",
                    DemoCalibration::fixture(), "-o", (folder / "file" / "out").string()}),
-          "out");
+          "file: is a file");
 }
 
 TEST_F(BadInput, NoBoardInThePosePhoto) {

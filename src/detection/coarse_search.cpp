@@ -256,6 +256,7 @@ CoarseFinding search_disc(const Photo& photo, const Camera& camera, const Blank&
   }
   std::sort(all.begin(), all.end());
   finding.chance = all[all.size() * 3 / 4];
+  finding.ends_at_expected = all.back();  // a disc has no ends apart from its rim
   keep_distinct(finding.candidates, kDeclaredKept, 2.0 / px_per_mm, 1.0);
   keep_distinct(finding.other_sizes, kOthersKept, 2.0 / px_per_mm, 1.0);
   return finding;

@@ -12,7 +12,15 @@ constexpr double kEndShare = 0.5;
 constexpr double kSideGain = 2.0;          // median gain of a side's used stretches
 constexpr double kLookedAtSupport = 0.25;  // candidates with less are not measured closely
 constexpr double kClearSupport = 0.45;     // of a blank that is taken for found
-constexpr double kSideScatterPx = 1.6;     // stretches of one side must agree to about this
+// Logarithms of the gain, averaged over all stretches: noise and texture give 0.5 to 1.
+constexpr double kLeastEvidence = 1.3;
+constexpr double kPlainEvidence = 1.9;
+constexpr double kSharpShare = 0.66;
+constexpr double kSharpGain = 3.0;
+constexpr double kSharpScatterPx = 1.1;
+constexpr double kOtherSupport = 0.5;
+constexpr double kOtherGirthShare = 0.1;
+constexpr double kSideScatterPx = 1.6;  // stretches of one side must agree to about this
 constexpr double kRunsOn = 0.5;  // share of the stretches beyond the ends from which on the sides are the fixture's own
 constexpr double kBeyondFromMm = 1.5;  // the stretch beyond an end that is looked at
 constexpr double kBeyondToMm = 7.0;
@@ -51,6 +59,10 @@ double runs_on(const Photo& photo, const Camera& camera, const Blank& blank, con
   return stretches > 0 ? static_cast<double>(edges) / stretches : 0.0;
 }
 
+bool near_declared_length(const Blank& blank, double extra_mm) {
+  return std::abs(extra_mm) <= blank.length_tolerance_mm + kLengthDoubtMm;
+}
+
 std::optional<Reading> closely(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
                                const Candidate& candidate, bool declared, const PictureBlur& blur,
                                EdgeModelStore& models) {
@@ -65,7 +77,7 @@ std::optional<Reading> closely(const Photo& photo, const Camera& camera, const B
     options.girth_sigma_mm = 0.5;
   }
   // ends that lie clearly further apart, or closer, than declared are measured as they are
-  const bool declared_length = std::abs(start.length_mm) <= blank.length_tolerance_mm + kLengthDoubtMm;
+  const bool declared_length = near_declared_length(blank, start.length_mm);
   options.length_centre_mm = declared_length ? 0.0 : start.length_mm;
   options.length_sigma_mm = declared_length ? blank.length_tolerance_mm / std::sqrt(3.0) : 0.5;
   auto fit = fit_outline(photo, camera, blank, seat, start, options, models);
@@ -91,6 +103,19 @@ void sort_readings(std::vector<Reading>& readings, const Blank& blank) {
 
 }  // namespace
 
+namespace {
+
+bool sharp(const PartQuality& part) {
+  return part.used >= 2 && part.share() >= kSharpShare && part.gain >= kSharpGain && part.scatter_px <= kSharpScatterPx;
+}
+
+bool sharp_all_round(const Reading& reading) {
+  return sharp(reading.fit.part(OutlinePart::left)) && sharp(reading.fit.part(OutlinePart::right)) &&
+         sharp(reading.fit.part(OutlinePart::start)) && sharp(reading.fit.part(OutlinePart::end));
+}
+
+}  // namespace
+
 bool Reading::side_seen(OutlinePart part) const {
   const PartQuality& quality = fit.part(part);
   return quality.used >= 3 && quality.share() >= kSideShare && quality.gain >= kSideGain &&
@@ -104,12 +129,30 @@ bool Reading::end_seen(OutlinePart part) const {
 }
 
 double girth_limit_mm(const Reading& reading, const Blank& blank) {
-  return blank.diameter_tolerance_mm + std::max(3.0 * reading.girth_sigma_mm, 0.25);
+  return blank.diameter_tolerance_mm + std::clamp(2.5 * reading.girth_sigma_mm, 0.25, 0.35);
 }
 
 bool is_clear(const Reading& reading, const Blank& blank) {
-  return reading.declared_size && reading.sides_seen() && reading.an_end_seen() && reading.runs_on < kRunsOn &&
-         reading.support >= kClearSupport && std::abs(reading.girth_free_mm) <= girth_limit_mm(reading, blank);
+  if (!reading.declared_size || !reading.sides_seen() || reading.support < kClearSupport) return false;
+  if (std::abs(reading.girth_free_mm) > girth_limit_mm(reading, blank)) return false;
+  // another length is believed only when both ends say so
+  if (!near_declared_length(blank, reading.fit.place.length_mm) && !reading.both_ends_seen()) return false;
+  // An end may go unseen (a slim tip, a deep shadow) where the rest speaks plainly.
+  const bool ends =
+      reading.both_ends_seen() || (reading.an_end_seen() && reading.evidence_per_block() >= kPlainEvidence);
+  if (!ends || reading.evidence_per_block() < kLeastEvidence) return false;
+  // A pocket's walls may stand where a blank's sides would run on: not held against an outline that is sharp all round.
+  return reading.runs_on < kRunsOn || (reading.runs_on <= kRunsOn && sharp_all_round(reading));
+}
+
+bool is_another_size(const Reading& reading, const Blank& blank) {
+  double girth = 0.0;
+  if (const auto* plate = std::get_if<PlateBlank>(&blank.shape))
+    girth = plate->height_mm;
+  else
+    girth = largest_diameter_mm(blank.shape).value_or(0.0);
+  return reading.runs_on < kRunsOn && reading.support >= kOtherSupport && sharp_all_round(reading) &&
+         std::abs(reading.girth_free_mm) > std::max(girth_limit_mm(reading, blank), kOtherGirthShare * girth);
 }
 
 Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
@@ -124,12 +167,26 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
     for (const Candidate& candidate : *list) readings.support = std::max(readings.support, candidate.sides());
   auto look = [&](const Candidate& candidate, bool declared, std::vector<Reading>& list) {
     if (candidate.sides() < kLookedAtSupport) return;
-    if (auto reading = closely(photo, camera, blank, seat, candidate, declared, blur, models))
-      list.push_back(std::move(*reading));
+    std::vector<Candidate> starts = {candidate};
+    if (declared && !near_declared_length(blank, candidate.place.length_mm)) {
+      // one of the two ends may be something else: the declared length from either of them
+      for (const double sign : {-1.0, 1.0}) {
+        Candidate from_one_end = candidate;
+        const Vector2d along(std::cos(candidate.place.heading_rad), std::sin(candidate.place.heading_rad));
+        from_one_end.place.centre_mm += sign * 0.5 * candidate.place.length_mm * along;
+        from_one_end.place.length_mm = 0.0;
+        starts.push_back(from_one_end);
+      }
+    }
+    for (const Candidate& start : starts)
+      if (auto reading = closely(photo, camera, blank, seat, start, declared, blur, models))
+        list.push_back(std::move(*reading));
   };
   for (const Candidate& candidate : coarse.candidates) {
     look(candidate, true, readings.declared);
-    if (!readings.declared.empty() && is_clear(readings.declared.back(), blank)) break;
+    if (std::any_of(readings.declared.begin(), readings.declared.end(),
+                    [&](const Reading& reading) { return is_clear(reading, blank); }))
+      break;
   }
   sort_readings(readings.declared, blank);
   if (!readings.declared.empty() && is_clear(readings.declared.front(), blank)) return readings;

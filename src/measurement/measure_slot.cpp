@@ -15,6 +15,7 @@ constexpr double kLengthDoubtMm = 0.4;  // ends are rounded, chamfered, shaded
 constexpr double kEmptySupport = 0.40;  // below it no pair of edges runs the length of the slot
 constexpr double kEmptyEnds = 0.45;     // below it nothing begins and ends where a blank would
 constexpr double kRunsOn = 0.5;
+constexpr double kShareOfDeclared = 0.9;  // another size must explain about as much as the declared one does
 
 std::string number(double value, int decimals) {
   char text[64];
@@ -44,18 +45,14 @@ std::optional<std::string> wrong_length(const Blank& blank, const Reading& readi
          number(length_mm(blank.shape), 1) + " mm";
 }
 
-// Another size is claimed only on a whole outline: both sides, both ends at the declared length, none of it the
-// fixture's own.
 const Reading* another_size(const Blank& blank, const Readings& readings) {
-  const double declared = readings.declared.empty() ? 0.0 : readings.declared.front().fit.evidence;
-  for (const auto* list : {&readings.other_sizes, &readings.declared}) {
-    for (const Reading& reading : *list) {
-      if (reading.sides_seen() && reading.both_ends_seen() && reading.runs_on < kRunsOn &&
-          reading.support >= kEmptySupport && std::abs(reading.girth_free_mm) > girth_limit_mm(reading, blank) &&
-          !wrong_length(blank, reading) && reading.fit.evidence > 0.6 * declared)
+  double declared = 0.0;
+  for (const Reading& reading : readings.declared) declared = std::max(declared, reading.fit.evidence);
+  for (const auto* list : {&readings.other_sizes, &readings.declared})
+    for (const Reading& reading : *list)
+      if (is_another_size(reading, blank) && !wrong_length(blank, reading) &&
+          reading.fit.evidence > kShareOfDeclared * declared)
         return &reading;
-    }
-  }
   return nullptr;
 }
 
@@ -181,8 +178,9 @@ SlotResult measure_slot(const Photo& photo, const Camera& camera, const Slot& sl
     as_lies.blank = turned_about(slot.blank);
     reversed = read_slot(photo, camera, as_lies.blank, slot.seat, expected, options.range, options.blur, models);
     Judgement other = judge(as_lies.blank, *reversed);
-    const double evidence = judgement.reading != nullptr ? judgement.reading->fit.evidence : 0.0;
-    if (other.state == SlotState::found && other.reading->fit.evidence > evidence) {
+    double evidence = 0.0;
+    for (const Reading& reading : readings.declared) evidence = std::max(evidence, reading.fit.evidence);
+    if (other.state == SlotState::found && other.reading->fit.evidence > 1.1 * evidence) {
       judgement = other;
       judgement.state = SlotState::mismatch;
       judgement.reasons.assign(1, "turned end for end: take it out and turn it round");

@@ -47,6 +47,13 @@ UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const Outl
   const double height_sigma = slot.seat.height_tolerance_mm / std::sqrt(3.0);
   budget.shares.push_back(share_of("seat height", answer(fit, lift_motion(fit)) * height_sigma));
 
+  // Sides that lie further apart, or closer, than the declared size and its tolerance allow: one of them may be a
+  // shadow's or the fixture's edge, and the middle is then off by half of that.
+  const double disagreement = std::max(std::abs(fit.girth_free_mm) - slot.blank.diameter_tolerance_mm, 0.0);
+  if (std::abs(fit.place.girth_mm) < 0.5 && disagreement > 0.0) {
+    const double turn_rad = disagreement / std::max(length_mm(slot.blank.shape), 1.0);
+    budget.shares.push_back({"sides against size", 0.5 * disagreement, 0.0, deg_from_rad(turn_rad)});
+  }
   if (camera.covariance.size() > 0) {
     const MatrixXd by_camera = answer_to_camera(camera, fit);
     const Eigen::Index n = camera.lens.parameters.size();

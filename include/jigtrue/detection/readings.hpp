@@ -23,10 +23,15 @@ struct Reading {
   [[nodiscard]] bool sides_seen() const { return side_seen(OutlinePart::left) && side_seen(OutlinePart::right); }
   [[nodiscard]] bool an_end_seen() const { return end_seen(OutlinePart::start) || end_seen(OutlinePart::end); }
   [[nodiscard]] bool both_ends_seen() const { return end_seen(OutlinePart::start) && end_seen(OutlinePart::end); }
+  [[nodiscard]] double evidence_per_block() const {
+    return fit.blocks.empty() ? 0.0 : fit.evidence / static_cast<double>(fit.blocks.size());
+  }
 };
 
 // A blank of the declared size, its outline clear and consistent on both sides and at one end at least.
 [[nodiscard]] bool is_clear(const Reading& reading, const Blank& blank);
+// Another size is claimed only on a whole and sharp outline: both sides, both ends, none of it the fixture's own.
+[[nodiscard]] bool is_another_size(const Reading& reading, const Blank& blank);
 // How far the girth may measure from the declared one before it counts as another size, mm.
 [[nodiscard]] double girth_limit_mm(const Reading& reading, const Blank& blank);
 

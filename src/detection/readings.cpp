@@ -122,11 +122,11 @@ bool Reading::side_seen(OutlinePart part) const {
          quality.scatter_px <= kSideScatterPx;
 }
 
-bool Reading::end_seen(OutlinePart part) const {
-  const PartQuality& quality = fit.part(part);
-  return quality.used >= 2 && quality.share() >= kEndShare && quality.gain >= kSideGain &&
-         quality.scatter_px <= kSideScatterPx;
+bool end_is_seen(const PartQuality& end) {
+  return end.used >= 2 && end.share() >= kEndShare && end.gain >= kSideGain && end.scatter_px <= kSideScatterPx;
 }
+
+bool Reading::end_seen(OutlinePart part) const { return end_is_seen(fit.part(part)); }
 
 double girth_limit_mm(const Reading& reading, const Blank& blank) {
   return blank.diameter_tolerance_mm + std::clamp(2.5 * reading.girth_sigma_mm, 0.25, 0.35);

@@ -1,5 +1,7 @@
 #include "jigtrue/measurement/uncertainty.hpp"
 
+#include "jigtrue/detection/readings.hpp"
+
 #include <cmath>
 
 namespace jigtrue {
@@ -54,18 +56,15 @@ UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const Outl
     const double turn_rad = disagreement / std::max(length_mm(slot.blank.shape), 1.0);
     budget.shares.push_back({"sides against size", 0.5 * disagreement, 0.0, deg_from_rad(turn_rad)});
   }
+  // With one end unseen the place along hangs on the other end and on the declared length.
+  const bool disc = std::holds_alternative<DiscBlank>(slot.blank.shape);
+  if (!disc && !(end_is_seen(fit.part(OutlinePart::start)) && end_is_seen(fit.part(OutlinePart::end))))
+    budget.shares.push_back({"an end unseen", 0.0, 0.5 * slot.blank.length_tolerance_mm / std::sqrt(3.0), 0.0});
+
   if (camera.covariance.size() > 0) {
     const MatrixXd by_camera = answer_to_camera(camera, fit);
-    const Eigen::Index n = camera.lens.parameters.size();
-    // the lens's share alone, then what the pose adds to it
     const MatrixXd whole = by_camera * camera.covariance * by_camera.transpose();
-    const MatrixXd lens =
-        by_camera.leftCols(n) * camera.covariance.topLeftCorner(n, n) * by_camera.leftCols(n).transpose();
-    const MatrixXd pose =
-        by_camera.rightCols(6) * camera.covariance.bottomRightCorner(6, 6) * by_camera.rightCols(6).transpose();
     budget.shares.push_back(share_of_covariance("lens and pose", whole));
-    (void)lens;
-    (void)pose;
   }
   if (lens_error_px > 0.0) {
     double px_per_mm = 0.0;

@@ -8,6 +8,9 @@
 
 namespace jigtrue {
 
+// An end that its stretches agree on.
+[[nodiscard]] bool end_is_seen(const PartQuality& end);
+
 struct Reading {
   OutlineFit fit;
   double support = 0.0;       // of the sides in the coarse search, 0..1

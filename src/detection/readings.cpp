@@ -9,6 +9,7 @@ namespace {
 constexpr double kLengthDoubtMm = 0.6;
 constexpr double kSideShare = 0.5;  // of a side's stretches that must agree
 constexpr double kEndShare = 0.5;
+constexpr double kEndGain = 3.0;           // ends are short: texture mimics one more easily than a side
 constexpr double kSideGain = 2.0;          // median gain of a side's used stretches
 constexpr double kLookedAtSupport = 0.25;  // candidates with less are not measured closely
 constexpr double kClearSupport = 0.45;     // of a blank that is taken for found
@@ -123,7 +124,7 @@ bool Reading::side_seen(OutlinePart part) const {
 }
 
 bool end_is_seen(const PartQuality& end) {
-  return end.used >= 2 && end.share() >= kEndShare && end.gain >= kSideGain && end.scatter_px <= kSideScatterPx;
+  return end.used >= 2 && end.share() >= kEndShare && end.gain >= kEndGain && end.scatter_px <= kSideScatterPx;
 }
 
 bool Reading::end_seen(OutlinePart part) const { return end_is_seen(fit.part(part)); }

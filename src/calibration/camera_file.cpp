@@ -23,6 +23,7 @@ Json inputs_json(const CameraFileNotes& notes, const PoseFit& pose) {
                               {"height_mm", p.height_sigma_mm},
                               {"scale", p.scale_sigma}};
   }
+  if (!notes.marks_file.empty()) json["marks"] = notes.marks_file;
   json["points"] = Json::array();
   for (std::size_t i = 0; i < pose.points_mm.size(); ++i) {
     const Vector3d& mm = pose.points_mm[i];
@@ -46,9 +47,12 @@ std::string camera_json(const PoseFit& pose, const LensRecord& lens, const std::
   json["sigma0_px"] = pose.sigma0_px;
   json["witness"] = Json::array();
   for (const WitnessMark& mark : witness) {
-    json["witness"].push_back({{"nominal_mm", {mark.nominal_mm.x(), mark.nominal_mm.y()}},
-                               {"px", {mark.px.x(), mark.px.y()}},
-                               {"sigma_px", mark.sigma_px}});
+    Json item = {{"nominal_mm", {mark.nominal_mm.x(), mark.nominal_mm.y()}},
+                 {"px", {mark.px.x(), mark.px.y()}},
+                 {"sigma_px", mark.sigma_px}};
+    if (const auto bed = bed_point_at(pose.camera, mark.px, 0.0))
+      item["bed_mm"] = {rounded(bed->mm.x(), 1e-4), rounded(bed->mm.y(), 1e-4)};
+    json["witness"].push_back(std::move(item));
   }
   // of the lens's parameters in their order, then rotation vector (rad, left of the rotation), translation (mm)
   json["covariance"] = json_rows(pose.camera.covariance);

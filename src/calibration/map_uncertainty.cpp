@@ -8,31 +8,52 @@
 namespace jigtrue {
 namespace {
 
-// Radius of the circle about the mean of a two-dimensional normal distribution that holds 95 %: exact for a round one
-// (2.4477 sigma) and for a line (1.9600 sigma); in between by interpolation over the axes' ratio, within 2 %
-// (Gilliland, J. Am. Stat. Assoc. 57 (1962) tabulates the exact values).
-double radius_95(const Matrix2d& covariance) {
-  const Eigen::SelfAdjointEigenSolver<Matrix2d> axes(covariance, Eigen::EigenvaluesOnly);
-  const double small = std::sqrt(std::max(axes.eigenvalues()[0], 0.0));
-  const double large = std::sqrt(std::max(axes.eigenvalues()[1], 0.0));
-  const double ratio = large > 0.0 ? small / large : 0.0;
-  return large * (1.9600 + (2.4477 - 1.9600) * ratio * ratio);
+// The inverse over the directions in which the covariance is not zero (a parameter held fixed has none). Parameters
+// differ in size by many powers of ten, so it is taken of the correlations.
+MatrixXd inverse_where_known(const MatrixXd& covariance) {
+  const VectorXd sigma = covariance.diagonal().cwiseMax(0.0).cwiseSqrt();
+  const VectorXd scale = sigma.unaryExpr([](double s) { return s > 0.0 ? 1.0 / s : 0.0; });
+  const Eigen::SelfAdjointEigenSolver<MatrixXd> axes(scale.asDiagonal() * covariance * scale.asDiagonal());
+  constexpr double kNone = 1e-13;  // of correlations, whose rounding is some 1e-16 for each parameter
+  const VectorXd inverse = axes.eigenvalues().unaryExpr([](double v) { return v > kNone ? 1.0 / v : 0.0; });
+  return scale.asDiagonal() * axes.eigenvectors() * inverse.asDiagonal() * axes.eigenvectors().transpose() *
+         scale.asDiagonal();
+}
+
+// Of the map's error, the part that goes along with the lens's (linear regression on the lens's parameters).
+Matrix2d lens_share(const Camera& camera, const BedProjection& there, const Matrix2d& bed_from_px) {
+  const Eigen::Index n = camera.lens.parameters.size();
+  const Eigen::Matrix<double, 2, Eigen::Dynamic> with_lens =
+      -bed_from_px * there.by_camera * camera.covariance.leftCols(n);
+  return with_lens * inverse_where_known(camera.covariance.topLeftCorner(n, n)) * with_lens.transpose();
 }
 
 }  // namespace
 
+// Exact for a circle (2.4477 sigma) and for a line (1.9600 sigma). Between them a polynomial in the ratio of the axes,
+// fitted to the exact integral (Gilliland, J. Am. Stat. Assoc. 57 (1962), has the same problem; the test integrates).
+double radius_95(const Matrix2d& covariance) {
+  const Eigen::SelfAdjointEigenSolver<Matrix2d> axes(covariance, Eigen::EigenvaluesOnly);
+  const double small = std::sqrt(std::max(axes.eigenvalues()[0], 0.0));
+  const double large = std::sqrt(std::max(axes.eigenvalues()[1], 0.0));
+  const double q = large > 0.0 ? small / large : 0.0;
+  return large * (1.95996 + q * q * (0.3781 + q * (-0.8155 + q * (1.7378 - 0.8128 * q))));
+}
+
 std::optional<MappedPoint> map_point(const CameraRecord& record, const Vector2d& px, double height_mm) {
-  if (px.x() < -0.5 || px.y() < -0.5 || px.x() > record.camera.lens.width_px - 0.5 ||
-      px.y() > record.camera.lens.height_px - 0.5)
+  const Camera& camera = record.camera;
+  if (px.x() < -0.5 || px.y() < -0.5 || px.x() > camera.lens.width_px - 0.5 || px.y() > camera.lens.height_px - 0.5)
     return std::nullopt;
-  const auto point = bed_point_at(record.camera, px, height_mm);
+  const auto point = bed_point_at(camera, px, height_mm);
   if (!point) return std::nullopt;
-  const auto projection = project_bed_point_with_jacobian(record.camera, {point->mm.x(), point->mm.y(), height_mm});
+  const auto projection = project_bed_point_with_jacobian(camera, {point->mm.x(), point->mm.y(), height_mm});
   if (!projection) return std::nullopt;
   MappedPoint mapped;
   mapped.bed_mm = point->mm;
   mapped.covariance_mm2 = point->covariance_mm2;
   const Matrix2d bed_from_px = projection->by_bed_point.leftCols<2>().inverse();
+  if (camera.covariance.size() > 0) mapped.lens_share_mm2 = lens_share(camera, *projection, bed_from_px);
+  mapped.pose_share_mm2 = mapped.covariance_mm2 - mapped.lens_share_mm2;
   const double error_px = record.lens.model_error_px / std::sqrt(2.0);
   const Matrix2d model = error_px * error_px * bed_from_px * bed_from_px.transpose();
   mapped.lens_error_mm = std::sqrt(model.trace() / 2.0);

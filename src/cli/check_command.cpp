@@ -1,11 +1,13 @@
 #include "cli/commands.hpp"
 #include "cli/place_camera.hpp"
+#include "jigtrue/base/append_line.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/write_file.hpp"
 #include "jigtrue/image/read_photo.hpp"
 #include "jigtrue/layout/usable_band.hpp"
 #include "jigtrue/measurement/check_photo.hpp"
 #include "jigtrue/report/check_outputs.hpp"
+#include "jigtrue/report/check_record.hpp"
 #include "jigtrue/report/table.hpp"
 
 #include <filesystem>
@@ -19,6 +21,8 @@ struct CheckArguments {
   CameraArguments camera;
   std::string fixture;
   std::string machine;
+  std::string design;
+  std::string record;
   std::string output;
 };
 
@@ -34,15 +38,41 @@ constexpr const char* kHelp =
     "Writes into the output folder: report.html (open this), annotated.jpg, layout.svg (true millimetres), "
     "offsets.csv, report.json.\n"
     "\n"
-    "Example: jigtrue check fixtures/demo/load.jpg --camera camera.json --fixture fixtures/demo/fixture.json -o load-1";
+    "A fixture with marks of its own (marks_mm) is placed by them; with --self-locate and --lens they also say where "
+    "the "
+    "photo was\n"
+    "taken from, so a camera held by hand serves. The bed's witness marks tell a camera that has moved: then the photo "
+    "is "
+    "refused.\n"
+    "\n"
+    "Example: jigtrue check fixtures/demo/pens/photo.jpg --camera camera.json --fixture "
+    "fixtures/demo/pens/fixture.json -o load-1";
+
+// A record that cannot be written is said, but the check stands.
+void keep_record(const CheckArguments& arguments, const CheckResult& result, const Fixture& fixture,
+                 const ReportOptions& report, Streams streams) {
+  if (arguments.record.empty()) return;
+  try {
+    append_line(arguments.record, record_line(load_record(result, fixture, report)));
+  } catch (const InputError& error) {
+    streams.err << "jigtrue: this load was not recorded: " << error.what() << "\n";
+  }
+}
 
 int run_check(const CheckArguments& arguments, Streams streams) {
   const CameraSource source = read_camera_source(arguments.camera);
-  const Fixture fixture = read_fixture(read_text_file(arguments.fixture), arguments.fixture);
+  Fixture fixture = read_fixture(read_text_file(arguments.fixture), arguments.fixture);
   ReportOptions report;
   report.created = time_now();
   report.software_version = version();
   if (!arguments.machine.empty()) report.machine = read_machine(read_text_file(arguments.machine), arguments.machine);
+  std::vector<std::string> design_notes;
+  if (!arguments.design.empty()) {
+    const Artwork artwork = read_artwork(read_text_file(arguments.design), arguments.design);
+    set_design_size(fixture, artwork.ink.size());
+    report.art = common_art(artwork);
+    design_notes = artwork.notes;
+  }
   prepare_folder(arguments.output);
   const Photo photo = read_photo(arguments.photo);
   const PlacedCamera placed = place_camera(arguments.camera, source, photo, fixture);
@@ -52,8 +82,11 @@ int run_check(const CheckArguments& arguments, Streams streams) {
   result.witness = placed.witness;
   result.self_located = placed.self_located;
   result.notes.insert(result.notes.begin(), placed.notes.begin(), placed.notes.end());
-  judge_designs(fixture, result);
+  result.notes.insert(result.notes.end(), design_notes.begin(), design_notes.end());
+  judge_designs(fixture, result, report.machine);
+  sketch_bands(placed.camera, fixture, result);
   write_check_outputs(arguments.output, result, photo, report);
+  keep_record(arguments, result, fixture, report, streams);
   streams.out << result_table(result);
   streams.out << "page:    " << (std::filesystem::path(arguments.output) / "report.html").string() << "\n"
               << "picture: " << (std::filesystem::path(arguments.output) / "annotated.jpg").string() << "\n"
@@ -71,6 +104,10 @@ void add_check_command(CLI::App& program, Action& action) {
   add_camera_options(*command, arguments->camera);
   command->add_option("--fixture", arguments->fixture, "fixture.json: blanks, seats, slots, designs")->required();
   command->add_option("--machine", arguments->machine, "machine.json: the bed's size and the corner of its origin");
+  command->add_option("--record", arguments->record,
+                      "File that this check is added to, one line a load, for jigtrue trend and settle");
+  command->add_option("--design", arguments->design,
+                      "The drawing (SVG) to be engraved: its ink replaces the fixture file's design box");
   command->add_option("-o,--output", arguments->output, "Folder for the five output files")->required();
   command->callback(
       [arguments, &action] { action = [arguments](Streams streams) { return run_check(*arguments, streams); }; });

@@ -20,7 +20,9 @@ using Action = std::function<int(Streams)>;
 void add_lens_command(CLI::App& program, Action& action);
 void add_pose_command(CLI::App& program, Action& action);
 void add_check_command(CLI::App& program, Action& action);
+void add_place_command(CLI::App& program, Action& action);
 void add_where_command(CLI::App& program, Action& action);
+void add_target_command(CLI::App& program, Action& action);
 
 // "jigtrue 0.1.0"
 [[nodiscard]] std::string software_name();

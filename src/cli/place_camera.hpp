@@ -17,6 +17,7 @@ struct CameraArguments {
   std::string camera;        // camera.json
   bool self_locate = false;  // by the fixture's marks instead
   std::string lens;          // lens.json, with self_locate
+  std::string photo_top;     // back, front, left or right, with self_locate
   bool repose = false;       // solve the pose anew when the camera has moved
   std::string show_move;     // where to draw expected and found marks when it has
 };

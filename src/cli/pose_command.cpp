@@ -1,13 +1,18 @@
 #include "cli/commands.hpp"
 #include "cli/numbers.hpp"
+#include "cli/photo_top.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/write_file.hpp"
 #include "jigtrue/calibration/camera_file.hpp"
+#include "jigtrue/calibration/locate_by_marks.hpp"
+#include "jigtrue/calibration/machine_figures.hpp"
+#include "jigtrue/calibration/marks_file.hpp"
 #include "jigtrue/calibration/witness.hpp"
 #include "jigtrue/image/read_photo.hpp"
 
 #include <cmath>
 #include <cstdio>
+#include <optional>
 
 namespace jigtrue::cli {
 namespace {
@@ -18,12 +23,17 @@ struct PoseArguments {
   std::string board;
   std::string board_at;
   double board_height_mm = 0.0;
+  std::string marks;
+  std::string compare;
+  std::string photo_top;
   std::vector<std::string> witness;
   std::string output;
 };
 
 constexpr const char* kHelp =
-    "Ties the camera to the bed from one photo of the checkerboard lying flat on it. Needed whenever the camera has "
+    "Ties the camera to the bed from one photo of the checkerboard, or of marks that the machine itself has burned, "
+    "lying "
+    "flat on it. Needed whenever the camera has "
     "moved.\n"
     "\n"
     "Lay the board where you know its place: its origin is the outer corner of that black corner square from which, "
@@ -32,6 +42,11 @@ constexpr const char* kHelp =
     "corner lies on the\n"
     "bed (X, Y from the machine's own zero), how the long side is turned (0 along +X), and how high the printed face "
     "is above the bed.\n"
+    "Or let the machine burn marks on a scrap sheet at coordinates of its own (jigtrue target) and give their file as "
+    "--marks: then the\n"
+    "camera is tied to the beam itself, and nothing is laid by hand. What the marks say about the machine is printed; "
+    "their absolute\n"
+    "scale shows only against a camera file made from a board without the camera having moved (--compare).\n"
     "Marks stuck to the bed for good (--witness X,Y, to within 3 mm) tell later photos whether the camera still stands "
     "there.\n"
     "\n"
@@ -66,9 +81,19 @@ std::vector<WitnessMark> witness_marks(const PoseArguments& arguments, const Pho
   return marks;
 }
 
-int run_pose(const PoseArguments& arguments, Streams streams) {
-  const LensRecord lens = read_lens_json(read_text_file(arguments.lens), arguments.lens);
-  const BoardSpec board = parse_board_spec(arguments.board);
+Outcome<PoseFit> pose_by_board(const PoseArguments& arguments, const LensRecord& lens, const Photo& photo,
+                               CameraFileNotes& notes) {
+  const auto corners = find_board(photo.luma, *notes.board);
+  if (!corners)
+    throw input_error(arguments.photo, corners.reason(), "show the whole board, flat, sharp and evenly lit");
+  return fit_pose_to_board(lens, *corners, photo.width_px(), photo.height_px(), *notes.placement);
+}
+
+void read_board_options(const PoseArguments& arguments, CameraFileNotes& notes) {
+  if (arguments.board.empty() || arguments.board_at.empty())
+    throw input_error(arguments.board.empty() ? "--board" : "--board-at", "it is missing",
+                      "give --board and --board-at, or --marks");
+  notes.board = parse_board_spec(arguments.board);
   const auto at = numbers("--board-at", arguments.board_at, 3, "X,Y,ANGLE");
   BoardPlacement placement;
   placement.x_mm = at[0];
@@ -78,30 +103,114 @@ int run_pose(const PoseArguments& arguments, Streams streams) {
   if (!std::isfinite(placement.height_mm) || std::abs(placement.height_mm) > 500.0)
     throw input_error("--board-height", "it must lie within 500 mm of the bed",
                       "give the printed face's height above the bed in mm");
-  const Photo photo = read_photo(arguments.photo, PhotoColour::luma_only);
-  const auto corners = find_board(photo.luma, board);
-  if (!corners)
-    throw input_error(arguments.photo, corners.reason(), "show the whole board, flat, sharp and evenly lit");
-  const auto pose = fit_pose_to_board(lens, *corners, photo.width_px(), photo.height_px(), placement);
-  if (!pose) throw input_error(arguments.photo, pose.reason());
-  const std::vector<WitnessMark> witness = witness_marks(arguments, photo, pose->camera, streams);
+  notes.placement = placement;
+}
 
+void refuse_board_options(const PoseArguments& arguments) {
+  if (!arguments.board.empty() || !arguments.board_at.empty() || arguments.board_height_mm != 0.0)
+    throw input_error("--marks", "it cannot be combined with --board", "give the board's options or --marks");
+}
+
+Outcome<LocatedPhoto> pose_by_marks(const PoseArguments& arguments, const LensRecord& lens, const Photo& photo,
+                                    const MarksFile& file) {
+  LocateOptions options;
+  options.top = photo_top(arguments.photo_top);
+  options.field_mm = file.field_mm;
+  options.place_sigma_mm = file.sigma_mm;
+  return locate_by_marks(photo.luma, lens, file.marks_mm, options);
+}
+
+std::string mark_list(const MarksFile& file, const std::vector<std::size_t>& indices) {
+  std::string list;
+  for (const std::size_t i : indices) {
+    char place[64];
+    std::snprintf(place, sizeof place, "%s(%g, %g)", list.empty() ? "" : ", ", file.marks_mm[i].x(),
+                  file.marks_mm[i].y());
+    list += place;
+  }
+  return list;
+}
+
+void add_notes(const MarksFile& file, LocatedPhoto& located) {
+  std::vector<std::string>& notes = located.pose.notes;
+  if (!located.left_out.empty())
+    notes.push_back("left out, for not lying to the others as declared: " + mark_list(file, located.left_out));
+  if (!located.not_seen.empty())
+    notes.push_back("outside the picture or not seen: " + mark_list(file, located.not_seen));
+}
+
+std::string percent(const char* name, const Figure& figure) {
+  char text[120];
+  std::snprintf(text, sizeof text, "  %-26s %+.3f %% +/- %.3f %%\n", name, 100.0 * figure.value, 100.0 * figure.u95);
+  return text;
+}
+
+void print_machine(const Outcome<MachineFigures>& figures, Streams streams) {
+  if (!figures) {
+    streams.out << "nothing is said about the machine: " << figures.reason() << "\n";
+    return;
+  }
+  streams.out << "what the marks say about the machine (+/- holds the truth 95 times in 100):\n";
+  if (figures->scale_x) streams.out << percent("scale along X", *figures->scale_x);
+  if (figures->scale_y) streams.out << percent("scale along Y", *figures->scale_y);
+  streams.out << percent("scale along X less Y", figures->scale_x_less_y);
+  char text[160];
+  std::snprintf(text, sizeof text, "  %-26s %+.3f deg +/- %.3f deg\n  %-26s %.3f mm over %d marks\n",
+                "angle from X to Y less 90", figures->squareness_deg.value, figures->squareness_deg.u95, "rest (rms)",
+                figures->rest_mm, figures->marks);
+  streams.out << text;
+  if (!figures->scale_x)
+    streams.out
+        << "  the scale of both axes together cannot be told from the camera's height in one photo: --compare a "
+           "board's camera file\n";
+}
+
+int run_pose(const PoseArguments& arguments, Streams streams) {
+  const LensRecord lens = read_lens_json(read_text_file(arguments.lens), arguments.lens);
   CameraFileNotes notes;
   notes.photo = arguments.photo;
   notes.lens_file = arguments.lens;
-  notes.board = board;
-  notes.placement = placement;
+  std::optional<MarksFile> marks;
+  std::optional<CameraRecord> compared;
+  if (!arguments.compare.empty() && arguments.marks.empty())
+    throw input_error("--compare", "it needs --marks", "leave it out");
+  if (arguments.marks.empty()) {
+    read_board_options(arguments, notes);
+  } else {
+    refuse_board_options(arguments);
+    marks = read_marks_json(read_text_file(arguments.marks), arguments.marks);
+    notes.marks_file = arguments.marks;
+    if (!arguments.compare.empty()) compared = read_camera_json(read_text_file(arguments.compare), arguments.compare);
+  }
+  const Photo photo = read_photo(arguments.photo, PhotoColour::luma_only);
+  std::optional<LocatedPhoto> located;
+  Outcome<PoseFit> pose = Failure{"not fitted"};
+  if (marks) {
+    auto found = pose_by_marks(arguments, lens, photo, *marks);
+    if (!found)
+      throw input_error(arguments.photo, found.reason(),
+                        "show the whole sheet, sharp and evenly lit, with the marks file that it was burned by, and "
+                        "give --photo-top where it is asked for");
+    add_notes(*marks, *found);
+    located = std::move(*found);
+    pose = located->pose;
+  } else {
+    pose = pose_by_board(arguments, lens, photo, notes);
+  }
+  if (!pose) throw input_error(arguments.photo, pose.reason());
+  const std::vector<WitnessMark> witness = witness_marks(arguments, photo, pose->camera, streams);
   notes.created = time_now();
   notes.software = software_name();
   write_files({{arguments.output, camera_json(*pose, lens, witness, notes)}});
 
   const Vector3d centre = pose->camera.centre_mm();
   char line[256];
-  std::snprintf(line, sizeof line,
-                "board fits to %.3f px (rms); the camera stands %.0f mm above the bed over (%.0f, %.0f)\n",
-                pose->rms_px, centre.z(), centre.x(), centre.y());
+  std::snprintf(line, sizeof line, "%s to %.3f px (rms); the camera stands %.0f mm above the bed over (%.0f, %.0f)\n",
+                marks ? "marks fit" : "board fits", pose->rms_px, centre.z(), centre.x(), centre.y());
   streams.out << line;
   for (const std::string& note : pose->notes) streams.out << "note: " << note << "\n";
+  if (located)
+    print_machine(compared ? machine_figures(*located, *compared) : machine_figures(*located, lens), streams);
   streams.out << "wrote " << arguments.output << "\n";
   return 0;
 }
@@ -114,12 +223,14 @@ void add_pose_command(CLI::App& program, Action& action) {
   command->description(kHelp);
   command->add_option("photo", arguments->photo, "Photo of the board flat on the bed")->required();
   command->add_option("--lens", arguments->lens, "lens.json of this camera")->required();
-  command->add_option("--board", arguments->board, "Squares and their size in mm, e.g. 10x7x25")->required();
-  command
-      ->add_option("--board-at", arguments->board_at,
-                   "X,Y,ANGLE: where the board's origin lies on the bed, how its +X is turned")
-      ->required();
+  command->add_option("--board", arguments->board, "Squares and their size in mm, e.g. 10x7x25");
+  command->add_option("--board-at", arguments->board_at,
+                      "X,Y,ANGLE: where the board's origin lies on the bed, how its +X is turned");
   command->add_option("--board-height", arguments->board_height_mm, "Height of the printed face above the bed, mm");
+  command->add_option("--marks", arguments->marks, "marks.json: marks burned at known places, instead of a board");
+  add_photo_top(*command, arguments->photo_top, "With --marks");
+  command->add_option("--compare", arguments->compare,
+                      "camera.json by a board, camera unmoved: then the marks tell the machine's scale");
   command->add_option("--witness", arguments->witness, "X,Y of a mark stuck to the bed for good (repeatable)")
       ->allow_extra_args(true);
   command->add_option("-o,--output", arguments->output, "Where to write camera.json")->required();

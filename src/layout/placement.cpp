@@ -64,15 +64,6 @@ std::string unique_xml_id(const std::string& slot_id, std::set<std::string>& tak
   return id;
 }
 
-std::optional<std::string> why_left_out(const SlotResult& slot) {
-  if (slot.state != SlotState::found) return std::string(to_string(slot.state));
-  if (!slot.numbers) return std::string("no numbers");
-  if (!slot.design_fits.value_or(true)) {
-    return slot.design_note.empty() ? std::string("the design does not fit") : slot.design_note;
-  }
-  return std::nullopt;
-}
-
 double rounded(double value, double per_unit) { return std::round(value * per_unit) / per_unit; }
 
 bool on_page(const Page& page, const Vector2d& point) {
@@ -92,6 +83,15 @@ bool reaches_beyond(const Page& page, const PlacedDesign& placed) {
 
 }  // namespace
 
+std::optional<std::string> why_left_out(const SlotResult& slot) {
+  if (slot.state != SlotState::found) return std::string(to_string(slot.state));
+  if (!slot.numbers) return std::string("no numbers");
+  if (!slot.design_fits.value_or(true)) {
+    return slot.design_note.empty() ? std::string("the design does not fit") : slot.design_note;
+  }
+  return std::nullopt;
+}
+
 Page page_for(const CheckResult& result, const std::optional<Machine>& machine) {
   if (machine) return {machine->bed_mm, machine->front_left_mm()};
   return page_around(result);
@@ -105,6 +105,10 @@ Placement place_designs(const CheckResult& result, const std::optional<Machine>&
     const std::string xml_id = unique_xml_id(slot.id, taken);  // for all, so that it does not hang on who is left out
     if (const auto reason = why_left_out(slot)) {
       placement.left_out.push_back({slot.id, *reason});
+      continue;
+    }
+    if (!art.empty() && art.of(slot.id) == nullptr) {
+      placement.left_out.push_back({slot.id, "no artwork for it"});
       continue;
     }
     const Vector2d centre(rounded(slot.numbers->centre_mm.x(), 1e3), rounded(slot.numbers->centre_mm.y(), 1e3));

@@ -10,6 +10,7 @@
 #include <set>
 
 #include "layout/clip_region.hpp"
+#include "layout/drawing_groups.hpp"
 #include "layout/svg_document.hpp"
 #include "layout/svg_path.hpp"
 #include "layout/svg_style.hpp"
@@ -73,17 +74,51 @@ class Reader {
   }
 
   Artwork read() {
+    draw_all();
+    finish();
+    return std::move(art_);
+  }
+
+  svg::DrawingGroups read_groups(const std::function<bool(const svg::DrawingGroup&)>& wanted) {
+    wanted_ = wanted;
+    draw_all();
+    return {art_.page_mm, std::move(groups_)};
+  }
+
+ private:
+  void draw_all() {
     const pugi::xml_node root = svg::root_of(document_);
     index(root);
     State state;
     state.page_from_user = page_from_px();
     open_page(root, state);
     draw_children(root, state);
-    finish();
-    return std::move(art_);
   }
 
- private:
+  // Only groups are asked for: what cannot be measured is passed over.
+  [[nodiscard]] bool lenient() const { return static_cast<bool>(wanted_); }
+
+  // Begins a group that is wanted; its ink is then gathered until it is closed.
+  bool open_group(const pugi::xml_node& node, std::string_view name, const State& state) {
+    if (!wanted_ || name != "g" || !in_use_.empty()) return false;
+    svg::DrawingGroup group;
+    group.id = node.attribute("id").value();
+    group.data_slot = node.attribute("data-slot").value();
+    if (!wanted_(group)) return false;
+    group.name_at = static_cast<std::size_t>(node.offset_debug());
+    group.transform = node.attribute("transform").value();
+    group.page_from_parent = state.page_from_user;
+    group.inside_another = !open_groups_.empty();
+    open_groups_.push_back(groups_.size());
+    groups_.push_back(std::move(group));
+    return true;
+  }
+
+  void hold_ink(const InkBox& box) {
+    art_.ink.hold(box);
+    for (const std::size_t index : open_groups_) groups_[index].ink.hold(box);
+  }
+
   [[nodiscard]] std::string_view name_of(const pugi::xml_node& node) const { return names_->local(node); }
 
   [[nodiscard]] InputError refuse(const pugi::xml_node& node, const std::string& what,
@@ -196,7 +231,7 @@ class Reader {
   void set(const pugi::xml_node& node, std::string_view name, const std::string& value, State& state) {
     if (value == "inherit") return;
     if (one_of(name, {"mask", "filter", "marker", "marker-start", "marker-mid", "marker-end"})) {
-      if (value == "none" || value.empty()) return;
+      if (value == "none" || value.empty() || lenient()) return;
       throw refuse(node, std::string(name) + " cannot be burned as it is", "expand it to plain paths and save again");
     }
     if (name == "fill")
@@ -285,13 +320,20 @@ class Reader {
     if (++drawn_ > kMostDrawn)
       throw input_error(art_.file, "draws more than 200,000 elements, uses counted each time", "simplify the drawing");
     if (++state.depth > kDeepest) throw refuse(node, "is nested too deeply", "ungroup the drawing");
-    if (!apply(node, state)) return;
+    const bool opened = open_group(node, name, state);
+    if (apply(node, state)) draw_content(node, name, state);
+    if (opened) open_groups_.pop_back();
+  }
+
+  void draw_content(const pugi::xml_node& node, std::string_view name, const State& state) {
     if (one_of(name, {"g", "a"}))
       draw_children(node, state);
     else if (name == "svg")
       draw_nested(node, state, Vector2d::Zero(), node);
     else if (name == "use")
       draw_use(node, state);
+    else if (lenient() && one_of(name, {"text", "tspan", "textPath", "flowRoot", "image", "switch"}))
+      return;
     else if (one_of(name, {"text", "tspan", "textPath", "flowRoot"}))
       throw refuse(node, "is text, whose shape hangs on the fonts of each machine", kOutlines);
     else if (name == "image")
@@ -376,7 +418,7 @@ class Reader {
 
   void keep(InkShape shape, const State& state) {
     if (state.clip == nullptr) {
-      art_.ink.hold(ink_of(shape));
+      hold_ink(ink_of(shape));
       art_.shapes.push_back(std::move(shape));
       return;
     }
@@ -385,7 +427,7 @@ class Reader {
       InkBox box = ink_of(part);
       box.low = box.low.cwiseMax(window.low);
       box.high = box.high.cwiseMin(window.high);
-      if (!box.empty()) art_.ink.hold(box);
+      if (!box.empty()) hold_ink(box);
       art_.shapes.push_back(std::move(part));
     }
   }
@@ -403,6 +445,7 @@ class Reader {
                                   double opacity, const State& state) const {
     if (value == "none" || value == "transparent" || opacity <= 0.0) return {};
     if (value == "currentColor" || value == "currentcolor") return paint(node, what, state.colour, opacity, {});
+    if (value.find("url(") != std::string::npos && lenient()) return "black";
     if (value.find("url(") != std::string::npos)
       throw refuse(node, "its " + what + " is a gradient or pattern",
                    "use one plain colour, or convert it to outlines");
@@ -416,7 +459,7 @@ class Reader {
     const auto width = svg::length(state.stroke_width, diagonal(state.viewport));
     if (!width || *width < 0.0) throw refuse(node, "its stroke-width cannot be read", "give it in mm or px");
     if (*width == 0.0) return std::nullopt;  // SVG 1.1, 11.4: no stroke is painted
-    if (state.dashes != "none" && !state.dashes.empty() && state.dashes != "0")
+    if (!lenient() && state.dashes != "none" && !state.dashes.empty() && state.dashes != "0")
       throw refuse(node, "its stroke is dashed", "convert the dashes to paths, or draw it whole");
     Stroke stroke;
     stroke.colour = colour;
@@ -483,6 +526,9 @@ class Reader {
   std::vector<std::unique_ptr<ClipRegion>> clips_;
   svg::ClipBudget clip_budget_;
   ClipRegion* collecting_ = nullptr;  // set while a clipPath's own shapes are read
+  std::function<bool(const svg::DrawingGroup&)> wanted_;
+  std::vector<svg::DrawingGroup> groups_;
+  std::vector<std::size_t> open_groups_;
   std::size_t drawn_ = 0;
   std::size_t segments_ = 0;
 };
@@ -491,6 +537,11 @@ class Reader {
 
 Artwork read_artwork(const std::string& svg_text, const std::string& file_name) {
   return Reader(svg_text, file_name).read();
+}
+
+svg::DrawingGroups svg::drawing_groups(const std::string& svg_text, const std::string& file,
+                                       const std::function<bool(const DrawingGroup&)>& wanted) {
+  return Reader(svg_text, file).read_groups(wanted);
 }
 
 }  // namespace jigtrue

@@ -28,6 +28,7 @@ struct CameraFileNotes {
   std::string lens_file;
   std::optional<BoardSpec> board;  // with where it lay; absent when marks gave the pose
   std::optional<BoardPlacement> placement;
+  std::string marks_file;  // empty when a board gave the pose
   std::string created;
   std::string software;
 };

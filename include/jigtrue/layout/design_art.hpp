@@ -39,6 +39,7 @@ struct DesignArt {
     const auto found = own.find(slot_id);
     return found == own.end() ? common : found->second;
   }
+  [[nodiscard]] bool empty() const { return common == nullptr && own.empty(); }
 };
 
 // One drawing for all slots, as one pass without a name.

@@ -41,6 +41,9 @@ struct LeftOut {
   std::string reason;  // one clause
 };
 
+// Why a slot is left out, in one clause; nothing when it is placed.
+[[nodiscard]] std::optional<std::string> why_left_out(const SlotResult& slot);
+
 // Only a slot that is found, carries numbers and whose design fits is placed.
 struct Placement {
   Page page;

@@ -1,0 +1,47 @@
+// The record of every check: one line of JSON a load, appended, never rewritten.
+#pragma once
+#include "jigtrue/fixture/fixture.hpp"
+#include "jigtrue/measurement/slot_result.hpp"
+#include "jigtrue/report/report_options.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace jigtrue {
+
+// One slot of one load. "Own": as the fixture's marks place the fixture, so apart from its shift and turn; without
+// marks the same as the offset on the bed.
+struct SlotLoad {
+  std::string id;
+  std::string state;  // "found", ...; numbers only when found
+  Vector2d nominal_mm = Vector2d::Zero();
+  double nominal_axis_deg = 0.0;
+  bool measured = false;
+  double across_mm = 0.0;
+  std::optional<double> along_mm;
+  double turn_deg = 0.0;
+  double u_across_mm = 0.0;  // 95 %
+};
+
+struct LoadRecord {
+  std::string time;
+  std::string photo;
+  std::string fixture;
+  bool self_located = false;
+  std::optional<WitnessFinding> witness;
+  std::optional<FixturePlacement> placement;
+  std::vector<SlotLoad> slots;
+};
+
+[[nodiscard]] LoadRecord load_record(const CheckResult& result, const Fixture& fixture, const ReportOptions& options);
+[[nodiscard]] std::string record_line(const LoadRecord& load);
+
+// The loads in the file's order. A line that is damaged or was never finished is passed over and counted.
+struct CheckRecords {
+  std::vector<LoadRecord> loads;
+  int damaged = 0;
+};
+[[nodiscard]] CheckRecords read_records(const std::string& text);
+
+}  // namespace jigtrue

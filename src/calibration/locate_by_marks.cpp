@@ -1,0 +1,150 @@
+#include "jigtrue/calibration/locate_by_marks.hpp"
+
+#include "jigtrue/calibration/match_marks.hpp"
+#include "jigtrue/calibration/witness.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+namespace jigtrue {
+namespace {
+
+constexpr std::size_t kFewest = 4;
+constexpr double kPlaceWeight = 4.0;
+constexpr double kSearchOncePlaced_mm = 1.5;
+// Fields that are looked for first, and, when that fails, those of a distant camera, px.
+constexpr double kUsualField_px = 24.0;
+constexpr double kSmallField_px = 12.0;
+// A mark that is this far from where the others put it is not where it is declared.
+constexpr double kContradicts_mm = 0.4;
+
+struct Sighting {
+  MarkMatch match;
+  std::vector<SightedMark> marks;
+};
+
+Outcome<Sighting> sight(const cv::Mat1b& luma, const LensRecord& lens, const std::vector<Vector3d>& marks_mm,
+                        const LocateOptions& options) {
+  Sighting sighting;
+  Outcome<MarkMatch> match = Failure{"not looked for"};
+  for (const double field_px : {kUsualField_px, kSmallField_px}) {
+    sighting.marks = find_all_marks(luma, field_px);
+    match = match_marks(lens.lens, marks_mm, options.field_mm, sighting.marks, options.top);
+    if (match) break;
+  }
+  if (!match) return Failure{match.reason()};
+  sighting.match = *match;
+  return sighting;
+}
+
+std::vector<LocatedMark> measured_marks(const cv::Mat1b& luma, const LensRecord& lens,
+                                        const std::vector<Vector3d>& marks_mm, const Sighting& sighting,
+                                        double field_mm) {
+  std::vector<LocatedMark> marks;
+  Camera camera;
+  camera.lens = lens.lens;
+  camera.camera_from_bed = sighting.match.camera_from_plan;
+  for (std::size_t i = 0; i < marks_mm.size(); ++i) {
+    const auto pair = std::find_if(sighting.match.pairs.begin(), sighting.match.pairs.end(),
+                                   [&](const auto& p) { return p.first == i; });
+    if (pair != sighting.match.pairs.end()) {
+      const SightedMark& mark = sighting.marks[pair->second];
+      marks.push_back({i, mark.px, mark.sigma_px});
+      continue;
+    }
+    // the pose now says where the others must be
+    const auto prediction = predict_mark(camera, marks_mm[i], kSearchOncePlaced_mm, field_mm);
+    if (!prediction) continue;
+    if (const auto mark = find_mark(luma, *prediction)) marks.push_back({i, mark->px, mark->sigma_px});
+  }
+  return marks;
+}
+
+std::vector<PlacedMark> placed(const std::vector<Vector3d>& marks_mm, const std::vector<LocatedMark>& marks) {
+  std::vector<PlacedMark> list;
+  for (const LocatedMark& mark : marks) list.push_back({marks_mm[mark.index], mark.px, mark.sigma_px});
+  return list;
+}
+
+double mm_per_px(const PoseFit& pose, std::size_t i) {
+  return (pose.camera.camera_from_bed * pose.points_mm[i]).norm() / pose.camera.lens.focal_px().mean();
+}
+
+double pooled_sigma_mm(const PoseFit& pose, double prior_mm) {
+  double squares = 0.0;
+  for (std::size_t i = 0; i < pose.residuals_px.size(); ++i)
+    squares += std::pow(pose.residuals_px[i].norm() * mm_per_px(pose, i), 2);
+  const double freedom = 2.0 * static_cast<double>(pose.residuals_px.size()) - 6.0;
+  return std::sqrt((kPlaceWeight * prior_mm * prior_mm + squares) / (kPlaceWeight + freedom));
+}
+
+double largest_residual_mm(const PoseFit& pose) {
+  double largest = 0.0;
+  for (std::size_t i = 0; i < pose.residuals_px.size(); ++i)
+    largest = std::max(largest, pose.residuals_px[i].norm() * mm_per_px(pose, i));
+  return largest;
+}
+
+// The pose of all marks; while one contradicts and enough others remain, of those that fit best without it.
+struct Fit {
+  PoseFit pose;
+  std::vector<LocatedMark> used;
+  std::vector<std::size_t> left_out;
+};
+Outcome<Fit> fit_agreeing(const LensRecord& lens, const std::vector<Vector3d>& marks_mm, std::vector<LocatedMark> marks,
+                          const cv::Size& size, double prior_mm) {
+  Fit fit;
+  while (true) {
+    auto pose = fit_pose_to_marks(lens, placed(marks_mm, marks), size.width, size.height, {prior_mm});
+    if (pose && largest_residual_mm(*pose) < kContradicts_mm) {
+      fit.pose = std::move(*pose);
+      fit.used = std::move(marks);
+      return fit;
+    }
+    if (marks.size() <= kFewest + 1) {
+      if (!pose) return Failure{pose.reason()};
+      return Failure{"the marks do not lie to each other as declared: one is " +
+                     std::to_string(std::lround(100.0 * largest_residual_mm(*pose)) / 100.0).substr(0, 4) + " mm off"};
+    }
+    std::optional<std::size_t> worst;
+    double least = 0.0;
+    for (std::size_t i = 0; i < marks.size(); ++i) {
+      std::vector<LocatedMark> others = marks;
+      others.erase(others.begin() + static_cast<std::ptrdiff_t>(i));
+      // a wide stated uncertainty, so that none of these trials is refused for what the next round will mend
+      const auto trial = fit_pose_to_marks(lens, placed(marks_mm, others), size.width, size.height, {1.0});
+      if (!trial || (worst && trial->rms_px >= least)) continue;
+      worst = i;
+      least = trial->rms_px;
+    }
+    if (!worst) return Failure{pose ? "the marks do not lie to each other as declared" : pose.reason()};
+    fit.left_out.push_back(marks[*worst].index);
+    marks.erase(marks.begin() + static_cast<std::ptrdiff_t>(*worst));
+  }
+}
+
+}  // namespace
+
+Outcome<LocatedPhoto> locate_by_marks(const cv::Mat1b& luma, const LensRecord& lens,
+                                      const std::vector<Vector3d>& marks_mm, const LocateOptions& options) {
+  const Outcome<Sighting> sighting = sight(luma, lens, marks_mm, options);
+  if (!sighting) return Failure{sighting.reason()};
+  const std::vector<LocatedMark> marks = measured_marks(luma, lens, marks_mm, *sighting, options.field_mm);
+  const Outcome<Fit> fit = fit_agreeing(lens, marks_mm, marks, luma.size(), options.place_sigma_mm);
+  if (!fit) return Failure{fit.reason()};
+  LocatedPhoto result;
+  result.place_sigma_mm = pooled_sigma_mm(fit->pose, options.place_sigma_mm);
+  // weights are equal in effect, so only the stated uncertainty changes
+  auto pose = fit_pose_to_marks(lens, placed(marks_mm, fit->used), luma.cols, luma.rows, {result.place_sigma_mm});
+  result.pose = pose ? std::move(*pose) : fit->pose;
+  result.used = fit->used;
+  result.left_out = fit->left_out;
+  for (std::size_t i = 0; i < marks_mm.size(); ++i) {
+    const auto seen = std::any_of(marks.begin(), marks.end(), [&](const LocatedMark& m) { return m.index == i; });
+    if (!seen) result.not_seen.push_back(i);
+  }
+  return result;
+}
+
+}  // namespace jigtrue

@@ -1,0 +1,307 @@
+#include "cli/commands.hpp"
+#include "jigtrue/base/error.hpp"
+#include "jigtrue/base/write_file.hpp"
+#include "jigtrue/layout/correct_job.hpp"
+#include "jigtrue/layout/job_file.hpp"
+#include "jigtrue/layout/layout_dxf.hpp"
+#include "jigtrue/layout/layout_svg.hpp"
+#include "jigtrue/layout/name_list.hpp"
+#include "jigtrue/layout/run_time.hpp"
+#include "jigtrue/layout/text.hpp"
+#include "jigtrue/layout/usable_band.hpp"
+#include "jigtrue/report/placement_files.hpp"
+#include "jigtrue/report/read_report.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <filesystem>
+#include <optional>
+
+namespace jigtrue::cli {
+namespace {
+
+struct PlaceArguments {
+  std::string report;
+  std::string design;
+  std::vector<std::string> passes;
+  std::string job;
+  std::string layout;
+  std::string names;
+  std::string font;
+  std::optional<double> text_height_mm;
+  std::string machine;
+  bool wrap = false;
+  bool strict = false;
+  std::string output;
+};
+
+constexpr const char* kHelp =
+    "Places artwork on the blanks that check has measured, ready to be burned.\n"
+    "\n"
+    "Either from drawings: one (--design), several passes in the order of burning (--pass, or --job with their "
+    "speeds), "
+    "or a list of\n"
+    "names (--names list.csv --font letters.ttf). Each is centred by its ink on its slot. Or from your own layout, "
+    "drawn "
+    "for the\n"
+    "fixture's nominal place with one group for each slot (--layout): then only the groups' transforms change.\n"
+    "Slots that are empty, doubtful or where the artwork does not fit are left out and listed; with --strict nothing "
+    "is "
+    "written then.\n"
+    "\n"
+    "Writes into the output folder: layout.svg, layout.dxf (not from --layout), placement.csv, placement.json.\n"
+    "\n"
+    "Example: jigtrue place load-1/report.json --job fixtures/demo/job.json -o load-1";
+
+// What the drawings and lists give, before any slot is looked at.
+struct Source {
+  Job job;
+  std::vector<Pass> common;  // empty when there is none
+  std::vector<std::string> notes;
+};
+
+Artwork read_drawing(const std::filesystem::path& file) { return read_artwork(read_text_file(file), file.string()); }
+
+JobPass pass_argument(const std::string& text) {
+  const std::size_t equals = text.find('=');
+  if (equals == std::string::npos || equals == 0 || equals + 1 == text.size())
+    throw input_error("--pass " + text, "is not NAME=DRAWING", "write it like --pass fill=fill.svg");
+  return {text.substr(0, equals), text.substr(equals + 1), std::nullopt};
+}
+
+void refuse_mixture(const PlaceArguments& arguments) {
+  const int drawings = int{!arguments.design.empty()} + int{!arguments.passes.empty()} + int{!arguments.job.empty()};
+  if (drawings > 1)
+    throw input_error("--design, --pass, --job", "more than one is given", "give the drawings in one of these ways");
+  const bool art = drawings == 1 || !arguments.names.empty();
+  if (!arguments.layout.empty() && (art || arguments.wrap))
+    throw input_error("--layout", "a layout of your own brings its artwork along",
+                      "leave out the other artwork and --wrap");
+  if (arguments.layout.empty() && !art)
+    throw input_error("place", "there is nothing to place", "give --design, --pass, --job, --names or --layout");
+  if (arguments.names.empty() != arguments.font.empty() && !arguments.font.empty())
+    throw input_error("--font", "it is given without --names", "give the list of names, too");
+  if (arguments.text_height_mm && !(*arguments.text_height_mm >= 0.1 && *arguments.text_height_mm <= 500.0))
+    throw input_error("--text-height", "is not a height from 0.1 to 500 mm", "give the letters' height in mm");
+}
+
+Source read_source(const PlaceArguments& arguments) {
+  Source source;
+  std::filesystem::path folder;
+  if (!arguments.job.empty()) {
+    source.job = read_job(read_text_file(arguments.job), arguments.job);
+    folder = std::filesystem::path(arguments.job).parent_path();
+  }
+  if (!arguments.design.empty()) source.job.passes = {{"", arguments.design, std::nullopt}};
+  for (const std::string& text : arguments.passes) {
+    source.job.passes.push_back(pass_argument(text));
+    const JobPass& last = source.job.passes.back();
+    const auto same = [&](const JobPass& each) { return each.name == last.name; };
+    if (std::count_if(source.job.passes.begin(), source.job.passes.end(), same) > 1)
+      throw input_error("--pass " + text, "its name is taken", "give every pass a name of its own");
+  }
+  std::vector<JobPass> drawn;
+  std::vector<Artwork> artworks;
+  for (const JobPass& pass : source.job.passes) {
+    if (pass.artwork_file.empty()) continue;
+    artworks.push_back(read_drawing(folder / pass.artwork_file));
+    drawn.push_back(pass);
+    source.notes.insert(source.notes.end(), artworks.back().notes.begin(), artworks.back().notes.end());
+  }
+  if (!drawn.empty()) source.common = passes_in_register(drawn, artworks);
+  return source;
+}
+
+// What letters may take: the room about the design's centre with the uncertainty taken off, and no more than the
+// declared design.
+std::optional<TextRoom> text_room(const SlotResult& slot) {
+  if (slot.state != SlotState::found || !slot.numbers) return std::nullopt;
+  TextRoom room{1e9, 1e9};
+  if (slot.room) {
+    room.height_mm = 2.0 * (std::min(slot.room->left_mm, slot.room->right_mm) - slot.room->u_across_mm);
+    room.width_mm = 2.0 * (std::min(slot.room->forward_mm, slot.room->backward_mm) - slot.room->u_along_mm);
+  }
+  if (slot.design) {
+    room.height_mm = std::min(room.height_mm, slot.design->height_mm);
+    room.width_mm = std::min(room.width_mm, slot.design->width_mm);
+  }
+  if (room.height_mm > 1e6 || !(room.height_mm > 0.1))
+    throw input_error("slot " + slot.id, "the report tells of no room for letters there",
+                      "declare a design in the fixture file and check the photo again");
+  return room;
+}
+
+void refuse_unknown_slots(const std::vector<NameRow>& rows, const CheckResult& result, const std::string& file) {
+  for (const NameRow& row : rows) {
+    const bool known = std::any_of(result.slots.begin(), result.slots.end(),
+                                   [&](const SlotResult& slot) { return slot.id == row.slot_id; });
+    if (!known)
+      throw input_error(file + ": line " + std::to_string(row.line), "the report has no slot " + row.slot_id,
+                        "mend the id, or take the row out");
+  }
+}
+
+const PassTiming* names_timing(const Job& job) {
+  for (const JobPass& pass : job.passes)
+    if (pass.name == "names" && pass.timing) return &*pass.timing;
+  return nullptr;
+}
+
+void add_names(const PlaceArguments& arguments, const CheckResult& result, const Source& source, DesignArt& art) {
+  const std::vector<NameRow> rows = read_name_list(read_text_file(arguments.names), arguments.names);
+  refuse_unknown_slots(rows, result, arguments.names);
+  std::map<std::string, TextRoom> rooms;
+  for (const SlotResult& slot : result.slots)
+    if (const auto room = text_room(slot)) rooms.emplace(slot.id, *room);
+  const bool texts = std::any_of(rows.begin(), rows.end(), [](const NameRow& row) { return !row.text.empty(); });
+  if (texts && arguments.font.empty())
+    throw input_error("--font", "the list holds texts, and no font is given", "give a .ttf or .otf file");
+  if (texts) {
+    const OutlineFont font(read_text_file(arguments.font), arguments.font);
+    NameSetting setting =
+        set_names(rows, font, rooms, arguments.text_height_mm, names_timing(source.job), arguments.names);
+    art.own = std::move(setting.by_slot);
+  }
+  const std::filesystem::path folder = std::filesystem::path(arguments.names).parent_path();
+  for (const NameRow& row : rows)
+    if (!row.artwork_file.empty()) art.own[row.slot_id] = common_art(read_drawing(folder / row.artwork_file)).common;
+  // a list speaks for its slots alone; without a drawing for the others they stay bare
+  if (art.own.empty() && art.common == nullptr)
+    throw input_error(arguments.names, "none of its rows is for a slot that was found",
+                      "check the ids in the column slot");
+}
+
+// The room about each slot then decides, with the artwork as it will be burned.
+void fit(CheckResult& result, DesignArt& art, bool wrap) {
+  for (SlotResult& slot : result.slots) {
+    const auto passes = art.of(slot.id);
+    if (passes == nullptr || !slot.numbers) continue;
+    auto burned = passes;
+    slot.design_note.clear();
+    if (wrap && slot.room && slot.room->diameter_mm && !slot.room->disc_radius_mm) {
+      auto round = wrapped(*passes, *slot.room->diameter_mm / 2.0, rad_from_deg(slot.room->lean_deg));
+      if (!round) {
+        slot.design_fits = false;
+        slot.design_note = "the design reaches more than a quarter of the way round the blank: make it lower";
+        continue;
+      }
+      burned = std::make_shared<const std::vector<Pass>>(*std::move(round));
+      art.own[slot.id] = burned;
+    }
+    const Vector2d size = 2.0 * ink_of(*burned).low.cwiseAbs().cwiseMax(ink_of(*burned).high.cwiseAbs());
+    slot.design = DesignBox{size.x(), size.y()};
+    judge_design(slot);
+  }
+}
+
+std::string duration(double seconds) {
+  const auto whole = static_cast<long>(std::lround(seconds));
+  char text[32];
+  std::snprintf(text, sizeof text, "%ld min %02ld s", whole / 60, whole % 60);
+  return text;
+}
+
+void print_run_time(const RunTime& run, Streams streams) {
+  if (run.passes.empty()) return;
+  streams.out << "run time: about " << duration(run.seconds) << "\n";
+  for (const PassTime& pass : run.passes) {
+    streams.out << "  " << (pass.name.empty() ? "design" : ascii_text(pass.name)) << ": " << duration(pass.seconds);
+    if (pass.lines > 0) streams.out << ", " << pass.lines << " lines";
+    streams.out << "\n";
+  }
+}
+
+void refuse_left_out(const std::vector<LeftOut>& left_out, bool strict) {
+  if (!strict || left_out.empty()) return;
+  std::string list;
+  for (const LeftOut& slot : left_out)
+    list += (list.empty() ? "slot " : ", slot ") + slot.slot_id + " (" + slot.reason + ")";
+  throw input_error("--strict", "not every slot can be placed: " + list, "mend them, or leave out --strict");
+}
+
+int finish(const std::filesystem::path& folder, const std::vector<FileContent>& files, std::size_t placed,
+           const std::vector<LeftOut>& left_out, const std::vector<std::string>& notes, Streams streams) {
+  prepare_folder(folder);
+  write_files(files);
+  streams.out << "placed: " << placed << " of " << placed + left_out.size() << " slots\n";
+  for (const LeftOut& slot : left_out)
+    streams.out << "  left out: slot " << ascii_text(slot.slot_id + ": " + slot.reason) << "\n";
+  for (const std::string& note : notes) streams.out << "note: " << ascii_text(note) << "\n";
+  streams.out << "layout: " << files.front().path.string() << "\n";
+  return left_out.empty() ? 0 : 1;
+}
+
+int place_drawings(const PlaceArguments& arguments, CheckResult result, const ReportOptions& options, Streams streams) {
+  const Source source = read_source(arguments);
+  DesignArt art;
+  if (!source.common.empty()) art.common = std::make_shared<const std::vector<Pass>>(source.common);
+  if (!arguments.names.empty()) add_names(arguments, result, source, art);
+  fit(result, art, arguments.wrap);
+  const Placement placement = place_designs(result, options.machine, art);
+  refuse_left_out(placement.left_out, arguments.strict);
+  const RunTime run = estimate_run_time(placement, source.job.travel_mm_s);
+  std::vector<std::string> notes = placement_notes(result, options.machine);
+  notes.insert(notes.begin(), source.notes.begin(), source.notes.end());
+  const std::filesystem::path folder = arguments.output;
+  const int status = finish(folder,
+                            {{folder / "layout.svg", layout_svg(placement, result.fixture_name, options.machine)},
+                             {folder / "layout.dxf", layout_dxf(placement)},
+                             {folder / "placement.csv", placement_csv(result, placement)},
+                             {folder / "placement.json", placement_json(result, placement, run, notes, options)}},
+                            placement.placed.size(), placement.left_out, notes, streams);
+  print_run_time(run, streams);
+  return status;
+}
+
+int correct_layout(const PlaceArguments& arguments, const CheckResult& result, const ReportOptions& options,
+                   Streams streams) {
+  const CorrectedJob job = correct_job(read_text_file(arguments.layout), arguments.layout, result, options.machine);
+  refuse_left_out(job.left_out, arguments.strict);
+  const Placement placement = place_designs(result, options.machine);
+  const std::filesystem::path folder = arguments.output;
+  return finish(folder,
+                {{folder / "layout.svg", job.svg},
+                 {folder / "placement.csv", placement_csv(result, placement)},
+                 {folder / "placement.json", placement_json(result, placement, {}, job.notes, options)}},
+                job.placed.size(), job.left_out, job.notes, streams);
+}
+
+int run_place(const PlaceArguments& arguments, Streams streams) {
+  refuse_mixture(arguments);
+  const CheckResult result = read_report(read_text_file(arguments.report), arguments.report);
+  ReportOptions options;
+  options.created = time_now();
+  options.software_version = version();
+  if (!arguments.machine.empty()) options.machine = read_machine(read_text_file(arguments.machine), arguments.machine);
+  if (!arguments.layout.empty()) return correct_layout(arguments, result, options, streams);
+  return place_drawings(arguments, result, options, streams);
+}
+
+}  // namespace
+
+void add_place_command(CLI::App& program, Action& action) {
+  auto arguments = std::make_shared<PlaceArguments>();
+  CLI::App* command = program.add_subcommand("place", "Place artwork on the blanks that check has measured");
+  command->description(kHelp);
+  command->add_option("report", arguments->report, "report.json that jigtrue check wrote")->required();
+  command->add_option("--design", arguments->design, "One drawing (SVG) for every slot");
+  command->add_option("--pass", arguments->passes, "NAME=DRAWING, repeated in the order of burning")
+      ->expected(1)
+      ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
+  command->add_option("--job", arguments->job, "job.json: the passes with their drawings, speeds and lines");
+  command->add_option("--layout", arguments->layout, "Your own layout (SVG), one group for each slot, to be corrected");
+  command->add_option("--names", arguments->names, "CSV with the columns slot and text (or artwork)");
+  command->add_option("--font", arguments->font, "Font file (.ttf, .otf) for the names");
+  command->add_option("--text-height", arguments->text_height_mm,
+                      "Height of the names in mm, tallest and deepest letter together; as tall as fits when left out");
+  command->add_option("--machine", arguments->machine, "machine.json: the bed's size and the corner of its origin");
+  command->add_flag("--wrap", arguments->wrap,
+                    "Round blanks: squeeze the artwork so that it looks true along the curve");
+  command->add_flag("--strict", arguments->strict, "Refuse when some slot cannot be placed, instead of leaving it out");
+  command->add_option("-o,--output", arguments->output, "Folder for the output files")->required();
+  command->callback(
+      [arguments, &action] { action = [arguments](Streams streams) { return run_place(*arguments, streams); }; });
+}
+
+}  // namespace jigtrue::cli

@@ -1,0 +1,273 @@
+#include "jigtrue/layout/correct_job.hpp"
+
+#include "jigtrue/base/error.hpp"
+#include "jigtrue/layout/text.hpp"
+
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <cmath>
+#include <map>
+#include <set>
+
+#include "layout/drawing_groups.hpp"
+
+namespace jigtrue {
+namespace {
+
+using svg::Affine;
+using svg::DrawingGroup;
+
+constexpr double kSamePage_mm = 0.5;
+constexpr double kNear_mm = 10.0;
+
+bool is_space(char c) { return c == ' ' || c == '\t' || c == '\n' || c == '\r'; }
+
+// Where a start tag's transform stands among the file's bytes.
+struct StartTag {
+  std::size_t name_end = 0;
+  std::size_t value_begin = std::string::npos;  // of transform, inside its quotes
+  std::size_t value_end = std::string::npos;
+  std::size_t end = 0;  // just behind '>'
+  bool empty = false;   // <g .../>
+};
+
+// The tag is known to be well-formed: the XML reader has passed it.
+StartTag start_tag(std::string_view text, std::size_t name_at) {
+  StartTag tag;
+  std::size_t i = name_at;
+  while (i < text.size() && !is_space(text[i]) && text[i] != '>' && text[i] != '/') ++i;
+  tag.name_end = i;
+  while (i < text.size() && text[i] != '>') {
+    if (is_space(text[i]) || text[i] == '/') {
+      ++i;
+      continue;
+    }
+    const std::size_t name = i;
+    while (i < text.size() && text[i] != '=' && !is_space(text[i])) ++i;
+    const std::string_view key = text.substr(name, i - name);
+    while (i < text.size() && text[i] != '"' && text[i] != '\'') ++i;
+    const std::size_t open = i;
+    const std::size_t close = open < text.size() ? text.find(text[open], open + 1) : std::string_view::npos;
+    if (close == std::string_view::npos) throw std::logic_error("a checked start tag has no end");
+    if (key == "transform") {
+      tag.value_begin = open + 1;
+      tag.value_end = close;
+    }
+    i = close + 1;
+  }
+  tag.empty = text[i - 1] == '/';
+  tag.end = i + 1;
+  return tag;
+}
+
+// Just behind the end tag of the element whose start tag ends here.
+std::size_t element_end(std::string_view text, const StartTag& tag) {
+  if (tag.empty) return tag.end;
+  std::size_t depth = 1;
+  std::size_t i = tag.end;
+  while (depth > 0) {
+    i = text.find('<', i);
+    if (i == std::string_view::npos) throw std::logic_error("a checked element has no end");
+    const std::string_view rest = text.substr(i);
+    if (rest.starts_with("<!--")) {
+      i = text.find("-->", i) + 3;
+    } else if (rest.starts_with("<![CDATA[")) {
+      i = text.find("]]>", i) + 3;
+    } else if (rest.starts_with("<?")) {
+      i = text.find("?>", i) + 2;
+    } else if (rest.starts_with("</")) {
+      --depth;
+      i = text.find('>', i) + 1;
+    } else {
+      const StartTag inner = start_tag(text, i + 1);
+      if (!inner.empty) ++depth;
+      i = inner.end;
+    }
+  }
+  return i;
+}
+
+Affine rigid(const Vector2d& to, double turn_rad, const Vector2d& from) {
+  Affine out = Affine::Identity();
+  out.translate(to);
+  out.rotate(turn_rad);
+  out.translate(Vector2d(-from));
+  return out;
+}
+
+std::string matrix_text(const Affine& m) {
+  std::string out = "matrix(";
+  const auto& a = m.matrix();
+  for (const double value : {a(0, 0), a(1, 0), a(0, 1), a(1, 1), a(0, 2), a(1, 2)}) {
+    if (out.back() != '(') out += ' ';
+    out += fixed_text(value, 9);
+  }
+  return out + ")";
+}
+
+struct Edit {
+  std::size_t begin = 0;
+  std::size_t end = 0;
+  std::string text;
+};
+
+std::string edited(std::string_view text, std::vector<Edit> edits) {
+  std::sort(edits.begin(), edits.end(), [](const Edit& a, const Edit& b) { return a.begin < b.begin; });
+  std::string out;
+  std::size_t at = 0;
+  for (const Edit& edit : edits) {
+    out += text.substr(at, edit.begin - at);
+    out += edit.text;
+    at = edit.end;
+  }
+  out += text.substr(at);
+  return out;
+}
+
+class Corrector {
+ public:
+  Corrector(const std::string& text, const std::string& file, const CheckResult& result,
+            const std::optional<Machine>& machine)
+      : text_(text), file_(file), result_(result), machine_(machine) {
+    for (std::size_t i = 0; i < result.slots.size(); ++i) {
+      const std::string& id = result.slots[i].id;
+      slot_of_.emplace(id, i);
+      slot_of_id_.emplace(id, i);
+      slot_of_id_.emplace("slot-" + id, i);
+      slot_of_id_.emplace("slot-" + xml_name(id), i);
+    }
+  }
+
+  CorrectedJob run() {
+    const svg::DrawingGroups drawing = svg::drawing_groups(
+        text_, file_, [this](const DrawingGroup& group) { return slot_index(group) || names_a_slot(group); });
+    refuse_mismatches(drawing);
+    page_ = page_of(drawing.page_mm);
+    for (const DrawingGroup& group : drawing.groups) correct(group);
+    for (const SlotResult& slot : result_.slots) {
+      if (const auto reason = why_left_out(slot))
+        job_.left_out.push_back({slot.id, *reason});
+      else
+        job_.placed.push_back(slot.id);
+    }
+    job_.svg = edited(text_, std::move(edits_));
+    return std::move(job_);
+  }
+
+ private:
+  static bool names_a_slot(const DrawingGroup& group) {
+    return !group.data_slot.empty() || group.id.starts_with("slot-");
+  }
+
+  [[nodiscard]] std::optional<std::size_t> slot_index(const DrawingGroup& group) const {
+    const auto& index = group.data_slot.empty() ? slot_of_id_ : slot_of_;
+    const auto found = index.find(group.data_slot.empty() ? group.id : group.data_slot);
+    if (found == index.end()) return std::nullopt;
+    return found->second;
+  }
+
+  static std::string name_of(const DrawingGroup& group) {
+    return ascii_text(group.data_slot.empty() ? group.id : group.data_slot);
+  }
+
+  void refuse_mismatches(const svg::DrawingGroups& drawing) const {
+    std::set<std::size_t> held;
+    for (const DrawingGroup& group : drawing.groups) {
+      const auto slot = slot_index(group);
+      // the passes within a slot's own group carry ids that start like it
+      if (!slot && group.inside_another && group.data_slot.empty()) continue;
+      if (!slot)
+        throw input_error(file_, "its group \"" + name_of(group) + "\" belongs to no slot of the report",
+                          "mend the id, or check the photo with the fixture that has this slot");
+      if (group.inside_another)
+        throw input_error(file_,
+                          "the group of slot " + ascii_text(result_.slots[*slot].id) + " lies inside another slot's",
+                          "let the slots' groups stand side by side");
+      if (group.name_at == 0 || group.name_at >= text_.size() || text_[group.name_at - 1] != '<')
+        throw input_error(file_, "is not UTF-8 text", "save it as UTF-8");
+      held.insert(*slot);
+    }
+    std::string missing;
+    for (std::size_t i = 0; i < result_.slots.size(); ++i) {
+      if (held.count(i) != 0 || why_left_out(result_.slots[i])) continue;
+      missing += (missing.empty() ? "" : ", ") + ascii_text(result_.slots[i].id);
+    }
+    if (!missing.empty())
+      throw input_error(file_, "holds no group for slot " + missing,
+                        "give each slot's group the slot's id (id=\"" + xml_name("slot-" + first_of(missing)) + "\")");
+  }
+
+  static std::string first_of(const std::string& list) { return list.substr(0, list.find(',')); }
+
+  [[nodiscard]] Page page_of(const Vector2d& size_mm) const {
+    if (!machine_) return {size_mm, Vector2d::Zero()};
+    if ((size_mm - machine_->bed_mm).cwiseAbs().maxCoeff() > kSamePage_mm)
+      throw input_error(file_,
+                        "its page is " + fixed_text(size_mm.x(), 1) + " x " + fixed_text(size_mm.y(), 1) +
+                            " mm, the bed " + fixed_text(machine_->bed_mm.x(), 1) + " x " +
+                            fixed_text(machine_->bed_mm.y(), 1) + " mm",
+                        "draw the layout on a page as large as the bed");
+    return {size_mm, machine_->front_left_mm()};
+  }
+
+  void correct(const DrawingGroup& group) {
+    const auto index = slot_index(group);
+    if (!index) return;
+    const SlotResult& slot = result_.slots[*index];
+    const StartTag tag = start_tag(text_, group.name_at);
+    if (why_left_out(slot)) {
+      edits_.push_back({group.name_at - 1, element_end(text_, tag), ""});
+      return;
+    }
+    refuse_elsewhere(group, slot);
+    const SlotNumbers& n = *slot.numbers;
+    // y runs down on the page, so turns have the other sign
+    const Affine move = rigid(page_.from_bed(n.centre_mm), -rad_from_deg(n.axis_deg - slot.nominal_axis_deg),
+                              page_.from_bed(slot.nominal_centre_mm));
+    const Affine& parent = group.page_from_parent;
+    if (!(std::abs(parent.linear().determinant()) > 1e-12))
+      throw input_error(file_, "the group of slot " + ascii_text(slot.id) + " is scaled to nothing",
+                        "mend its transforms");
+    const std::string prefix = matrix_text(parent.inverse() * move * parent);
+    if (tag.value_begin == std::string::npos)
+      edits_.push_back({tag.name_end, tag.name_end, " transform=\"" + prefix + "\""});
+    else
+      edits_.push_back({tag.value_begin, tag.value_begin, prefix + (tag.value_begin == tag.value_end ? "" : " ")});
+  }
+
+  void refuse_elsewhere(const DrawingGroup& group, const SlotResult& slot) {
+    const Vector2d nominal = page_.from_bed(slot.nominal_centre_mm);
+    if (group.ink.empty()) {
+      job_.notes.push_back("Slot " + slot.id + ": its group holds nothing that can be measured; it was moved unseen.");
+      return;
+    }
+    const Vector2d away = (nominal - nominal.cwiseMax(group.ink.low).cwiseMin(group.ink.high)).cwiseAbs();
+    if (away.maxCoeff() <= kNear_mm) return;
+    const Vector2d centre = group.ink.centre();
+    throw input_error(file_,
+                      "the artwork of slot " + ascii_text(slot.id) + " lies about page x " + fixed_text(centre.x(), 1) +
+                          ", y " + fixed_text(centre.y(), 1) + " mm, its slot's nominal place at " +
+                          fixed_text(nominal.x(), 1) + ", " + fixed_text(nominal.y(), 1),
+                      "draw the layout for the nominal slots on a page that is the bed; give --machine for its origin");
+  }
+
+  const std::string& text_;
+  const std::string& file_;
+  const CheckResult& result_;
+  const std::optional<Machine>& machine_;
+  std::map<std::string, std::size_t, std::less<>> slot_of_;
+  std::map<std::string, std::size_t, std::less<>> slot_of_id_;
+  Page page_;
+  std::vector<Edit> edits_;
+  CorrectedJob job_;
+};
+
+}  // namespace
+
+CorrectedJob correct_job(const std::string& job_svg, const std::string& file_name, const CheckResult& result,
+                         const std::optional<Machine>& machine) {
+  return Corrector(job_svg, file_name, result, machine).run();
+}
+
+}  // namespace jigtrue

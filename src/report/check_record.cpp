@@ -1,0 +1,163 @@
+#include "jigtrue/report/check_record.hpp"
+
+#include "jigtrue/layout/text.hpp"
+#include "jigtrue/measurement/fixture_marks.hpp"
+#include "jigtrue/measurement/fixture_placement.hpp"
+
+#include <cmath>
+#include <sstream>
+#include <stdexcept>
+
+#include <nlohmann/json.hpp>
+
+namespace jigtrue {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+constexpr const char* kSchema = "jigtrue.load/1";
+
+double rounded(double value) {
+  if (!std::isfinite(value)) throw std::logic_error("record: a number is not finite");
+  return std::round(value * 1e4) / 1e4 + 0.0;
+}
+
+Json pair(const Vector2d& v) { return Json::array({rounded(v.x()), rounded(v.y())}); }
+
+double number(const Json& json) {
+  const double value = json.get<double>();
+  if (!std::isfinite(value)) throw std::invalid_argument("not finite");
+  return value;
+}
+
+Vector2d pair_of(const Json& json) { return {number(json.at(0)), number(json.at(1))}; }
+
+Json slot_json(const SlotLoad& slot) {
+  Json out;
+  out["id"] = valid_utf8(slot.id);
+  out["state"] = slot.state;
+  out["nominal_mm"] = pair(slot.nominal_mm);
+  out["nominal_axis_deg"] = rounded(slot.nominal_axis_deg);
+  if (!slot.measured) return out;
+  out["across_mm"] = rounded(slot.across_mm);
+  out["along_mm"] = slot.along_mm ? Json(rounded(*slot.along_mm)) : Json(nullptr);
+  out["turn_deg"] = rounded(slot.turn_deg);
+  out["u_across_mm"] = rounded(slot.u_across_mm);
+  return out;
+}
+
+SlotLoad slot_of(const Json& json) {
+  SlotLoad slot;
+  slot.id = json.at("id").get<std::string>();
+  slot.state = json.at("state").get<std::string>();
+  slot.nominal_mm = pair_of(json.at("nominal_mm"));
+  slot.nominal_axis_deg = number(json.at("nominal_axis_deg"));
+  if (!json.contains("across_mm")) return slot;
+  slot.measured = true;
+  slot.across_mm = number(json.at("across_mm"));
+  if (!json.at("along_mm").is_null()) slot.along_mm = number(json.at("along_mm"));
+  slot.turn_deg = number(json.at("turn_deg"));
+  slot.u_across_mm = number(json.at("u_across_mm"));
+  return slot;
+}
+
+LoadRecord load_of(const Json& json) {
+  LoadRecord load;
+  if (json.at("schema") != kSchema) throw std::invalid_argument("another schema");
+  load.time = json.at("time").get<std::string>();
+  load.photo = json.at("photo").get<std::string>();
+  load.fixture = json.at("fixture").get<std::string>();
+  load.self_located = json.at("self_located").get<bool>();
+  if (const Json& w = json.at("witness"); !w.is_null())
+    load.witness = WitnessFinding{w.at("seen").get<int>(), w.at("kept").get<int>(), number(w.at("largest_px")),
+                                  number(w.at("largest_mm"))};
+  if (const Json& p = json.at("placement"); !p.is_null()) {
+    FixturePlacement placement;
+    placement.shift_mm = pair_of(p.at("shift_mm"));
+    placement.turn_deg = number(p.at("turn_deg"));
+    placement.from = p.at("from").get<std::string>();
+    placement.shift_u_mm = number(p.at("u_mm"));
+    placement.turn_u_deg = number(p.at("u_deg"));
+    load.placement = placement;
+  }
+  for (const Json& slot : json.at("slots")) load.slots.push_back(slot_of(slot));
+  return load;
+}
+
+}  // namespace
+
+LoadRecord load_record(const CheckResult& result, const Fixture& fixture, const ReportOptions& options) {
+  LoadRecord load;
+  load.time = options.created;
+  load.photo = result.photo_file;
+  load.fixture = result.fixture_name;
+  load.self_located = result.self_located;
+  load.witness = result.witness;
+  load.placement = result.placement;
+  const bool marked = result.placement && result.placement->from == "marks";
+  const FixturePlacement placement = marked ? *result.placement : FixturePlacement{};
+  const Vector2d centre = common_centre_mm(fixture);
+  for (std::size_t i = 0; i < result.slots.size(); ++i) {
+    const SlotResult& slot = result.slots[i];
+    SlotLoad own;
+    own.id = slot.id;
+    own.state = to_string(slot.state);
+    own.nominal_mm = fixture.slots[i].centre_mm;
+    own.nominal_axis_deg = slot.nominal_axis_deg;
+    if (slot.state == SlotState::found && slot.numbers) {
+      const SlotNumbers& n = *slot.numbers;
+      const double heading = rad_from_deg(slot.nominal_axis_deg + placement.turn_deg);
+      const Vector2d along(std::cos(heading), std::sin(heading));
+      const Vector2d off = n.centre_mm - placed_mm(placement, centre, slot.nominal_centre_mm);
+      own.measured = true;
+      own.across_mm = off.dot(Vector2d(-along.y(), along.x()));
+      if (n.along_mm) own.along_mm = off.dot(along);
+      own.turn_deg = n.rotation_deg - placement.turn_deg;
+      own.u_across_mm = n.uncertainty.across_mm;
+    }
+    load.slots.push_back(own);
+  }
+  return load;
+}
+
+std::string record_line(const LoadRecord& load) {
+  Json out;
+  out["schema"] = kSchema;
+  out["time"] = load.time;
+  out["photo"] = valid_utf8(load.photo);
+  out["fixture"] = valid_utf8(load.fixture);
+  out["self_located"] = load.self_located;
+  out["witness"] = nullptr;
+  if (load.witness)
+    out["witness"] = {{"seen", load.witness->seen},
+                      {"kept", load.witness->kept},
+                      {"largest_px", rounded(load.witness->largest_px)},
+                      {"largest_mm", rounded(load.witness->largest_mm)}};
+  out["placement"] = nullptr;
+  if (load.placement)
+    out["placement"] = {{"shift_mm", pair(load.placement->shift_mm)},
+                        {"turn_deg", rounded(load.placement->turn_deg)},
+                        {"from", load.placement->from},
+                        {"u_mm", rounded(load.placement->shift_u_mm)},
+                        {"u_deg", rounded(load.placement->turn_u_deg)}};
+  out["slots"] = Json::array();
+  for (const SlotLoad& slot : load.slots) out["slots"].push_back(slot_json(slot));
+  return out.dump();
+}
+
+CheckRecords read_records(const std::string& text) {
+  CheckRecords records;
+  std::istringstream lines(text);
+  std::string line;
+  while (std::getline(lines, line)) {
+    if (line.find_first_not_of(" \t\r") == std::string::npos) continue;
+    try {
+      records.loads.push_back(load_of(Json::parse(line)));
+    } catch (const std::exception&) {
+      ++records.damaged;  // whatever is wrong with it, the other lines still count
+    }
+  }
+  return records;
+}
+
+}  // namespace jigtrue

@@ -1,0 +1,15 @@
+// What the target sheets share.
+#pragma once
+#include "jigtrue/report/target_drawing.hpp"
+
+#include <string>
+
+namespace jigtrue {
+
+// With so many decimals (one or more), zeros at the end left away.
+[[nodiscard]] std::string short_number(double value, int decimals);
+
+// The mark's two black fields, lower left and upper right of its centre.
+void add_mark_fields(TargetDrawing& drawing, const Vector2d& centre_mm, double field_mm);
+
+}  // namespace jigtrue

@@ -1,0 +1,305 @@
+// Placing artwork from a report: every output says the same, in every way of giving the artwork.
+#include "cli/run.hpp"
+#include "jigtrue/base/read_file.hpp"
+#include "jigtrue/layout/placement.hpp"
+#include "jigtrue/report/report_json.hpp"
+#include "support/sample_result.hpp"
+#include "support/temporary_folder.hpp"
+
+#include <array>
+#include <chrono>
+#include <cmath>
+#include <cstdio>
+#include <fstream>
+#include <regex>
+#include <sstream>
+
+#include <gtest/gtest.h>
+#include <nlohmann/json.hpp>
+
+namespace jigtrue::test {
+namespace {
+
+using nlohmann::json;
+
+struct Ran {
+  int status = 0;
+  std::string out;
+  std::string err;
+};
+
+constexpr const char* kArt =
+    R"x(<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="10mm" viewBox="0 0 60 10">
+<rect x="5" y="3" width="50" height="4" fill="#000"/></svg>)x";
+constexpr const char* kLine =
+    R"x(<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="10mm" viewBox="0 0 60 10">
+<path d="M6 6h20" fill="none" stroke="red" stroke-width="0.1"/></svg>)x";
+
+class Place : public testing::Test {
+ protected:
+  void SetUp() override {
+    CheckResult result = sample_result();
+    for (SlotResult& slot : result.slots) {
+      if (!slot.numbers) continue;
+      slot.room = DesignRoom{3.05, 3.05, 69, 69, 0.05, 0.2, std::nullopt, 11.0, 0.0, 0.0, "incidence"};
+    }
+    // the report's own number ends the fourth slot's band at 4.2 mm
+    result.slots[3].room->left_mm = result.slots[3].room->right_mm = 2.15;
+    write("report.json", report_json(result, {"2024-05-01T12:00:00Z", "0.1.0", std::nullopt}));
+    write("art.svg", kArt);
+    write("line.svg", kLine);
+  }
+
+  void write(const std::string& name, const std::string& text) const {
+    std::ofstream(folder / name, std::ios::binary) << text;
+  }
+  [[nodiscard]] std::string path(const std::string& name) const { return (folder / name).string(); }
+  [[nodiscard]] std::string read(const std::string& name) const { return read_text_file(folder / "out" / name); }
+  [[nodiscard]] json placed() const { return json::parse(read("placement.json")); }
+
+  [[nodiscard]] Ran place(std::vector<std::string> arguments) const {
+    arguments.insert(arguments.begin(), {"place", path("report.json")});
+    arguments.insert(arguments.end(), {"-o", path("out")});
+    std::ostringstream out;
+    std::ostringstream err;
+    const int status = cli::run(arguments, out, err);
+    return {status, out.str(), err.str()};
+  }
+
+  void refused(const std::vector<std::string>& arguments, const std::string& says) const {
+    const Ran run = place(arguments);
+    EXPECT_EQ(run.status, 2);
+    EXPECT_EQ(std::count(run.err.begin(), run.err.end(), '\n'), 1) << run.err;
+    EXPECT_NE(run.err.find(says), std::string::npos) << run.err;
+    EXPECT_FALSE(std::filesystem::exists(folder / "out")) << "something was written";
+  }
+
+  TemporaryFolder folder;
+};
+
+std::string python() {
+  for (const char* name : {"/usr/bin/python3", "/usr/local/bin/python3"})
+    if (std::filesystem::exists(name)) return name;
+  return {};
+}
+
+TEST_F(Place, LeavesOutAndListsWhatCannotBeBurned) {
+  const Ran run = place({"--design", path("art.svg")});
+  EXPECT_EQ(run.status, 1) << run.err;
+  // 3 mismatch, 5 empty, 6 doubtful; the lower artwork of 4 mm fits slot 4, where the declared design did not
+  EXPECT_NE(run.out.find("placed: 5 of 8"), std::string::npos) << run.out;
+  const json found = placed();
+  for (const json& slot : found["slots"]) {
+    const std::string id = slot["id"];
+    EXPECT_EQ(slot["placed"], id != "3" && id != "5" && id != "6") << id;
+  }
+  EXPECT_EQ(found["left_out"].size(), 3u);
+}
+
+TEST_F(Place, StrictRefusesInstead) {
+  refused({"--design", path("art.svg"), "--strict"}, "slot 3 (mismatch), slot 5 (empty), slot 6 (doubtful)");
+}
+
+TEST_F(Place, JudgesTheArtworkItself) {
+  // 6 mm of ink in a band of 6.1 less 0.1: not above; 6.05: cannot be proved; 7: does not fit
+  for (const auto& [height, says] : std::initializer_list<std::pair<double, const char*>>{
+           {6.05, "cannot be proved"}, {7.0, "reduce its height to 6.0 mm"}}) {
+    std::ostringstream art;
+    art << "<svg xmlns='http://www.w3.org/2000/svg' width='60mm' height='10mm' viewBox='0 0 60 10'><rect width='50' "
+           "height='"
+        << height << "'/></svg>";
+    write("tall.svg", art.str());
+    const Ran run = place({"--design", path("tall.svg")});
+    EXPECT_EQ(run.status, 1);
+    EXPECT_NE(run.out.find("slot 1: "), std::string::npos);
+    EXPECT_NE(run.out.find(says), std::string::npos) << run.out;
+    EXPECT_NE(run.out.find("placed: 0 of 8"), std::string::npos) << run.out;
+  }
+}
+
+TEST_F(Place, WritesPassesInTheStatedOrderAndInRegister) {
+  ASSERT_EQ(place({"--pass", "under=" + path("line.svg"), "--pass", "over=" + path("art.svg")}).status, 1);
+  const std::string svg = read("layout.svg");
+  EXPECT_LT(svg.find("id=\"slot-1-under\""), svg.find("id=\"slot-1-over\""));
+  EXPECT_EQ(svg.find("id=\"slot-5"), std::string::npos);
+  // both are moved by the middle of all ink, (30, 5): the line from (6, 6) starts at (-24, 1)
+  EXPECT_NE(svg.find("M-24.0000 1.0000L-4.0000 1.0000"), std::string::npos);
+  EXPECT_NE(svg.find("M-25.0000 -2.0000L25.0000 -2.0000"), std::string::npos);
+  write("small.svg",
+        "<svg xmlns='http://www.w3.org/2000/svg' width='50mm' height='10mm'><rect width='9' height='9'/></svg>");
+  std::filesystem::remove_all(folder / "out");
+  refused({"--pass", "a=" + path("art.svg"), "--pass", "b=" + path("small.svg")}, "pages of one size");
+  refused({"--pass", "a=" + path("art.svg"), "--pass", "a=" + path("line.svg")}, "its name is taken");
+  refused({"--pass", path("art.svg")}, "NAME=DRAWING");
+}
+
+TEST_F(Place, EstimatesTheTimeOfDeclaredPasses) {
+  write("job.json", R"({ "schema": "jigtrue.job/1", "passes": [
+    { "name": "fill", "artwork": "art.svg", "burn": "scan", "speed_mm_s": 100, "lines_per_cm": 50, "overscan_mm": 5 },
+    { "name": "outline", "artwork": "line.svg", "burn": "trace", "speed_mm_s": 20, "times": 2 } ] })");
+  const Ran run = place({"--job", path("job.json")});
+  EXPECT_EQ(run.status, 1) << run.err;
+  EXPECT_NE(run.out.find("run time: about"), std::string::npos) << run.out;
+  const json time = placed()["run_time"];
+  ASSERT_EQ(time["passes"].size(), 2u);
+  EXPECT_EQ(time["passes"][0]["name"], "fill");
+  // four level pens of about 20 lines of 60 mm each, at 100 mm/s: 48 s; slot 8 upright takes 250 lines of 14 mm: 35 s
+  EXPECT_NEAR(time["passes"][0]["seconds"].get<double>(), 4 * 20 * 0.6 + 250 * 0.14, 4.0);
+  write("job.json",
+        R"({ "schema": "jigtrue.job/1", "passes": [ { "name": "fill", "artwork": "art.svg", "speed_mm_s": 9 } ] })");
+  std::filesystem::remove_all(folder / "out");
+  refused({"--job", path("job.json")}, "without burn");
+}
+
+// All four say the same place to 0.001 mm, for every corner of the machine's origin.
+TEST_F(Place, SaysTheSameInEveryOutput) {
+  const json report = json::parse(read_text_file(folder / "report.json"));
+  for (const char* corner : {"front-left", "front-right", "back-left", "back-right"}) {
+    write("machine.json", std::string(R"({ "schema": "jigtrue.machine/1", "bed_mm": [420, 380], "origin_corner": ")") +
+                              corner + "\" }");
+    ASSERT_EQ(place({"--design", path("art.svg"), "--machine", path("machine.json")}).status, 1);
+    const std::string svg = read("layout.svg");
+    const std::string csv = read("placement.csv");
+    const json out = placed();
+    const std::string name = corner;
+    const double left = name.find("right") != std::string::npos ? -420.0 : 0.0;
+    const double front = name.find("back") != std::string::npos ? -380.0 : 0.0;
+    for (std::size_t i = 0; i < report["slots"].size(); ++i) {
+      if (!out["slots"][i]["placed"].get<bool>()) continue;
+      const std::string id = report["slots"][i]["id"];
+      const Vector2d centre(report["slots"][i]["centre_mm"][0], report["slots"][i]["centre_mm"][1]);
+      const Vector2d in_json(out["slots"][i]["centre_mm"][0], out["slots"][i]["centre_mm"][1]);
+      EXPECT_LT((in_json - centre).cwiseAbs().maxCoeff(), 0.0006) << id;
+      std::smatch m;
+      const std::regex group("<g id=\"slot-" + id + "\"[^>]*translate\\(([-\\d.]+) ([-\\d.]+)\\)");
+      ASSERT_TRUE(std::regex_search(svg, m, group));
+      EXPECT_NEAR(std::stod(m[1]) + left, in_json.x(), 1e-9);
+      EXPECT_NEAR(380.0 - std::stod(m[2]) + front, in_json.y(), 1e-9);
+      const std::regex line("(?:^|\n)" + id + ",yes,([-\\d.]+),([-\\d.]+),");
+      ASSERT_TRUE(std::regex_search(csv, m, line)) << csv;
+      EXPECT_NEAR(std::stod(m[1]), in_json.x(), 1e-9);
+      EXPECT_NEAR(std::stod(m[2]), in_json.y(), 1e-9);
+    }
+  }
+}
+
+// The DXF as an independent reader sees it.
+TEST_F(Place, WritesADxfThatAnotherReaderOpens) {
+  if (python().empty() || std::system((python() + " -c 'import ezdxf' 2>/dev/null").c_str()) != 0)
+    GTEST_SKIP() << "python3 with ezdxf (python3-ezdxf) is not installed";
+  ASSERT_EQ(place({"--design", path("art.svg")}).status, 1);
+  write("read.py", R"(import sys, json, ezdxf
+doc = ezdxf.readfile(sys.argv[1])
+errors = doc.audit().errors
+out = {"version": doc.dxfversion, "errors": len(errors), "lines": []}
+for e in doc.modelspace():
+    points = [tuple(v.dxf.location)[:2] for v in e.vertices]
+    out["lines"].append({"type": e.dxftype(), "layer": e.dxf.layer, "closed": bool(e.is_closed), "points": points})
+json.dump(out, open(sys.argv[2], "w"))
+)");
+  const std::string command =
+      python() + " '" + path("read.py") + "' '" + path("out/layout.dxf") + "' '" + path("dxf.json") + "'";
+  ASSERT_EQ(std::system(command.c_str()), 0);
+  const json dxf = json::parse(read_text_file(folder / "dxf.json"));
+  EXPECT_EQ(dxf["version"], "AC1009");
+  EXPECT_EQ(dxf["errors"], 0);
+  const json report = json::parse(read_text_file(folder / "report.json"));
+  std::size_t line = 0;
+  double largest = 0.0;
+  for (std::size_t i = 0; i < report["slots"].size(); ++i) {
+    if (!placed()["slots"][i]["placed"].get<bool>()) continue;
+    ASSERT_LT(line, dxf["lines"].size());
+    const json& points = dxf["lines"][line++]["points"];
+    Vector2d middle = Vector2d::Zero();
+    for (const json& p : points) middle += Vector2d(p[0], p[1]) / static_cast<double>(points.size());
+    const Vector2d centre(report["slots"][i]["centre_mm"][0], report["slots"][i]["centre_mm"][1]);
+    largest = std::max(largest, (middle - centre).cwiseAbs().maxCoeff());
+  }
+  EXPECT_EQ(line, dxf["lines"].size());
+  EXPECT_LT(largest, 0.001);
+  RecordProperty("largest_difference_mm", std::to_string(largest));
+}
+
+TEST_F(Place, CorrectsTheUsersOwnLayout) {
+  std::string job =
+      "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"400mm\" height=\"400mm\" viewBox=\"0 0 400 400\">\n";
+  const CheckResult result = sample_result();
+  for (const SlotResult& slot : result.slots) {
+    const Vector2d at(slot.nominal_centre_mm.x(), 400 - slot.nominal_centre_mm.y());
+    job += "<g id=\"" + slot.id + "\" transform=\"translate(" + std::to_string(at.x()) + " " + std::to_string(at.y()) +
+           ")\"><rect x=\"-5\" y=\"-1\" width=\"10\" height=\"2\"/></g>\n";
+  }
+  write("job.svg", job + "</svg>\n");
+  const Ran run = place({"--layout", path("job.svg")});
+  EXPECT_EQ(run.status, 1) << run.err;
+  const std::string svg = read("layout.svg");
+  EXPECT_EQ(svg.find("id=\"5\""), std::string::npos);
+  EXPECT_NE(svg.find("<g id=\"1\" transform=\"matrix("), std::string::npos);
+  EXPECT_FALSE(std::filesystem::exists(folder / "out" / "layout.dxf"));
+  std::filesystem::remove_all(folder / "out");
+  refused({"--layout", path("job.svg"), "--strict"}, "--strict");
+  refused({"--layout", path("job.svg"), "--design", path("art.svg")}, "brings its artwork along");
+}
+
+TEST_F(Place, WrapsForTheCurve) {
+  ASSERT_EQ(place({"--design", path("art.svg"), "--wrap"}).status, 1);
+  // 2 mm of arc on R = 5.5 lie at 5.5 sin(2 / 5.5) = 1.9562 in the plan
+  EXPECT_NE(read("layout.svg").find("-1.9562"), std::string::npos);
+  EXPECT_NEAR(placed()["slots"][0]["design_mm"][1].get<double>(), 2 * 5.5 * std::sin(2 / 5.5), 1e-3);
+}
+
+TEST_F(Place, RefusesBadInput) {
+  refused({}, "nothing to place");
+  refused({"--design", path("art.svg"), "--pass", "a=" + path("art.svg")}, "more than one");
+  refused({"--design", path("none.svg")}, "none.svg");
+  refused({"--design", path("art.svg"), "--font", path("x.ttf")}, "without --names");
+  write("text.svg", "<svg xmlns='http://www.w3.org/2000/svg' width='9mm' height='9mm'><text>A</text></svg>");
+  refused({"--design", path("text.svg")}, "convert it to outlines");
+  write("names.csv", "slot,text\n77,Anna\n");
+  refused({"--names", path("names.csv"), "--font", path("x.ttf")}, "no slot 77");
+  write("names.csv", "slot,text\n1,Anna\n");
+  refused({"--names", path("names.csv")}, "no font");
+  write("x.ttf", "no font");
+  refused({"--names", path("names.csv"), "--font", path("x.ttf")}, "no TrueType");
+  write("report.json", "{}");
+  refused({"--design", path("art.svg")}, "is no report");
+}
+
+TEST_F(Place, SetsNamesOnTheirSlots) {
+  const std::string font = "/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf";
+  if (!std::filesystem::exists(font)) GTEST_SKIP() << "the font DejaVu Sans (fonts-dejavu-core) is not installed";
+  write("names.csv", "slot,text\n1,Ava\n2,Olga\n5,Nils\n");
+  const Ran run = place({"--names", path("names.csv"), "--font", font});
+  EXPECT_EQ(run.status, 1) << run.err;
+  EXPECT_NE(run.out.find("placed: 2 of 8"), std::string::npos) << run.out;
+  EXPECT_NE(run.out.find("slot 7: no artwork for it"), std::string::npos) << run.out;
+  write("names.csv", "slot,text\n1,Ava\n2,A name that is far too long for any pen that was ever turned\n");
+  std::filesystem::remove_all(folder / "out");
+  refused({"--names", path("names.csv"), "--font", font}, "slot 2 (\"A name that is far too long");
+}
+
+// 60 slots of a design of 2,000 nodes. The bound is loose: it tells a fault of order, not a slow machine.
+TEST_F(Place, PlacesAFullBedQuickly) {
+  CheckResult result;
+  for (int i = 0; i < 60; ++i) {
+    result.slots.push_back(
+        measured_slot({}, std::to_string(i + 1), {150.0 + 150 * (i % 3), 20.0 + 15 * (i / 3)}, {0.3, -0.2}, 0.1));
+    result.slots.back().room = DesignRoom{3.05, 3.05, 69, 69, 0.05, 0.2, std::nullopt, 11.0, 0.0, 0.0, "incidence"};
+  }
+  write("report.json", report_json(result, {"2024-05-01T12:00:00Z", "0.1.0", std::nullopt}));
+  std::ostringstream art;
+  art << "<svg xmlns='http://www.w3.org/2000/svg' width='60mm' height='10mm' viewBox='0 0 60 10'><path d='M0 5";
+  for (int i = 0; i < 2000; ++i)
+    art << "C" << i * 0.03 << " " << 5 + 2 * std::sin(i * 0.7) << " " << i * 0.03 + 0.01 << " "
+        << 5 - 2 * std::sin(i * 0.9) << " " << (i + 1) * 0.03 << " " << 5 + 2 * std::sin(i * 1.3);
+  art << "'/></svg>";
+  write("art.svg", art.str());
+  const auto start = std::chrono::steady_clock::now();
+  EXPECT_EQ(place({"--design", path("art.svg")}).status, 0);
+  const double seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+  std::printf("60 slots of 2,000 nodes: %.2f s\n", seconds);
+  EXPECT_LT(seconds, 30.0);
+}
+
+}  // namespace
+}  // namespace jigtrue::test

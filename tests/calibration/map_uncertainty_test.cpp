@@ -328,7 +328,7 @@ TEST_P(MapTruthSlow, RadiusHoldsAgainstTheTruth) {
   }
 }
 INSTANTIATE_TEST_SUITE_P(Cameras, MapTruthSlow, testing::Values("k08", "w05", "attic"),
-                         [](const auto& info) { return info.param; });
+                         [](const auto& chosen) { return chosen.param; });
 
 }  // namespace
 }  // namespace jigtrue

@@ -196,7 +196,7 @@ TEST_P(MapPoint, RadiusAllowsForTheModelsError) {
 }
 
 TEST_P(MapPoint, SharesOfLensAndPoseAddUp) {
-  const CameraRecord record = fitted_camera(lens(), 75u);
+  const CameraRecord record = fitted_camera(lens(), 71u);
   const Eigen::Index n = record.camera.lens.parameters.size();
   const MatrixXd& joint = record.camera.covariance;
   // the pose's covariance once the lens is known exactly (the conditional normal distribution)
@@ -221,7 +221,7 @@ TEST_P(MapPoint, SharesOfLensAndPoseAddUp) {
 
 // Terms held at zero have no variance; the rest of the lens still has its share.
 TEST_P(MapPoint, ParametersWithoutVarianceDoNotUpsetTheShares) {
-  CameraRecord record = fitted_camera(lens(), 76u);
+  CameraRecord record = fitted_camera(lens(), 71u);
   const Eigen::Index n = record.camera.lens.parameters.size();
   record.camera.covariance.row(n - 1).setZero();
   record.camera.covariance.col(n - 1).setZero();

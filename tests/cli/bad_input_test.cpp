@@ -1,9 +1,9 @@
 // Bad input: one clear line, exit status 2, nothing changed.
-#include <fstream>
-
 #include "cli/demo_run.hpp"
 #include "jigtrue/base/read_file.hpp"
 #include "support/temporary_folder.hpp"
+
+#include <fstream>
 
 #include <gtest/gtest.h>
 #include <nlohmann/json.hpp>
@@ -11,7 +11,9 @@
 namespace jigtrue::test {
 namespace {
 
-void write(const std::filesystem::path& file, const std::string& text) { std::ofstream(file, std::ios::binary) << text; }
+void write(const std::filesystem::path& file, const std::string& text) {
+  std::ofstream(file, std::ios::binary) << text;
+}
 
 class BadInput : public testing::Test {
  protected:
@@ -31,7 +33,8 @@ class BadInput : public testing::Test {
     EXPECT_EQ(std::distance(std::filesystem::directory_iterator(out()), std::filesystem::directory_iterator()), 1);
   }
 
-  [[nodiscard]] CommandResult check(const std::string& photo, const std::string& camera, const std::string& fixture) const {
+  [[nodiscard]] CommandResult check(const std::string& photo, const std::string& camera,
+                                    const std::string& fixture) const {
     return command({"check", photo, "--camera", camera, "--fixture", fixture, "-o", out().string()});
   }
   [[nodiscard]] CommandResult check_photo(const std::string& photo) const {
@@ -119,7 +122,8 @@ TEST_F(BadInput, FixtureWithoutSlots) {
 }
 
 TEST_F(BadInput, CameraWithNonFiniteNumber) {
-  refused(check_camera([](nlohmann::json& json) { json["camera_from_bed"]["translation_mm"][2] = nullptr; }), "camera.json");
+  refused(check_camera([](nlohmann::json& json) { json["camera_from_bed"]["translation_mm"][2] = nullptr; }),
+          "camera.json");
 }
 
 TEST_F(BadInput, CameraWithABentRotation) {
@@ -146,27 +150,27 @@ TEST_F(BadInput, OutputFolderBelowAFileCannotBeMade) {
 }
 
 TEST_F(BadInput, NoBoardInThePosePhoto) {
-  const auto run = command({"pose", DemoCalibration::photo(), "--lens", calibration().lens(), "--board", "10x7x20", "--board-at",
-                            "78,302,-88", "-o", (folder / "c.json").string()});
+  const auto run = command({"pose", DemoCalibration::photo(), "--lens", calibration().lens(), "--board", "10x7x20",
+                            "--board-at", "78,302,-88", "-o", (folder / "c.json").string()});
   refused(run, "photo.jpg");
   EXPECT_FALSE(std::filesystem::exists(folder / "c.json"));
 }
 
 TEST_F(BadInput, BoardAtIsNotThreeNumbers) {
-  refused(command({"pose", DemoCalibration::pose_photo(), "--lens", calibration().lens(), "--board", "10x7x20", "--board-at",
-                   "78,302", "-o", (folder / "c.json").string()}),
+  refused(command({"pose", DemoCalibration::pose_photo(), "--lens", calibration().lens(), "--board", "10x7x20",
+                   "--board-at", "78,302", "-o", (folder / "c.json").string()}),
           "--board-at");
 }
 
 TEST_F(BadInput, BoardCountsBothEven) {
-  refused(command({"pose", DemoCalibration::pose_photo(), "--lens", calibration().lens(), "--board", "10x8x20", "--board-at",
-                   "78,302,0", "-o", (folder / "c.json").string()}),
+  refused(command({"pose", DemoCalibration::pose_photo(), "--lens", calibration().lens(), "--board", "10x8x20",
+                   "--board-at", "78,302,0", "-o", (folder / "c.json").string()}),
           "10x8x20");
 }
 
 TEST_F(BadInput, LensFromPhotosWithoutABoard) {
-  const auto run = command({"lens", DemoCalibration::photo(), DemoCalibration::photo(), DemoCalibration::photo(), "--board",
-                            "10x7x20", "-o", (folder / "l.json").string()});
+  const auto run = command({"lens", DemoCalibration::photo(), DemoCalibration::photo(), DemoCalibration::photo(),
+                            "--board", "10x7x20", "-o", (folder / "l.json").string()});
   refused(run, "photo");
   EXPECT_FALSE(std::filesystem::exists(folder / "l.json"));
 }

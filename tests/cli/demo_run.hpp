@@ -1,12 +1,12 @@
 // The demo's calibration, made once for all tests of the command line.
 #pragma once
+#include "cli/run.hpp"
+#include "support/temporary_folder.hpp"
+
 #include <filesystem>
 #include <sstream>
 #include <string>
 #include <vector>
-
-#include "cli/run.hpp"
-#include "support/temporary_folder.hpp"
 
 namespace jigtrue::test {
 

@@ -1,10 +1,10 @@
 // The main job on the demo's traced photos, whose truth the recipe of tests/scenes knows.
-#include <cmath>
-#include <fstream>
-
 #include "cli/demo_run.hpp"
 #include "jigtrue/base/read_file.hpp"
 #include "support/temporary_folder.hpp"
+
+#include <cmath>
+#include <fstream>
 
 #include <gtest/gtest.h>
 #include <nlohmann/json.hpp>
@@ -41,7 +41,8 @@ TEST(MainJob, OffsetsOfTheDemoHoldTheTruth) {
       EXPECT_TRUE(got["offset_mm"].is_null());
       continue;
     }
-    // the slots lie along X: across is Y. An offset outside 1.5 times its 95 % half-width (3 sigma), or off by 0.1 mm, ruins a pen
+    // the slots lie along X: across is Y. An offset outside 1.5 times its 95 % half-width (3 sigma), or off by 0.1 mm,
+    // ruins a pen
     const double across = got["offset_mm"][1].get<double>() - want["offset_mm"][1].get<double>();
     EXPECT_LT(std::abs(across), 1.5 * got["uncertainty"]["across_mm"].get<double>()) << "slot " << i + 1;
     EXPECT_LT(std::abs(across), 0.1) << "slot " << i + 1;

@@ -8,13 +8,14 @@
 namespace jigtrue {
 namespace {
 
-// Profiles are made by brute force: the sharp scene sampled finely and blurred by summing, not by the model's own closed forms.
+// Profiles are made by brute force: the sharp scene sampled finely and blurred by summing, not by the model's own
+// closed forms.
 struct Scene {
   double edge_px = 0.0;
   double radius_px = 27.0;
   double blur_px = 0.9;
   double inside_level = 60.0;
-  double side_light = 0.0;    // linear in the depth
+  double side_light = 0.0;     // linear in the depth
   double limb_shading = 40.0;  // times the root
   double outside_level = 120.0;
   double outside_slope = 0.0;
@@ -157,7 +158,8 @@ TEST(EdgeFit, StatedSigmaHoldsForNoise) {
     squares += (fit.position_px - 0.2) * (fit.position_px - 0.2);
     stated += fit.sigma_px * fit.sigma_px;
   }
-  // values here are independent, the model counts on every second one being so: it must state up to sqrt(2) too much, not too little
+  // values here are independent, the model counts on every second one being so: it must state up to sqrt(2) too much,
+  // not too little
   const double ratio = std::sqrt(stated / squares);
   EXPECT_GT(ratio, 0.9);
   EXPECT_LT(ratio, 1.9);

@@ -13,8 +13,7 @@ Camera oblique_camera() {
   parameters << 1700.0, 1700.0, 1280.0, 980.0, -0.05, 0.01, 0.0, 0.0, 0.0;
   camera.lens = make_lens(LensModel::radial5, 2600, 1960, parameters);
   // looking down, turned half about and leaning by 25 degrees
-  camera.camera_from_bed.rotation =
-      Eigen::AngleAxisd(rad_from_deg(180.0 - 25.0), Vector3d::UnitX()).toRotationMatrix();
+  camera.camera_from_bed.rotation = Eigen::AngleAxisd(rad_from_deg(180.0 - 25.0), Vector3d::UnitX()).toRotationMatrix();
   const Vector3d centre(150.0, 40.0, 300.0);
   camera.camera_from_bed.translation = -(camera.camera_from_bed.rotation * centre);
   return camera;
@@ -113,7 +112,8 @@ TEST_P(Outline, NormalsPointOutOfTheBlank) {
 TEST_P(Outline, LeavesOutWhatThePictureDoesNotHold) {
   const Case example = Outline::example(GetParam());
   const Camera camera = oblique_camera();
-  for (const OutlineSample& sample : outline_samples(camera, example.blank, example.seat, {{150.0, -400.0}, 0.0, 0.0, 0.0})) {
+  for (const OutlineSample& sample :
+       outline_samples(camera, example.blank, example.seat, {{150.0, -400.0}, 0.0, 0.0, 0.0})) {
     EXPECT_GE(sample.px.x(), 0.0);
     EXPECT_LE(sample.px.y(), camera.lens.height_px - 1.0);
   }
@@ -127,7 +127,8 @@ TEST(OutlineOfAPlate, ShowsItsWallOnTheSideTowardsTheCamera) {
   double towards = 0.0;
   double away = 0.0;
   for (const OutlineSample& sample : outline_samples(camera, tag(), floor_seat(), {{150.0, 200.0}, 0.0, 0.0, 0.0})) {
-    if (sample.part == OutlinePart::right) towards = std::max(towards, sample.wall_px);  // smaller Y: the camera stands there
+    if (sample.part == OutlinePart::right)
+      towards = std::max(towards, sample.wall_px);  // smaller Y: the camera stands there
     if (sample.part == OutlinePart::left) away = std::max(away, sample.wall_px);
   }
   EXPECT_GT(towards, 3.0);

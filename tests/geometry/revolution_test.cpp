@@ -28,7 +28,8 @@ TEST(ContourGenerator, SightLineTouchesTheCylinderOnce) {
 }
 
 TEST(ContourGenerator, TangentPlanesMeetInADirectionAlongTheAxis) {
-  // Doignon & de Mathelin, ICRA 2007: the axis direction is n1 x n2, and sin(alpha) = R / d for half the angle between the planes
+  // Doignon & de Mathelin, ICRA 2007: the axis direction is n1 x n2, and sin(alpha) = R / d for half the angle between
+  // the planes
   const AxisFrame axis = tilted_axis();
   const double radius = 20.0;
   const auto limbs = contour_generator(axis, 10.0, radius, 0.0, kEye);

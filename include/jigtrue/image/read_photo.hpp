@@ -1,8 +1,8 @@
 // Reads JPEG, PNG and TIFF photos (8 bits a channel out; 16-bit input is reduced), orientation tag applied.
 #pragma once
-#include <filesystem>
-
 #include "jigtrue/image/photo.hpp"
+
+#include <filesystem>
 
 namespace jigtrue {
 
@@ -12,11 +12,14 @@ struct PhotoLimits {
 };
 
 struct PhotoSize {
-  int width_px = 0;   // as the upright photo will have it
+  int width_px = 0;  // as the upright photo will have it
   int height_px = 0;
 };
 
-enum class PhotoColour { with_chroma, luma_only };  // luma only is quicker: the chroma of a JPEG is then not transformed
+enum class PhotoColour {
+  with_chroma,
+  luma_only
+};  // luma only is quicker: the chroma of a JPEG is then not transformed
 
 // Throws InputError: missing, a folder, empty, not a known kind, truncated, corrupt, too large, too small.
 [[nodiscard]] Photo read_photo(const std::filesystem::path& file, PhotoColour colour = PhotoColour::with_chroma,

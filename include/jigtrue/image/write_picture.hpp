@@ -1,8 +1,8 @@
 // Encodes pictures that the program draws.
 #pragma once
-#include <string>
-
 #include "jigtrue/image/photo.hpp"
+
+#include <string>
 
 #include <opencv2/core/mat.hpp>
 

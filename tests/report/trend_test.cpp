@@ -1,0 +1,180 @@
+#include "jigtrue/report/trend.hpp"
+
+#include <cmath>
+#include <random>
+
+#include <gtest/gtest.h>
+
+namespace jigtrue {
+namespace {
+
+Fixture two_slots() {
+  Fixture fixture;
+  fixture.name = "invented jig";
+  for (int i = 0; i < 2; ++i) {
+    Slot slot;
+    slot.id = std::to_string(i + 1);
+    slot.centre_mm = {200.0, 150.0 + 40.0 * i};
+    slot.axis_deg = i == 0 ? 0.0 : 90.0;
+    slot.blank.shape = RoundBlank{11.0, 138.0};
+    slot.seat.kind = FloorSeat{3.0};
+    fixture.slots.push_back(slot);
+  }
+  return fixture;
+}
+
+SlotResult found(const Slot& slot, double across, double along, double turn) {
+  SlotResult result;
+  result.id = slot.id;
+  result.state = SlotState::found;
+  result.nominal_centre_mm = slot.centre_mm;
+  result.nominal_axis_deg = slot.axis_deg;
+  const double a = rad_from_deg(slot.axis_deg);
+  SlotNumbers n;
+  n.offset_mm = along * Vector2d(std::cos(a), std::sin(a)) + across * Vector2d(-std::sin(a), std::cos(a));
+  n.centre_mm = slot.centre_mm + n.offset_mm;
+  n.across_mm = across;
+  n.along_mm = along;
+  n.rotation_deg = turn;
+  n.uncertainty.across_mm = 0.06;
+  result.numbers = n;
+  return result;
+}
+
+CheckResult load(const Fixture& fixture, double across, double along, double turn) {
+  CheckResult result;
+  result.photo_file = "load \"one\"\n.jpg";
+  result.fixture_name = fixture.name;
+  for (const Slot& slot : fixture.slots) result.slots.push_back(found(slot, across, along, turn));
+  result.witness = WitnessFinding{4, 4, 0.07, 0.014};
+  return result;
+}
+
+TEST(CheckRecord, ALineReadsBackAsItWasWritten) {
+  const Fixture fixture = two_slots();
+  CheckResult result = load(fixture, 0.31, -1.2, 0.25);
+  result.slots[1].state = SlotState::empty;
+  result.slots[1].numbers.reset();
+  result.placement = FixturePlacement{{0.5, -0.25}, 0.1, "slots", 0.3, 0.05};
+  const std::string line = record_line(load_record(result, fixture, {"2024-05-01T12:00:00Z", "0.1.0", {}}));
+  EXPECT_EQ(line.find('\n'), std::string::npos);
+  const CheckRecords records = read_records(line + "\n");
+  ASSERT_EQ(records.loads.size(), 1U);
+  EXPECT_EQ(records.damaged, 0);
+  const LoadRecord& back = records.loads[0];
+  EXPECT_EQ(back.photo, result.photo_file);
+  EXPECT_EQ(back.time, "2024-05-01T12:00:00Z");
+  ASSERT_TRUE(back.witness && back.placement);
+  EXPECT_EQ(back.witness->seen, 4);
+  EXPECT_EQ(back.placement->from, "slots");
+  EXPECT_NEAR(back.slots[0].across_mm, 0.31, 1e-9);
+  EXPECT_NEAR(*back.slots[0].along_mm, -1.2, 1e-9);
+  EXPECT_FALSE(back.slots[1].measured);
+  EXPECT_EQ(back.slots[1].state, "empty");
+}
+
+// A fixture that its marks find shifted and turned, blanks that follow it exactly: nothing of that is the slots' own.
+TEST(CheckRecord, TakesTheFixturesOwnPlacementOutOfTheSlots) {
+  const Fixture fixture = two_slots();
+  CheckResult result = load(fixture, 0.0, 0.0, 0.0);
+  result.placement = FixturePlacement{{1.2, -0.7}, 2.0, "marks", 0.02, 0.01};
+  const Vector2d centre(200.0, 170.0);
+  for (std::size_t i = 0; i < 2; ++i) {
+    SlotNumbers& n = *result.slots[i].numbers;
+    const Vector2d moved =
+        centre + Vector2d(1.2, -0.7) + Eigen::Rotation2Dd(rad_from_deg(2.0)) * (fixture.slots[i].centre_mm - centre);
+    n.offset_mm += moved - n.centre_mm;
+    n.centre_mm = moved;
+    n.rotation_deg = 2.0;
+  }
+  for (const SlotLoad& slot : load_record(result, fixture, {}).slots) {
+    EXPECT_NEAR(slot.across_mm, 0.0, 1e-12);
+    EXPECT_NEAR(*slot.along_mm, 0.0, 1e-12);
+    EXPECT_NEAR(slot.turn_deg, 0.0, 1e-12);
+  }
+}
+
+TEST(CheckRecord, PassesOverDamagedLinesAndKeepsTheOthers) {
+  const Fixture fixture = two_slots();
+  const std::string line = record_line(load_record(load(fixture, 0.1, 0.0, 0.0), fixture, {}));
+  const std::string text = line + "\n" + line.substr(0, line.size() / 2) + "\n" + line + "\n\n{}\nnonsense\n" +
+                           R"({"schema":"another/1"})" + "\n" + line;
+  const CheckRecords records = read_records(text);
+  EXPECT_EQ(records.loads.size(), 3U);
+  EXPECT_EQ(records.damaged, 4);
+  // no cut of a line may take another with it
+  for (std::size_t cut = 0; cut < line.size(); cut += 7)
+    EXPECT_EQ(read_records(line.substr(0, cut) + "\n" + line + "\n").loads.size(), 1U) << cut;
+}
+
+TEST(Series, HasTheMeanSpreadAndLimitsOfAChartForSingleValues) {
+  const std::vector<double> values{1, 2, 1, 2, 1, 2, 1, 2};
+  const Series series = series_of({0, 1, 2, 3, 4, 5, 6, 7}, values);
+  EXPECT_DOUBLE_EQ(series.mean, 1.5);
+  EXPECT_NEAR(series.spread, std::sqrt(8 * 0.25 / 7), 1e-12);
+  ASSERT_TRUE(series.low && series.high);
+  EXPECT_NEAR(*series.low, 1.5 - 2.66, 1e-12);
+  EXPECT_NEAR(*series.high, 1.5 + 2.66, 1e-12);
+  EXPECT_FALSE(series.last_is_out());
+  EXPECT_FALSE(series_of({0, 1}, {1, 2}).low);
+}
+
+CheckRecords loads(const Fixture& fixture, int count, double across, double spread, unsigned seed) {
+  std::mt19937 random(seed);
+  std::normal_distribution<double> normal(0.0, spread);
+  CheckRecords records;
+  for (int i = 0; i < count; ++i)
+    records.loads.push_back(
+        load_record(load(fixture, across + normal(random), normal(random), 0.2 * normal(random)), fixture, {}));
+  return records;
+}
+
+TEST(Settle, MovesSlotsThatEnoughLoadsAgreeOn) {
+  const Fixture fixture = two_slots();
+  const Settling settling = settle(loads(fixture, 8, 0.4, 0.05, 3), fixture);
+  EXPECT_EQ(settling.moved, 2);
+  ASSERT_TRUE(settling.moves[0] && settling.moves[1]);
+  // across is +Y for the first slot and -X for the second; the mean of 8 lies within 3 x 0.05 / sqrt(8)
+  EXPECT_NEAR(settling.moves[0]->by_mm.y(), 0.4, 0.06);
+  EXPECT_EQ(settling.moves[0]->by_mm.x(), 0.0);
+  EXPECT_NEAR(settling.moves[1]->by_mm.x(), -0.4, 0.06);
+  EXPECT_NE(settling.moves[0]->why.find("8 loads"), std::string::npos);
+}
+
+TEST(Settle, LeavesWhatLoadsDoNotJustify) {
+  const Fixture fixture = two_slots();
+  EXPECT_EQ(settle(loads(fixture, 4, 0.4, 0.05, 4), fixture).moved, 0);    // too few
+  EXPECT_EQ(settle(loads(fixture, 12, 0.1, 0.5, 5), fixture).moved, 0);    // chance
+  EXPECT_EQ(settle(loads(fixture, 30, 0.04, 0.01, 6), fixture).moved, 0);  // less than a load's own uncertainty
+  Fixture elsewhere = fixture;
+  elsewhere.slots[0].centre_mm.x() += 1.0;
+  const Settling settling = settle(loads(fixture, 8, 0.4, 0.05, 7), elsewhere);
+  EXPECT_FALSE(settling.moves[0]);
+  EXPECT_NE(settling.lines[0].find("8 more"), std::string::npos) << settling.lines[0];
+  EXPECT_TRUE(settling.moves[1]);
+}
+
+TEST(Trend, TellsAndDrawsEachFixtureApart) {
+  const Fixture fixture = two_slots();
+  CheckRecords records = loads(fixture, 10, 0.2, 0.05, 8);
+  LoadRecord other = records.loads[0];
+  other.fixture = "<other> & jig";
+  records.loads.push_back(other);
+  records.damaged = 2;
+  const std::vector<Trend> trends = trends_of(records);
+  ASSERT_EQ(trends.size(), 2U);
+  EXPECT_EQ(trends[0].loads.size(), 10U);
+  ASSERT_EQ(trends[0].slots.size(), 2U);
+  EXPECT_NEAR(trends[0].slots[0].across_mm.mean, 0.2, 0.06);
+  EXPECT_TRUE(trends[0].slots[0].across_mm.low);
+  const std::string text = trend_text(trends[0]);
+  EXPECT_NE(text.find("invented jig: 10 loads"), std::string::npos);
+  const std::string page = trend_html(trends);
+  EXPECT_NE(page.find("&lt;other&gt; &amp; jig"), std::string::npos);
+  EXPECT_NE(page.find("2 damaged lines"), std::string::npos);
+  EXPECT_EQ(page.find("\"nan"), std::string::npos);
+  EXPECT_EQ(page.find("http"), page.find("http-equiv"));  // nothing is fetched
+}
+
+}  // namespace
+}  // namespace jigtrue

@@ -298,6 +298,10 @@ Outcome<MarkMatch> match_marks(const Lens& lens, const std::vector<Vector3d>& pl
   if (matches.size() > 1 && top)
     keep_best(
         matches, [&](const MarkMatch& m) { return upwards(lens, plan_mm, m, *top); }, kClearlyUp);
+  if (matches.size() > 1 && top)
+    return Failure{
+        "the marks look the same from several sides, and the side told lies neither at the photo's top nor "
+        "at its bottom"};
   if (matches.size() > 1)
     return Failure{"the marks look the same from several sides, so which side is at the top of the photo must be told"};
   return matches.front();

@@ -22,15 +22,18 @@ Polyline2d ring(const Vector2d& centre, double radius) {
   return points;
 }
 
-void label(cv::Mat3b& picture, const std::string& words, const Vector2d& centre, double below_px,
+// Under the ring, or over it where the picture ends.
+void label(cv::Mat3b& picture, const std::string& words, const Vector2d& centre, double clear_px,
            const draw::Font& font) {
+  constexpr int kPad = 6;
   const double width = draw::text_width(words, font);
   const double left = std::clamp(centre.x() - 0.5 * width, 6.0, std::max(6.0, picture.cols - width - 6.0));
-  const double base = std::min(centre.y() + below_px + font.height_px, picture.rows - 6.0);
-  const int pad = 6;
-  draw::plate(picture, cv::Rect(static_cast<int>(left) - pad, static_cast<int>(base - font.height_px) - pad,
-                                static_cast<int>(width) + 2 * pad, static_cast<int>(font.height_px) + 2 * pad) &
-                           cv::Rect(0, 0, picture.cols, picture.rows));
+  const double under = centre.y() + clear_px + font.height_px;
+  const double base = under < picture.rows - 2.0 * kPad ? under : centre.y() - clear_px;
+  const cv::Rect whole(0, 0, picture.cols, picture.rows);
+  const cv::Rect place(static_cast<int>(left) - kPad, static_cast<int>(base - font.height_px) - kPad,
+                       static_cast<int>(width) + 2 * kPad, static_cast<int>(font.height_px) + 2 * kPad);
+  draw::plate(picture, place & whole);
   draw::text(picture, words, {left, base}, font, draw::kIvory);
 }
 
@@ -44,7 +47,7 @@ std::string move_picture(const Photo& photo, const std::vector<MarkMove>& moves)
   const double radius = 34.0 * unit;
   const draw::Font font{20.0 * unit, std::max(1, static_cast<int>(std::lround(2.0 * unit)))};
   draw::Pen pen;
-  pen.colour = draw::colour("ffe14a");
+  pen.colour = draw::colour("#ffe14a");
   pen.width_px = std::max(2, static_cast<int>(std::lround(3.0 * unit)));
   pen.casing_px = pen.width_px + 4;
   for (const MarkMove& move : moves) {
@@ -55,7 +58,7 @@ std::string move_picture(const Photo& photo, const std::vector<MarkMove>& moves)
       continue;
     }
     const Vector2d found = placed(*move.found_px);
-    draw::dot(picture, found, 6.0 * unit, draw::colour("ffa469"));
+    draw::dot(picture, found, 6.0 * unit, draw::colour("#ffa469"));
     if ((found - expected).norm() > 12.0 * unit) draw::arrow(picture, expected, found, pen);
     label(picture, "found " + fixed_text((*move.found_px - move.expected_px).norm(), 1) + " px from here", expected,
           radius + 8.0 * unit, font);

@@ -1,8 +1,11 @@
 #include "cli/commands.hpp"
+#include "cli/page_beside.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/write_file.hpp"
 #include "jigtrue/calibration/lens_file.hpp"
 #include "jigtrue/image/read_photo.hpp"
+#include "jigtrue/report/calibration_page.hpp"
+#include "jigtrue/report/photo_advice.hpp"
 
 #include <atomic>
 #include <cstdio>
@@ -28,6 +31,8 @@ constexpr const char* kHelp =
     "so that together the boards reach every corner of the picture. Keep it flat, sharp and evenly lit; do not zoom "
     "between.\n"
     "Measure the print with callipers over many squares: if ten squares are 249.0 mm long, give 24.9 as their size.\n"
+    "\n"
+    "Beside lens.json a page (lens.html) shows what the photos cover, which to take next and which number to trust.\n"
     "\n"
     "Example: jigtrue lens fixtures/demo/cameras/attic/lens/*.jpg --board 10x7x20 -o lens.json";
 
@@ -85,6 +90,7 @@ void print_fit(const LensFit& fit, Streams streams) {
 
 int run_lens(const LensArguments& arguments, Streams streams) {
   const BoardSpec board = parse_board_spec(arguments.board);
+  const std::filesystem::path page = page_beside(arguments.output);
   LensFitOptions options;
   if (!arguments.model.empty()) {
     options.model = lens_model_from_string(arguments.model);
@@ -96,8 +102,12 @@ int run_lens(const LensArguments& arguments, Streams streams) {
   const std::vector<LensPhoto> photos = read_boards(arguments, board, streams);
   const LensFit fit = fit_lens(photos, options);
   print_fit(fit, streams);
-  write_files({{arguments.output, lens_json(fit, options, {board, time_now(), software_name()})}});
-  streams.out << "wrote " << arguments.output << "\n";
+  for (const std::string& sentence : next_photos(fit)) streams.out << "next photo: " << sentence << "\n";
+  const LensFileNotes notes{board, time_now(), software_name()};
+  const std::string source = "board " + arguments.board + ", " + std::to_string(photos.size()) + " photos";
+  write_files(
+      {{arguments.output, lens_json(fit, options, notes)}, {page, lens_page(fit, {source, notes.created, version()})}});
+  streams.out << "wrote " << arguments.output << "\npage: " << page.string() << "\n";
   return 0;
 }
 

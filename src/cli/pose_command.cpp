@@ -1,5 +1,6 @@
 #include "cli/commands.hpp"
 #include "cli/numbers.hpp"
+#include "cli/page_beside.hpp"
 #include "cli/photo_top.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/write_file.hpp"
@@ -9,6 +10,7 @@
 #include "jigtrue/calibration/marks_file.hpp"
 #include "jigtrue/calibration/witness.hpp"
 #include "jigtrue/image/read_photo.hpp"
+#include "jigtrue/report/calibration_page.hpp"
 
 #include <cmath>
 #include <cstdio>
@@ -27,6 +29,7 @@ struct PoseArguments {
   std::string compare;
   std::string photo_top;
   std::vector<std::string> witness;
+  double page_height_mm = 14.0;
   std::string output;
 };
 
@@ -166,6 +169,9 @@ void print_machine(const Outcome<MachineFigures>& figures, Streams streams) {
 }
 
 int run_pose(const PoseArguments& arguments, Streams streams) {
+  const std::filesystem::path page = page_beside(arguments.output);
+  if (!std::isfinite(arguments.page_height_mm) || std::abs(arguments.page_height_mm) > 500.0)
+    throw input_error("--page-height", "it must lie within 500 mm of the bed", "give a blank's height in mm");
   const LensRecord lens = read_lens_json(read_text_file(arguments.lens), arguments.lens);
   CameraFileNotes notes;
   notes.photo = arguments.photo;
@@ -201,7 +207,13 @@ int run_pose(const PoseArguments& arguments, Streams streams) {
   const std::vector<WitnessMark> witness = witness_marks(arguments, photo, pose->camera, streams);
   notes.created = time_now();
   notes.software = software_name();
-  write_files({{arguments.output, camera_json(*pose, lens, witness, notes)}});
+  const std::string json = camera_json(*pose, lens, witness, notes);
+  // read back, so that the page says what the file says
+  const CameraRecord record = read_camera_json(json, arguments.output);
+  const std::string source =
+      arguments.photo + ", " + (marks ? arguments.marks : "board " + arguments.board + " at " + arguments.board_at);
+  write_files({{arguments.output, json},
+               {page, pose_page(*pose, record, arguments.page_height_mm, {source, notes.created, version()})}});
 
   const Vector3d centre = pose->camera.centre_mm();
   char line[256];
@@ -211,7 +223,7 @@ int run_pose(const PoseArguments& arguments, Streams streams) {
   for (const std::string& note : pose->notes) streams.out << "note: " << note << "\n";
   if (located)
     print_machine(compared ? machine_figures(*located, *compared) : machine_figures(*located, lens), streams);
-  streams.out << "wrote " << arguments.output << "\n";
+  streams.out << "wrote " << arguments.output << "\npage: " << page.string() << "\n";
   return 0;
 }
 
@@ -233,7 +245,10 @@ void add_pose_command(CLI::App& program, Action& action) {
                       "camera.json by a board, camera unmoved: then the marks tell the machine's scale");
   command->add_option("--witness", arguments->witness, "X,Y of a mark stuck to the bed for good (repeatable)")
       ->allow_extra_args(true);
-  command->add_option("-o,--output", arguments->output, "Where to write camera.json")->required();
+  command->add_option("--page-height", arguments->page_height_mm,
+                      "Height above the bed of the page's second map, mm (14): that of your blanks' crowns");
+  command->add_option("-o,--output", arguments->output, "Where to write camera.json; its page goes beside it")
+      ->required();
   command->callback(
       [arguments, &action] { action = [arguments](Streams streams) { return run_pose(*arguments, streams); }; });
 }

@@ -1,3 +1,5 @@
+#include "jigtrue/layout/text.hpp"
+
 #include "report/page_parts.hpp"
 #include "report/standing_style.hpp"
 
@@ -32,7 +34,10 @@ border:2px solid currentColor;border-radius:.35rem .35rem 1.1rem 1.1rem;backgrou
 .view{margin:0}
 .view input{margin:.2rem .35rem .2rem 0;width:1.15rem;height:1.15rem;vertical-align:-.2rem;accent-color:var(--focus)}
 .view label{margin-right:1.1rem;display:inline-block;padding:.25rem 0}
-.stage{background:#0d1115;border-radius:.4rem;overflow:hidden;margin-top:.4rem}
+.stage{background:#0d1115;border-radius:.4rem;overflow:auto;margin-top:.4rem;max-height:84vh}
+.sizes{display:inline-block;border:0;margin:0;padding:0}.sizes legend{float:left;padding:.25rem .6rem .25rem 0;color:var(--soft)}
+.view:has(#size-2:checked) .stage svg{width:200%;max-height:none}.view:has(#size-4:checked) .stage svg{width:400%;max-height:none}
+.stage .band{fill:#57e39a;fill-opacity:.22;stroke:#57e39a;stroke-width:1.2px;stroke-dasharray:6 3 1 3;vector-effect:non-scaling-stroke}
 .stage svg{display:block;width:100%;height:auto;max-height:82vh}
 .stage .case{fill:none;stroke:#141d26;stroke-opacity:.75;stroke-width:5px}
 .stage .case,.stage .edge,.stage .mid,.stage .art,.stage .was{vector-effect:non-scaling-stroke}
@@ -47,7 +52,7 @@ border:2px solid currentColor;border-radius:.35rem .35rem 1.1rem 1.1rem;backgrou
 text-anchor:middle;dominant-baseline:central;font-size:calc(var(--name)*var(--grow,1))}
 #see-near:checked~.stage .world{transform:var(--near)}
 #see-near:checked~.stage text{font-size:calc(var(--name)*var(--grow,1)/var(--factor))}
-#see-edge:not(:checked)~.stage .e,#see-mid:not(:checked)~.stage .mid,#see-art:not(:checked)~.stage .a,
+#see-edge:not(:checked)~.stage .e,#see-mid:not(:checked)~.stage .mid,#see-art:not(:checked)~.stage .a,#see-band:not(:checked)~.stage .b,
 #see-name:not(:checked)~.stage text{display:none}
 .scroll{overflow-x:auto}
 table{border-collapse:collapse;width:100%;background:var(--card);font-variant-numeric:tabular-nums}
@@ -75,8 +80,15 @@ th,td{border:0;padding:.3rem .5rem}tbody th{border:0;font-size:1.2rem}
 td[data-label]::before{content:attr(data-label);display:block;color:var(--soft);font-size:.82rem}
 .n{text-align:left}.none,td:empty{display:none}.state{grid-column:2/4}.wide{grid-column:1/4}}
 @media print{:root{--paper:#fff;--card:#fff;--ink:#000;--soft:#333;--line:#999;--tint:#fff;--ready:#005f7d;--misfit:#6d5200;
---mismatch:#9c3c00;--doubtful:#742c93;--empty:#47515b;color-scheme:light}.view input,.view label,.hint{display:none}
-main{max-width:none;padding:0}.stage,tr,.care,.todo{break-inside:avoid}.stage svg{max-height:14cm}body{font-size:10pt;print-color-adjust:exact;-webkit-print-color-adjust:exact}}
+--mismatch:#9c3c00;--doubtful:#742c93;--empty:#47515b;color-scheme:light}.view input,.view label,.sizes,.hint{display:none}.stage svg{width:100%!important}
+main{max-width:none;padding:0}.stage,tr,.care,.todo{break-inside:avoid}.stage{max-height:none;overflow:hidden}.stage svg{max-height:6.6cm}
+body{font-size:8.5pt;line-height:1.3;print-color-adjust:exact;-webkit-print-color-adjust:exact}h1{font-size:15pt;margin:0 0 .4rem}
+h2{font-size:11pt;margin:.7rem 0 .2rem}p{margin:.15rem 0;max-width:none}.rack{margin-bottom:.4rem}.rack a{min-width:2.2rem;padding:.1rem .4rem}
+.todo{padding:.3rem .6rem;margin-bottom:.4rem}th,td{padding:.12rem .4rem}caption{padding:0 0 .2rem}.n small{display:inline}
+details:not([open]),section:has(>details):not(:has(>details[open])){display:none}
+.care{margin-top:.7rem;padding:0 .7rem .3rem;font-size:7.5pt}.care h2{margin:.3rem 0 .1rem}.care ul{columns:2;margin:.1rem 0;padding-left:1rem}.care li{margin:.1rem 0;break-inside:avoid}
+footer{margin-top:.3rem}}
+@page{margin:11mm}
 )css";
 
 // Row and slot in the picture light up together, where the browser knows :has().
@@ -94,6 +106,17 @@ std::string pairing(std::size_t slots) {
 }
 
 }  // namespace
+
+std::string head(const std::string& title, const std::string& style) {
+  return "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; style-src "
+         "'unsafe-inline'; base-uri 'none'; form-action 'none'\">\n"
+         "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
+         "<meta name=\"referrer\" content=\"no-referrer\">\n<title>" +
+         markup_text(title) + "</title>\n<style>" + style + "</style>\n</head>\n";
+}
+
+std::string base_style() { return kStyle; }
 
 std::string style_sheet(const CheckResult& result) { return kStyle + pairing(result.slots.size()); }
 

@@ -12,14 +12,7 @@ namespace jigtrue {
 namespace {
 
 std::string head(const CheckResult& result) {
-  return "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
-         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; style-src "
-         "'unsafe-inline'; "
-         "base-uri 'none'; form-action 'none'\">\n"
-         "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
-         "<meta name=\"referrer\" content=\"no-referrer\">\n<title>" +
-         markup_text(result.fixture_name + ": " + headline(result, 8)) + "</title>\n<style>" +
-         page::style_sheet(result) + "</style>\n</head>\n";
+  return page::head(result.fixture_name + ": " + headline(result, 8), page::style_sheet(result));
 }
 
 // The slots as they stand side by side in the jig, each a link to its row.

@@ -1,5 +1,6 @@
 #include "jigtrue/report/report_html.hpp"
 
+#include "support/html.hpp"
 #include "support/sample_result.hpp"
 
 #include <map>
@@ -20,33 +21,6 @@ std::size_t count(const std::string& text, const std::string& what) {
   std::size_t n = 0;
   for (std::size_t at = text.find(what); at != std::string::npos; at = text.find(what, at + what.size())) ++n;
   return n;
-}
-
-// Every tag that opens is closed in order: names and quotes that broke out of their place would upset it.
-void expect_balanced(const std::string& html) {
-  static const std::set<std::string> kVoid = {"meta", "input", "br", "!doctype"};
-  static const std::regex tag(R"re(<(/?)([!a-zA-Z0-9]+)((?:[^"'<>]|"[^"]*")*?)(/?)>)re");
-  const std::size_t style_from = html.find("<style>") + 7;
-  const std::size_t style_to = html.find("</style>");
-  const std::string text = html.substr(0, style_from) + html.substr(style_to);
-  std::vector<std::string> open;
-  std::size_t end_of_last = 0;
-  for (std::sregex_iterator it(text.begin(), text.end(), tag), end; it != end; ++it) {
-    const std::string between = text.substr(end_of_last, static_cast<std::size_t>(it->position()) - end_of_last);
-    ASSERT_EQ(between.find('<'), std::string::npos) << between;
-    end_of_last = static_cast<std::size_t>(it->position() + it->length());
-    std::string name = (*it)[2];
-    for (char& c : name) c = static_cast<char>(std::tolower(c));
-    if (kVoid.count(name) != 0 || (*it)[4].length() != 0) continue;
-    if ((*it)[1].length() == 0) {
-      open.push_back(name);
-    } else {
-      ASSERT_FALSE(open.empty()) << name;
-      ASSERT_EQ(open.back(), name);
-      open.pop_back();
-    }
-  }
-  EXPECT_TRUE(open.empty());
 }
 
 TEST(ReportHtml, AsksNothingOfTheOutside) {
@@ -107,7 +81,7 @@ TEST(ReportHtml, WarnsOfTheLasersDangers) {
   }
 }
 
-TEST(ReportHtml, IsWellFormed) { expect_balanced(page(test::sample_result())); }
+TEST(ReportHtml, IsWellFormed) { test::expect_balanced(page(test::sample_result())); }
 
 TEST(ReportHtml, EscapesHostileText) {
   const std::string evil = "\"><script>alert('1')</script>&\x01\xFF";
@@ -122,7 +96,7 @@ TEST(ReportHtml, EscapesHostileText) {
     if (slot.numbers) slot.numbers->budget[0].name = evil;
   }
   const std::string html = report_html(result, "x", {evil, evil, std::nullopt});
-  expect_balanced(html);
+  test::expect_balanced(html);
   EXPECT_EQ(html.find("<script"), std::string::npos);
   EXPECT_EQ(html.find('\x01'), std::string::npos);
   EXPECT_EQ(html.find('\xFF'), std::string::npos);
@@ -141,7 +115,7 @@ TEST(ReportHtml, BearsAResultWithoutSketchesOrNumbers) {
   result.slots[0].id = "a";
   result.slots[1].id = "b";
   const std::string html = page(result);
-  expect_balanced(html);
+  test::expect_balanced(html);
   EXPECT_NE(html.find("0 of 2 slots ready"), std::string::npos);
 }
 

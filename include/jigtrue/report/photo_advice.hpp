@@ -1,0 +1,38 @@
+// What the lens photos cover, and which photo to take next.
+#pragma once
+#include "jigtrue/calibration/lens_fit.hpp"
+
+#include <array>
+#include <string>
+#include <vector>
+
+namespace jigtrue {
+
+inline constexpr int kFieldColumns = 8;
+inline constexpr int kFieldRows = 6;
+
+// The picture in 8 x 6 fields, row by row from the top: how many used corners fell into each.
+struct Coverage {
+  std::array<int, kFieldColumns * kFieldRows> corners{};
+  [[nodiscard]] int at(int column, int row) const {
+    return corners[static_cast<std::size_t>(row * kFieldColumns + column)];
+  }
+  [[nodiscard]] int empty() const;
+};
+[[nodiscard]] Coverage coverage(const LensFit& fit);
+
+// How a board was held: the angle between its normal and the sight ray to its middle, and which of its edges, as seen
+// in the picture, comes towards the camera.
+enum class NearEdge { left, right, upper, lower };
+[[nodiscard]] const char* to_string(NearEdge edge);
+struct BoardTilt {
+  double angle_deg = 0.0;
+  NearEdge near_edge = NearEdge::left;
+};
+[[nodiscard]] BoardTilt board_tilt(const PhotoFit& photo);  // of a used photo
+
+// Whole sentences, the most useful photo first, three at most; empty when no field is without corners and boards were
+// tilted towards all four sides.
+[[nodiscard]] std::vector<std::string> next_photos(const LensFit& fit);
+
+}  // namespace jigtrue

@@ -1,0 +1,58 @@
+#include "report/calibration_parts.hpp"
+
+#include "jigtrue/layout/text.hpp"
+
+namespace jigtrue::page {
+
+std::string plot_style() {
+  return R"css(
+.plot{margin:.6rem 0;overflow-x:auto}
+.plot svg{display:block;width:100%;min-width:22rem;max-width:46rem;height:auto}
+.plot text{fill:var(--ink);font-size:14px}
+.plot figcaption{color:var(--soft);margin:.2rem 0}
+.plot .frame{fill:var(--card);stroke:var(--line)}
+.plot .rule{fill:none;stroke:var(--line)}
+.plot .dot{fill:none;stroke:var(--ready);stroke-width:3;stroke-linecap:round;stroke-opacity:.75}
+.plot .out{fill:none;stroke:var(--mismatch);stroke-width:1.6}
+.plot .arrow{fill:none;stroke:var(--mismatch);stroke-width:1.2}
+.plot .band{fill:none;stroke:var(--ink);stroke-width:2}.plot .mean{fill:none;stroke:var(--ink);stroke-width:2}
+.plot .gap{fill:var(--mismatch);fill-opacity:.16;stroke:var(--mismatch);stroke-dasharray:4 3}
+.plot .few{fill:var(--misfit);fill-opacity:.1;stroke:var(--line)}.plot .full{fill:none;stroke:var(--line)}
+.plot .count{fill:var(--soft);font-size:12px}.plot .count.none{fill:var(--mismatch);font-weight:700}
+.plot .on-light{fill:#10202b;font-size:11px}.plot .on-dark{fill:#fff;font-size:11px}
+.plot .point{fill:#fff;stroke:#10202b;stroke-width:.8}.plot .foot{fill:none;stroke:#c9356d;stroke-width:2.4}
+.pair{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,26rem),1fr));gap:.4rem 1.4rem}
+.facts th{font-weight:600}tbody.plain th,.facts tbody th{border-left:0}
+.next{border-left-color:var(--ready)}
+@media (max-width:46rem){tbody.plain tr{border-left-width:1px}}
+@media print{.plot{break-inside:avoid}}
+)css";
+}
+
+std::string origin_line(const CalibrationPageNotes& notes) {
+  std::string out = "<p class=\"origin\">" + markup_text(notes.source);
+  if (!notes.created.empty()) {
+    const std::string created = markup_text(notes.created);
+    out += " &middot; <time datetime=\"" + created + "\">" + created + "</time>";
+  }
+  return out + "</p>\n";
+}
+
+std::string note_list(const std::vector<std::string>& notes) {
+  if (notes.empty()) return {};
+  std::string out = "<ul>\n";
+  for (const std::string& note : notes) out += "<li>" + markup_text(note) + "</li>\n";
+  return out + "</ul>\n";
+}
+
+std::string footer(const CalibrationPageNotes& notes) {
+  return "<footer>jigtrue " + markup_text(notes.software_version) + "</footer>\n</main>\n</body>\n</html>\n";
+}
+
+std::string fact(const std::string& name, const std::string& value, const std::string& remark) {
+  return "<tr role=\"row\"><th role=\"rowheader\" scope=\"row\">" + markup_text(name) +
+         "</th><td role=\"cell\" class=\"n\"><b>" + value + "</b></td><td role=\"cell\" class=\"wide\">" + remark +
+         "</td></tr>\n";
+}
+
+}  // namespace jigtrue::page

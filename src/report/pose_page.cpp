@@ -1,0 +1,180 @@
+#include "jigtrue/layout/text.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "report/bed_map.hpp"
+#include "report/calibration_parts.hpp"
+#include "report/page_parts.hpp"
+
+namespace jigtrue {
+
+namespace {
+
+using page::BedMap;
+using page::BedShare;
+using page::fact;
+
+std::string mm(double value) { return fixed_text(value, 3) + "&nbsp;mm"; }
+std::string height_name(double height_mm) {
+  return fixed_text(height_mm, height_mm == std::round(height_mm) ? 0 : 2) + " mm";
+}
+
+std::vector<double> radii(const BedMap& map, BedShare share) {
+  std::vector<double> values;
+  for (const auto& point : map.cells)
+    if (point) values.push_back(page::share_radius(*point, share));
+  std::sort(values.begin(), values.end());
+  return values;
+}
+
+std::vector<double> joined_radii(const BedMap& one, BedShare one_share, const BedMap& other, BedShare other_share) {
+  std::vector<double> values = radii(one, one_share);
+  const std::vector<double> more = radii(other, other_share);
+  values.insert(values.end(), more.begin(), more.end());
+  return values;
+}
+
+double middle(const std::vector<double>& sorted) { return sorted.empty() ? 0.0 : sorted[sorted.size() / 2]; }
+
+std::string verdict(const BedMap& bed, const BedMap& raised) {
+  const auto on_bed = radii(bed, BedShare::whole);
+  const auto above = radii(raised, BedShare::whole);
+  if (on_bed.empty() || above.empty()) return "The camera is tied to the bed.";
+  const auto short_mm = [](double value) { return fixed_text(value, value < 0.1 ? 3 : 2) + " mm"; };
+  return "A point on the bed is known to " + short_mm(middle(on_bed)) + ", " + height_name(raised.height_mm) +
+         " above it to " + short_mm(middle(above)) + " (95 %, median over the map).";
+}
+
+std::string facts(const PoseFit& pose, const CameraRecord& record, const BedMap& bed) {
+  const Vector3d centre = record.camera.centre_mm();
+  const auto range = [&](BedShare share) {
+    const auto values = radii(bed, share);
+    if (values.empty()) return std::string("&ndash;");
+    return fixed_text(values.front(), 3) + " to " + fixed_text(values.back(), 3) + "&nbsp;mm";
+  };
+  std::string out =
+      "<div class=\"scroll\"><table role=\"table\" class=\"facts\"><tbody role=\"rowgroup\" class=\"plain\">\n";
+  out +=
+      fact("Lens and pose", range(BedShare::whole),
+           "Radius about the given bed point that holds the true one 95 times in 100, over the map below at height 0. "
+           "<b>Trust this one</b>; the where command gives the same numbers.");
+  out += fact("The lens's part", range(BedShare::lens),
+              "What a better lens.json would take away: more photos for it, and its model&#39;s own error.");
+  out += fact("The pose's part", range(BedShare::pose),
+              "What is left with a lens known exactly: the noise of this one photo.");
+  out += fact("Fit", fixed_text(pose.rms_px, 3) + "&nbsp;px",
+              "Root mean square over " + std::to_string(pose.px.size()) + " points; the lens had " +
+                  fixed_text(record.lens.rms_px, 3) + "&nbsp;px on its own photos.");
+  out += fact("Camera", fixed_text(centre.z(), 0) + "&nbsp;mm up",
+              "Over bed X " + fixed_text(centre.x(), 0) + ", Y " + fixed_text(centre.y(), 0) +
+                  " mm (the cross in the maps, when it lies within them).");
+  return out + "</tbody></table></div>\n";
+}
+
+// Three by three places spread over the map, each moved to the nearest one that is seen.
+std::vector<Vector2d> spread_places(const BedMap& bed) {
+  constexpr int kAcross = 3;
+  std::vector<Vector2d> chosen;
+  for (int i = 0; i < kAcross * kAcross; ++i) {
+    const int column = bed.columns * (2 * (i % kAcross) + 1) / (2 * kAcross);
+    const int row = bed.rows * (2 * (i / kAcross) + 1) / (2 * kAcross);
+    const Vector2d wanted = bed.centre_mm(column, row);
+    std::optional<Vector2d> nearest;
+    for (int c = 0; c < bed.columns * bed.rows; ++c) {
+      if (!bed.at(c % bed.columns, c / bed.columns)) continue;
+      const Vector2d place = bed.centre_mm(c % bed.columns, c / bed.columns);
+      if (!nearest || (place - wanted).norm() < (*nearest - wanted).norm()) nearest = place;
+    }
+    if (nearest && std::find(chosen.begin(), chosen.end(), *nearest) == chosen.end()) chosen.push_back(*nearest);
+  }
+  return chosen;
+}
+
+// Some places, each with what the where command says of its pixel.
+std::string places(const CameraRecord& record, const BedMap& bed, double height_mm) {
+  std::string out =
+      "<div class=\"scroll\"><table role=\"table\">\n<caption>What jigtrue where says of some pixels. Bed point and "
+      "its 95 % "
+      "radius at height 0, with the parts of lens and pose, and the radius at " +
+      markup_text(height_name(height_mm)) + ".</caption>\n<thead role=\"rowgroup\"><tr role=\"row\">";
+  for (const char* name : {"Pixel", "Bed X, Y mm", "Radius", "Lens", "Pose"})
+    out += std::string("<th role=\"columnheader\" scope=\"col\"") +
+           (std::string(name) == "Pixel" ? "" : " class=\"n\"") + ">" + name + "</th>";
+  out += "<th role=\"columnheader\" scope=\"col\" class=\"n\">At " + markup_text(height_name(height_mm)) +
+         "</th></tr></thead>\n<tbody role=\"rowgroup\" class=\"plain\">\n";
+  const auto cell = [](const char* label, const std::string& text) {
+    return std::string("<td role=\"cell\" class=\"n\" data-label=\"") + label + "\">" + text + "</td>";
+  };
+  for (const Vector2d& at : spread_places(bed)) {
+    const auto exact = project_bed_point(record.camera, {at.x(), at.y(), 0.0});
+    if (!exact) continue;
+    const Vector2d px = (*exact * 10.0).array().round().matrix() / 10.0;  // as printed
+    const auto point = map_point(record, px, 0.0);
+    if (!point) continue;
+    const auto raised = map_point(record, px, height_mm);
+    out += "<tr role=\"row\"><th role=\"rowheader\" scope=\"row\">" + fixed_text(px.x(), 1) + "," +
+           fixed_text(px.y(), 1) + "</th>" +
+           cell("Bed X, Y mm", fixed_text(point->bed_mm.x(), 3) + ", " + fixed_text(point->bed_mm.y(), 3)) +
+           cell("Radius", "<b>" + mm(point->radius_95_mm) + "</b>") +
+           cell("Lens", mm(page::share_radius(*point, BedShare::lens))) +
+           cell("Pose", mm(page::share_radius(*point, BedShare::pose))) +
+           cell("At the height", raised ? mm(raised->radius_95_mm) : "&ndash;") + "</tr>\n";
+  }
+  return out + "</tbody>\n</table></div>\n";
+}
+
+std::string witness(const CameraRecord& record) {
+  if (record.witness.empty())
+    return "<p>No witness marks were given (--witness): nothing on the bed will tell later whether the camera has "
+           "moved.</p>\n";
+  return "<p>" + std::to_string(record.witness.size()) +
+         " witness marks are kept: every check looks for them and says when the camera has moved.</p>\n";
+}
+
+}  // namespace
+
+std::string pose_page(const PoseFit& pose, const CameraRecord& record, double height_mm,
+                      const CalibrationPageNotes& notes) {
+  const BedMap bed = page::sample_bed(record, pose.points_mm, 0.0);
+  const BedMap raised = page::sample_bed(record, pose.points_mm, height_mm);
+  const std::vector<double> whole = page::class_bounds(joined_radii(bed, BedShare::whole, raised, BedShare::whole));
+  const std::vector<double> parts = page::class_bounds(joined_radii(bed, BedShare::lens, bed, BedShare::pose));
+  const auto picture = [&](const BedMap& map, BedShare share, const std::string& caption) {
+    const std::vector<double>& bounds = share == BedShare::whole ? whole : parts;
+    return page::bed_map_picture(map, share, bounds, pose.points_mm, record.camera.centre_mm(), caption);
+  };
+
+  const std::string headline = verdict(bed, raised);
+  std::string out = page::head("Camera: " + headline, page::base_style() + page::plot_style());
+  out += "<body>\n<main>\n<header>\n" + page::origin_line(notes) + "<h1>" + markup_text(headline) +
+         "</h1>\n</header>\n" + page::note_list(pose.notes);
+  out +=
+      "<section aria-labelledby=\"map\"><h2 id=\"map\">How well each place of the bed is known</h2>\n<p "
+      "class=\"quiet\">"
+      "Radius that holds the truth 95 times in 100, mm. White dots: the points that gave the pose; surest among them, "
+      "less sure the farther away. Blank: not in the picture.</p>\n" +
+      page::class_legend(whole) + "<div class=\"pair\">\n" +
+      picture(bed, BedShare::whole, "Lens and pose together, on the bed (height 0)") +
+      picture(raised, BedShare::whole, "Lens and pose together, " + height_name(height_mm) + " above the bed") +
+      "</div>\n<p>Apart:</p>\n" + page::class_legend(parts) + "<div class=\"pair\">\n" +
+      picture(bed, BedShare::lens, "The lens's part, with its model's error, height 0") +
+      picture(bed, BedShare::pose, "The pose's part, height 0") + "</div></section>\n";
+  out +=
+      "<section aria-labelledby=\"trust\"><h2 id=\"trust\">Which number to trust</h2>\n" + facts(pose, record, bed) +
+      "<p>Not in these numbers: how well you know where the board or the marks lay. If the board lay 0.2&nbsp;mm from "
+      "where you said, everything shifts by 0.2&nbsp;mm with it; if its squares are 0.1&nbsp;% larger than declared, "
+      "lengths come out 0.1&nbsp;% short. Measure both with callipers.</p>\n</section>\n";
+  out += "<section aria-labelledby=\"where\"><h2 id=\"where\">In numbers</h2>\n" + places(record, bed, height_mm) +
+         "</section>\n";
+  const page::ResidualSet residuals{record.camera.lens.width_px, record.camera.lens.height_px, pose.px,
+                                    pose.residuals_px};
+  out +=
+      "<section aria-labelledby=\"left\"><h2 id=\"left\">What is left over in this photo</h2>\n<div class=\"pair\">\n" +
+      page::residual_arrows(residuals) + page::residual_by_radius(residuals, record.camera.lens.principal_px()) +
+      "</div></section>\n<section aria-labelledby=\"moved\"><h2 id=\"moved\">Whether it still holds</h2>\n" +
+      witness(record) + "</section>\n";
+  return out + page::footer(notes);
+}
+
+}  // namespace jigtrue

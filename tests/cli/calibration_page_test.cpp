@@ -1,0 +1,81 @@
+#include "cli/run.hpp"
+#include "jigtrue/base/read_file.hpp"
+#include "support/temporary_folder.hpp"
+
+#include <algorithm>
+#include <filesystem>
+#include <regex>
+#include <sstream>
+
+#include <gtest/gtest.h>
+#include <nlohmann/json.hpp>
+
+namespace jigtrue::cli {
+namespace {
+
+struct Ran {
+  int status = -1;
+  std::string out;
+  std::string err;
+};
+Ran ran(const std::vector<std::string>& arguments) {
+  std::ostringstream out;
+  std::ostringstream err;
+  const int status = run(arguments, out, err);
+  return {status, out.str(), err.str()};
+}
+
+const std::filesystem::path kCamera = std::filesystem::path(JIGTRUE_SOURCE_DIR) / "fixtures/demo/cameras/attic";
+
+std::vector<std::string> lens_arguments(const std::string& output) {
+  std::vector<std::string> photos;
+  for (const auto& entry : std::filesystem::directory_iterator(kCamera / "lens"))
+    photos.push_back(entry.path().string());
+  std::sort(photos.begin(), photos.end());
+  std::vector<std::string> arguments = {"lens", "--board", "10x7x20", "-o", output};
+  arguments.insert(arguments.end(), photos.begin(), photos.end());
+  return arguments;
+}
+
+std::size_t files_in(const std::filesystem::path& folder) {
+  return static_cast<std::size_t>(std::distance(std::filesystem::directory_iterator(folder), {}));
+}
+
+TEST(CalibrationPages, StandBesideTheirFilesAndSayWhatWhereSays) {
+  const test::TemporaryFolder folder;
+  const std::string lens = (folder / "lens.json").string();
+  const std::string camera = (folder / "camera.json").string();
+  const Ran first = ran(lens_arguments(lens));
+  ASSERT_EQ(first.status, 0) << first.err;
+  EXPECT_NE(first.out.find("next photo: "), std::string::npos);
+  EXPECT_NE(read_text_file(folder / "lens.html").find("Which number to trust"), std::string::npos);
+  const Ran second = ran({"pose", (kCamera / "pose.jpg").string(), "--lens", lens, "--board", "10x7x20", "--board-at",
+                          "78,302,-88", "--board-height", "3", "--page-height", "12", "-o", camera});
+  ASSERT_EQ(second.status, 0) << second.err;
+  const std::string page = read_text_file(folder / "camera.html");
+  EXPECT_EQ(files_in(folder.path()), 4u);
+
+  static const std::regex row(
+      R"re(scope="row">([0-9.]+),([0-9.]+)</th>.*?<b>([0-9.]+)&nbsp;mm</b>.*>([0-9.]+)&nbsp;mm</td></tr>)re");
+  int rows = 0;
+  for (std::sregex_iterator it(page.begin(), page.end(), row), end; it != end; ++it, ++rows) {
+    const std::string px = (*it)[1].str() + "," + (*it)[2].str();
+    for (const auto& [height, printed] : {std::pair("0", (*it)[3].str()), std::pair("12", (*it)[4].str())}) {
+      const Ran where = ran({"where", px, "--camera", camera, "--height", height, "--json"});
+      ASSERT_EQ(where.status, 0) << where.err;
+      EXPECT_NEAR(nlohmann::json::parse(where.out)[0]["u_mm"].get<double>(), std::stod(printed), 0.00056);
+    }
+  }
+  EXPECT_EQ(rows, 9);
+}
+
+TEST(CalibrationPages, RefuseAnOutputOfTheirOwnName) {
+  const test::TemporaryFolder folder;
+  const Ran refused = ran(lens_arguments((folder / "lens.html").string()));
+  EXPECT_EQ(refused.status, 2);
+  EXPECT_NE(refused.err.find(".json"), std::string::npos);
+  EXPECT_EQ(files_in(folder.path()), 0u);
+}
+
+}  // namespace
+}  // namespace jigtrue::cli

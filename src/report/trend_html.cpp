@@ -49,11 +49,25 @@ Scale scale_of(const Series& series, std::size_t loads, double least_span) {
   return scale;
 }
 
-std::string level(const Scale& scale, double value, const char* kind, int decimals) {
+std::string level(const Scale& scale, double value, const char* kind) {
   const std::string y = fixed_text(scale.y(value), 1);
   return "<line class=\"" + std::string(kind) + "\" x1=\"" + fixed_text(kLeft, 0) + "\" x2=\"" + fixed_text(kWidth, 0) +
-         "\" y1=\"" + y + "\" y2=\"" + y + "\"/><text x=\"" + fixed_text(kLeft - 4.0, 0) + "\" y=\"" + y +
+         "\" y1=\"" + y + "\" y2=\"" + y + "\"/>";
+}
+
+std::string level_name(const Scale& scale, double value, int decimals) {
+  return "<text x=\"" + fixed_text(kLeft - 4.0, 0) + "\" y=\"" + fixed_text(scale.y(value), 1) +
          "\" text-anchor=\"end\" dominant-baseline=\"central\">" + signed_text(value, decimals) + "</text>";
+}
+
+std::string levels(const Scale& scale, const Series& series, int decimals) {
+  std::string out = level(scale, series.mean, "mean") + level_name(scale, series.mean, decimals);
+  if (!series.low) return out;
+  out += level(scale, *series.low, "limit") + level(scale, *series.high, "limit");
+  constexpr double kTextHeight = 12.0;
+  if (scale.y(*series.low) - scale.y(series.mean) > kTextHeight)
+    out += level_name(scale, *series.low, decimals) + level_name(scale, *series.high, decimals);
+  return out;
 }
 
 // A chart of one figure over the loads; nothing when it was never measured.
@@ -77,8 +91,7 @@ std::string chart(const std::string& title, const Series& series, std::size_t lo
                     (series.last_is_out() ? ", the last lies outside its limits" : "") +
                     "</small></figcaption><svg viewBox=\"0 0 " + fixed_text(kWidth, 0) + " " + fixed_text(kHeight, 0) +
                     "\" role=\"img\" aria-label=\"" + markup_text(title) + " over the loads\">" +
-                    level(scale, series.mean, "mean", decimals);
-  if (series.low) out += level(scale, *series.low, "limit", decimals) + level(scale, *series.high, "limit", decimals);
+                    levels(scale, series, decimals);
   return out + "<polyline class=\"run\" points=\"" + points + "\"/>" + dots + "</svg></figure>\n";
 }
 

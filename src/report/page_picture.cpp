@@ -61,6 +61,7 @@ std::string slot_group(const SlotResult& slot, std::size_t n) {
                     "\"><title>Slot " + markup_text(slot.id) + ": " + style.word + "</title>";
   out += hit_area(sketch) + outline(sketch, style);
   if (slot.numbers) out += path("mid", sketch.centreline, Ends::open);
+  out += "<g class=\"b\">" + path("band", sketch.band, Ends::closed) + "</g>";
   out += "<g class=\"a\">" + path("was", sketch.nominal_design_box, Ends::closed);
   if (standing(slot) == Standing::ready) out += path("art", sketch.design_box, Ends::closed);
   return out + "</g></a>\n";
@@ -114,6 +115,24 @@ std::string layer_box(const char* id, const char* label, bool on) {
          "\">" + label + "</label>\n";
 }
 
+// Larger than the page is wide, to be scrolled by pointer, finger or arrow keys: no script is needed.
+std::string size_choice() {
+  std::string out = "<fieldset class=\"sizes\"><legend>Size</legend>\n";
+  const char* checked = " checked";
+  for (const char* size : {"1", "2", "4"}) {
+    const std::string id = std::string("size-") + size;
+    out += "<input type=\"radio\" name=\"size\" id=\"" + id + "\"" + checked + "><label for=\"" + id + "\">" +
+           (*size == '1' ? "fits the page" : std::string(size) + " times") + "</label>\n";
+    checked = "";
+  }
+  return out + "</fieldset>\n";
+}
+
+bool has_bands(const CheckResult& result) {
+  return std::any_of(result.slots.begin(), result.slots.end(),
+                     [](const SlotResult& slot) { return slot.sketch.band.size() > 2; });
+}
+
 }  // namespace
 
 std::string picture(const CheckResult& result, const std::string& picture_jpeg) {
@@ -125,10 +144,13 @@ std::string picture(const CheckResult& result, const std::string& picture_jpeg) 
   const bool worth_it = near.factor > 1.15;
   if (worth_it) out += layer_box("see-near", "Close-up", true);
   out += layer_box("see-edge", "Outlines", true) + layer_box("see-mid", "Centrelines", true) +
-         layer_box("see-art", "Designs", true) + layer_box("see-name", "Names", true);
-  out += "<div class=\"stage\" style=\"--name:" + px(name_px) + "px;--factor:" + fixed_text(near.factor, 3) +
-         ";--near:matrix(" + fixed_text(near.factor, 3) + ",0,0," + fixed_text(near.factor, 3) + "," +
-         px(near.shift.x()) + "," + px(near.shift.y()) + ")\">\n";
+         layer_box("see-art", "Designs", true) + (has_bands(result) ? layer_box("see-band", "Bands", true) : "") +
+         layer_box("see-name", "Names", true) + size_choice();
+  out +=
+      "<div class=\"stage\" tabindex=\"0\" role=\"region\" aria-label=\"Photo, to be scrolled when enlarged\" "
+      "style=\"--name:" +
+      px(name_px) + "px;--factor:" + fixed_text(near.factor, 3) + ";--near:matrix(" + fixed_text(near.factor, 3) +
+      ",0,0," + fixed_text(near.factor, 3) + "," + px(near.shift.x()) + "," + px(near.shift.y()) + ")\">\n";
   // pixel centres lie at whole numbers: the picture begins half a pixel before them
   out += "<svg viewBox=\"-0.5 -0.5 " + width + " " + height +
          "\" aria-label=\"Photo of the bed with each slot's outline\">\n" +

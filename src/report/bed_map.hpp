@@ -17,7 +17,7 @@ struct BedMap {
   std::vector<std::optional<MappedPoint>> cells;  // row by row from the lower left; nothing where it is not seen
 
   [[nodiscard]] const std::optional<MappedPoint>& at(int column, int row) const {
-    return cells[static_cast<std::size_t>(row * columns + column)];
+    return cells[static_cast<std::size_t>(row) * static_cast<std::size_t>(columns) + static_cast<std::size_t>(column)];
   }
   [[nodiscard]] Vector2d centre_mm(int column, int row) const {
     return low_mm + cell_mm * Vector2d(column + 0.5, row + 0.5);

@@ -24,8 +24,9 @@ std::string plot_style() {
 .pair{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,26rem),1fr));gap:.4rem 1.4rem}
 .facts th{font-weight:600}tbody.plain th,.facts tbody th{border-left:0}
 .next{border-left-color:var(--ready)}
-@media (max-width:46rem){tbody.plain tr{border-left-width:1px}}
-@media print{.plot{break-inside:avoid}}
+@media (max-width:46rem){tbody.plain tr{border-left-width:1px}.facts tbody tr{grid-template-columns:1fr auto}
+.facts tbody th{font-size:1rem}.facts .wide{grid-column:1/3}.spread tbody th{grid-column:1/4}}
+@media print{.plot,h2{break-inside:avoid}h2{break-after:avoid}.pair{grid-template-columns:1fr 1fr}.plot svg{min-width:0}}
 )css";
 }
 

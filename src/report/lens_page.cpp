@@ -70,11 +70,11 @@ std::string fields(const Coverage& covered, double wide, double high) {
   for (int row = 0; row < kFieldRows; ++row) {
     for (int column = 0; column < kFieldColumns; ++column) {
       const int count = covered.at(column, row);
-      const std::string x = fixed_text(wide * column / kFieldColumns, 1);
-      const std::string y = fixed_text(high * row / kFieldRows, 1);
-      out += std::string("<rect class=\"") + (count == 0 ? "gap" : (count < kFew ? "few" : "full")) + "\" x=\"" + x +
-             "\" y=\"" + y + "\" width=\"" + fixed_text(wide / kFieldColumns, 1) + "\" height=\"" +
-             fixed_text(high / kFieldRows, 1) + "\"/>";
+      out += "<rect class=\"";
+      out += count == 0 ? "gap" : (count < kFew ? "few" : "full");
+      out += "\" x=\"" + fixed_text(wide * column / kFieldColumns, 1) + "\" y=\"" +
+             fixed_text(high * row / kFieldRows, 1) + "\" width=\"" + fixed_text(wide / kFieldColumns, 1) +
+             "\" height=\"" + fixed_text(high / kFieldRows, 1) + "\"/>";
     }
   }
   return out;
@@ -189,7 +189,8 @@ std::string model_row(const LensFit& fit, const ModelTrial& trial) {
 
 std::string models(const LensFit& fit) {
   std::string out =
-      "<div class=\"scroll\"><table role=\"table\">\n<caption>The choice falls on photos that took no part in the fit: "
+      "<div class=\"scroll\"><table role=\"table\" class=\"spread\">\n<caption>The choice falls on photos that took no "
+      "part in the fit: "
       "the smallest model whose error there is within one standard error of the best. Millimetres are those at the "
       "boards&#39; distance.</caption>\n" +
       header_row({{"Model", false},
@@ -228,7 +229,8 @@ std::string photo_row(const PhotoFit& photo) {
 
 std::string photos(const LensFit& fit) {
   std::string out =
-      "<div class=\"scroll\"><table role=\"table\">\n<caption>Photos left out took no part; the reason says "
+      "<div class=\"scroll\"><table role=\"table\" class=\"spread\">\n<caption>Photos left out took no part; the "
+      "reason says "
       "why.</caption>\n" +
       header_row(
           {{"Photo", false}, {"State", false}, {"Error", true}, {"Corners", true}, {"Tilt", true}, {"Reason", false}}) +

@@ -84,7 +84,7 @@ Coverage coverage(const LensFit& fit) {
       };
       const int column = field(px.x(), fit.lens.width_px, kFieldColumns);
       const int row = field(px.y(), fit.lens.height_px, kFieldRows);
-      ++covered.corners[static_cast<std::size_t>(row * kFieldColumns + column)];
+      ++covered.at(column, row);
     }
   }
   return covered;

@@ -99,6 +99,7 @@ std::string residual_by_radius(const ResidualSet& set, const Vector2d& axis_px) 
     farthest = std::max(farthest, radius[i]);
   }
   std::vector<double> sizes;
+  sizes.reserve(outward.size());
   for (const double value : outward) sizes.push_back(std::abs(value));
   const double step = round_number(std::max(quantile(sizes, 0.98), 1e-6));
   const double reach = 2.0 * step;

@@ -3,6 +3,7 @@
 #include "jigtrue/calibration/lens_fit.hpp"
 
 #include <array>
+#include <cstddef>
 #include <string>
 #include <vector>
 
@@ -13,11 +14,15 @@ inline constexpr int kFieldRows = 6;
 
 // The picture in 8 x 6 fields, row by row from the top: how many used corners fell into each.
 struct Coverage {
-  std::array<int, kFieldColumns * kFieldRows> corners{};
-  [[nodiscard]] int at(int column, int row) const {
-    return corners[static_cast<std::size_t>(row * kFieldColumns + column)];
-  }
+  std::array<int, std::size_t{kFieldColumns} * kFieldRows> corners{};
+  [[nodiscard]] int& at(int column, int row) { return corners[index(column, row)]; }
+  [[nodiscard]] int at(int column, int row) const { return corners[index(column, row)]; }
   [[nodiscard]] int empty() const;
+
+ private:
+  static std::size_t index(int column, int row) {
+    return static_cast<std::size_t>(row) * kFieldColumns + static_cast<std::size_t>(column);
+  }
 };
 [[nodiscard]] Coverage coverage(const LensFit& fit);
 

@@ -22,7 +22,7 @@ std::string plot_style() {
 .plot .on-light{fill:#10202b;font-size:11px}.plot .on-dark{fill:#fff;font-size:11px}
 .plot .point{fill:#fff;stroke:#10202b;stroke-width:.8}.plot .foot{fill:none;stroke:#c9356d;stroke-width:2.4}
 .pair{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,26rem),1fr));gap:.4rem 1.4rem}
-.facts th{font-weight:600}tbody.plain th,.facts tbody th{border-left:0}
+.facts th{font-weight:600;min-width:8.5rem}tbody.plain th,.facts tbody th{border-left:0}
 .next{border-left-color:var(--ready)}
 @media (max-width:46rem){tbody.plain tr{border-left-width:1px}.facts tbody tr{grid-template-columns:1fr auto}
 .facts tbody th{font-size:1rem}.facts .wide{grid-column:1/3}.spread tbody th{grid-column:1/4}}

@@ -60,7 +60,9 @@ std::string facts(const PoseFit& pose, const CameraRecord& record, const BedMap&
            "Radius about the given bed point that holds the true one 95 times in 100, over the map below at height 0. "
            "<b>Trust this one</b>; the where command gives the same numbers.");
   out += fact("The lens's part", range(BedShare::lens),
-              "What a better lens.json would take away: more photos for it, and its model&#39;s own error.");
+              "What a better lens.json would take away with more photos, and what more photos would not: its model's "
+              "own error, and "
+              "what the corners of one photo err together.");
   out += fact("The pose's part", range(BedShare::pose),
               "What is left with a lens known exactly: the noise of this one photo.");
   out += fact("Fit", fixed_text(pose.rms_px, 3) + "&nbsp;px",

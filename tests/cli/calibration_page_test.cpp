@@ -69,6 +69,21 @@ TEST(CalibrationPages, StandBesideTheirFilesAndSayWhatWhereSays) {
   EXPECT_EQ(rows, 9);
 }
 
+// The board of the demo's pose photo lay with its origin at (78, 302); its first inner corner is seen where camera.json
+// has its first point.
+TEST(SampleCalibration, CanBeAsked) {
+  const std::string camera = JIGTRUE_SOURCE_DIR "/calib/sample/camera.json";
+  const auto json = nlohmann::json::parse(read_text_file(camera));
+  const auto& point = json["inputs"]["points"][0];  // X, Y, height, then where it is seen
+  std::ostringstream px;
+  px << point[3].get<double>() << "," << point[4].get<double>();
+  const Ran where = ran({"where", px.str(), "--camera", camera, "--height", "3", "--json"});
+  ASSERT_EQ(where.status, 0) << where.err;
+  const auto answer = nlohmann::json::parse(where.out)[0];
+  EXPECT_NEAR(answer["bed_mm"][0].get<double>(), point[0].get<double>(), answer["u_mm"].get<double>());
+  EXPECT_NEAR(answer["bed_mm"][1].get<double>(), point[1].get<double>(), answer["u_mm"].get<double>());
+}
+
 TEST(CalibrationPages, RefuseAnOutputOfTheirOwnName) {
   const test::TemporaryFolder folder;
   const Ran refused = ran(lens_arguments((folder / "lens.html").string()));

@@ -35,7 +35,7 @@ std::string remedy(const Demand& d) {
   const double move = std::ceil((d.size_mm - sure) / 2.0 * 10.0 - 1e-9) / 10.0;
   const bool ahead = d.ahead_mm > d.behind_mm;
   const bool fits_moved = d.size_mm / 2.0 + move <= std::max(d.ahead_mm, d.behind_mm) - d.u_mm;
-  const std::string moved = "move it " + fixed_text(move, 1) + " mm " + (ahead ? d.ahead : d.behind);
+  std::string moved = "move it " + fixed_text(move, 1) + " mm " + (ahead ? d.ahead : d.behind);
   const bool fits_smaller = sure >= 0.1;
   if (!fits_smaller && !fits_moved)
     return std::string("no ") + d.quantity + " is sure to fit there: take a larger blank or another place";

@@ -121,8 +121,10 @@ std::string size_choice() {
   const char* checked = " checked";
   for (const char* size : {"1", "2", "4"}) {
     const std::string id = std::string("size-") + size;
-    out += "<input type=\"radio\" name=\"size\" id=\"" + id + "\"" + checked + "><label for=\"" + id + "\">" +
-           (*size == '1' ? "fits the page" : std::string(size) + " times") + "</label>\n";
+    out += "<input type=\"radio\" name=\"size\" id=\"";
+    out += id + "\"" + checked + "><label for=\"" + id + "\">";
+    out += *size == '1' ? std::string("fits the page") : std::string(size) + " times";
+    out += "</label>\n";
     checked = "";
   }
   return out + "</fieldset>\n";

@@ -282,8 +282,8 @@ TEST_F(Place, SetsNamesOnTheirSlots) {
 TEST_F(Place, PlacesAFullBedQuickly) {
   CheckResult result;
   for (int i = 0; i < 60; ++i) {
-    result.slots.push_back(
-        measured_slot({}, std::to_string(i + 1), {150.0 + 150 * (i % 3), 20.0 + 15 * (i / 3)}, {0.3, -0.2}, 0.1));
+    result.slots.push_back(measured_slot({}, std::to_string(i + 1),
+                                         {150.0 + 150 * (i % 3), 20.0 + 15.0 * std::floor(i / 3.0)}, {0.3, -0.2}, 0.1));
     result.slots.back().room = DesignRoom{3.05, 3.05, 69, 69, 0.05, 0.2, std::nullopt, 11.0, 0.0, 0.0, "incidence"};
   }
   write("report.json", report_json(result, {"2024-05-01T12:00:00Z", "0.1.0", std::nullopt}));

@@ -123,13 +123,14 @@ TEST(CorrectJob, RefusesJobsThatDoNotMatch) {
     std::string body;
     std::string says;
   };
+  const auto group = [&art](const std::string& attributes) { return "<g " + attributes + ">" + art + "</g>"; };
   for (const Case& bad : std::initializer_list<Case>{
            {"<g id=\"one\">" + art + "</g>", "holds no group for slot 1, 2"},
            {"<g id=\"1\">" + art + "</g>", "holds no group for slot 2"},
-           {"<g id=\"1\">" + art + "</g><g id=\"slot-77\">" + art + "</g>", "\"slot-77\" belongs to no slot"},
+           {group("id=\"1\"") + group("id=\"slot-77\""), "\"slot-77\" belongs to no slot"},
            {"<g data-slot=\"x\">" + art + "</g>", "\"x\" belongs to no slot"},
            {"<g id=\"1\"><g id=\"2\">" + art + "</g></g>", "inside another"},
-           {"<g id=\"1\" transform=\"translate(0 60)\">" + art + "</g><g id=\"2\">" + art + "</g>", "nominal place"},
+           {group("id=\"1\" transform=\"translate(0 60)\"") + group("id=\"2\""), "nominal place"},
            {"<g id=\"1\"><script/></g>", "active content"},
            {"<g id=\"1\"><image href=\"far.png\"/></g>", "outside the file"}}) {
     const std::string text = test::input_error_text([&] {

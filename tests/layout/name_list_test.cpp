@@ -32,7 +32,7 @@ TEST(NameList, RefusesListsThatCannotBeMeant) {
            {"slot,text\n1,\n", "neither"},
            {"slot,text,artwork\n1,A,a.svg\n", "text and artwork"},
            {"slot,text\n1,\"A\n", "quote"}}) {
-    const std::string text = test::input_error_text([&] { (void)read_name_list(csv, "n.csv"); });
+    const std::string text = test::input_error_text([&, c = csv] { (void)read_name_list(c, "n.csv"); });
     EXPECT_NE(text.find(says), std::string::npos) << text;
   }
 }

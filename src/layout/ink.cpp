@@ -9,17 +9,18 @@ namespace {
 // Extents are wanted to 0.001 mm with room to spare.
 constexpr double kExtentTolerance_mm = 0.0005;
 
+Vector2d at(const Vector2d& from, const PathSegment& curve, double t) {
+  const double s = 1.0 - t;
+  return s * s * s * from + 3.0 * s * s * t * curve.control_1 + 3.0 * s * t * t * curve.control_2 +
+         t * t * t * curve.end;
+}
+
 void append_cubic(Polyline2d& line, const Vector2d& from, const PathSegment& curve, double tolerance_mm) {
   // a chord over 1/n of the parameter is off by at most |B''| / (8 n^2); |B''| <= 6 times these (de Boor)
   const double bend = std::max((from - 2.0 * curve.control_1 + curve.control_2).norm(),
                                (curve.control_1 - 2.0 * curve.control_2 + curve.end).norm());
   const int pieces = std::clamp(static_cast<int>(std::ceil(std::sqrt(0.75 * bend / tolerance_mm))), 1, 2000);
-  for (int i = 1; i < pieces; ++i) {
-    const double t = static_cast<double>(i) / pieces;
-    const double s = 1.0 - t;
-    line.push_back(s * s * s * from + 3.0 * s * s * t * curve.control_1 + 3.0 * s * t * t * curve.control_2 +
-                   t * t * t * curve.end);
-  }
+  for (int i = 1; i < pieces; ++i) line.push_back(at(from, curve, static_cast<double>(i) / pieces));
   line.push_back(curve.end);
 }
 
@@ -125,6 +126,31 @@ Polyline2d flattened(const SubPath& path, double tolerance_mm) {
   return line;
 }
 
+namespace {
+
+// A join's tip hangs on the directions at the corner, where a chord leans away from the curve: points hard by each end
+// of a curve give them.
+Polyline2d with_true_ends(const SubPath& path) {
+  constexpr double kHardBy = 1e-3;
+  SubPath straight{path.start, {}, path.closed};
+  Vector2d from = path.start;
+  for (const PathSegment& segment : path.segments) {
+    Polyline2d line = {from};
+    if (segment.cubic) {
+      append_cubic(line, from, segment, kExtentTolerance_mm);
+      line.insert(line.begin() + 1, at(from, segment, kHardBy));
+      line.insert(line.end() - 1, at(from, segment, 1.0 - kHardBy));
+    } else {
+      line.push_back(segment.end);
+    }
+    for (std::size_t i = 1; i < line.size(); ++i) straight.segments.push_back({false, line[i], line[i], line[i]});
+    from = segment.end;
+  }
+  return flattened(straight, kExtentTolerance_mm);
+}
+
+}  // namespace
+
 InkBox ink_of(const InkShape& shape) {
   InkBox box;
   for (const SubPath& path : shape.outline) {
@@ -134,7 +160,7 @@ InkBox ink_of(const InkShape& shape) {
     if (!shape.stroke) continue;
     // a pen without width still draws its line
     if (shape.stroke->width_mm() > 1e-9)
-      StrokeExtent(*shape.stroke, box).add(line, path.closed);
+      StrokeExtent(*shape.stroke, box).add(with_true_ends(path), path.closed);
     else if (line.size() > 1)
       for (const Vector2d& point : line) box.hold(point);
   }

@@ -122,7 +122,11 @@ std::string size_choice() {
   for (const char* size : {"1", "2", "4"}) {
     const std::string id = std::string("size-") + size;
     out += "<input type=\"radio\" name=\"size\" id=\"";
-    out += id + "\"" + checked + "><label for=\"" + id + "\">";
+    out += id;
+    out += "\"";
+    out += checked;
+    out += "><label for=\"" + id;
+    out += "\">";
     out += *size == '1' ? std::string("fits the page") : std::string(size) + " times";
     out += "</label>\n";
     checked = "";

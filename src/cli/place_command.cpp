@@ -52,7 +52,7 @@ constexpr const char* kHelp =
     "\n"
     "Writes into the output folder: layout.svg, layout.dxf (not from --layout), placement.csv, placement.json.\n"
     "\n"
-    "Example: jigtrue place load-1/report.json --job fixtures/demo/job.json -o load-1";
+    "Example: jigtrue place load-1/report.json --design fixtures/demo/pens/name.svg -o load-1-placed";
 
 // What the drawings and lists give, before any slot is looked at.
 struct Source {

@@ -53,8 +53,8 @@ constexpr const char* kHelp =
     "Marks stuck to the bed for good (--witness X,Y, to within 3 mm) tell later photos whether the camera still stands "
     "there.\n"
     "\n"
-    "Example: jigtrue pose fixtures/demo/pose.jpg --lens lens.json --board 10x7x25 --board-at 80,110,0 --board-height "
-    "3 -o camera.json";
+    "Example: jigtrue pose fixtures/demo/cameras/attic/pose.jpg --lens lens.json --board 10x7x20 --board-at 78,302,-88 "
+    "--board-height 3 -o camera.json";
 
 std::vector<WitnessMark> witness_marks(const PoseArguments& arguments, const Photo& photo, const Camera& camera,
                                        Streams streams) {

@@ -4,7 +4,9 @@
 #include "support/temporary_folder.hpp"
 
 #include <cmath>
+#include <cstdlib>
 #include <fstream>
+#include <sys/wait.h>
 
 #include <gtest/gtest.h>
 #include <nlohmann/json.hpp>
@@ -92,6 +94,33 @@ TEST(Help, EveryCommandTeachesWithAnExample) {
     const auto run = command({name, "--help"});
     EXPECT_EQ(run.status, 0) << name;
     EXPECT_NE(run.out.find(std::string("Example: jigtrue ") + name), std::string::npos) << name;
+  }
+}
+
+// The line of a command's help that begins with "Example: ".
+std::string example_of(const std::string& name) {
+  const std::string help = command({name, "--help"}).out;
+  const std::string mark = "Example: ";
+  const std::size_t from = help.find(mark + "jigtrue " + name);
+  if (from == std::string::npos) return {};
+  return help.substr(from + mark.size(), help.find('\n', from) - from - mark.size());
+}
+
+// Typed as printed, one after the other, in a folder beside the demo's files: each step's files feed the next.
+TEST(Help, ExamplesRunAsPrinted) {
+  const TemporaryFolder folder;
+  std::filesystem::create_directory_symlink(std::filesystem::path(JIGTRUE_SOURCE_DIR) / "fixtures",
+                                            folder / "fixtures");
+  const std::string program_folder = std::filesystem::path(JIGTRUE_PROGRAM).parent_path().string();
+  for (const auto& [name, status] :
+       {std::pair<std::string, int>{"lens", 0}, {"pose", 0}, {"check", 1}, {"where", 0}, {"place", 1}}) {
+    const std::string example = example_of(name);
+    ASSERT_FALSE(example.empty()) << name;
+    const std::string line =
+        "cd '" + folder.path().string() + "' && PATH='" + program_folder + "':$PATH && " + example + " >log 2>&1";
+    const int ended = std::system(line.c_str());
+    // the demo's fifth slot is empty: check and place end with 1
+    ASSERT_EQ(WIFEXITED(ended) ? WEXITSTATUS(ended) : -1, status) << example << "\n" << read_text_file(folder / "log");
   }
 }
 

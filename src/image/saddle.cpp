@@ -112,18 +112,22 @@ struct Peak {
   float strength = 0.0F;
 };
 
+// Highest of its 5 x 5 neighbourhood. Of equal ones the first in reading order: a corner midway between pixels of a
+// picture without noise has two or four of them, and would otherwise be seen as often.
 std::vector<Peak> find_peaks(const cv::Mat1f& strength, int margin) {
   std::vector<Peak> peaks;
   for (int y = margin; y < strength.rows - margin; ++y) {
     const float* line = strength.ptr<float>(y);
     for (int x = margin; x < strength.cols - margin; ++x) {
       const float here = line[x];
-      if (here < kMinStrength || here < line[x - 1] || here <= line[x + 1]) continue;
+      if (here < kMinStrength || here <= line[x - 1] || here < line[x + 1]) continue;
       bool highest = true;
       for (int dy = -2; dy <= 2 && highest; ++dy) {
         const float* other = strength.ptr<float>(y + dy);
-        for (int dx = -2; dx <= 2; ++dx)
-          if (other[x + dx] > here) highest = false;
+        for (int dx = -2; dx <= 2; ++dx) {
+          const bool before = dy < 0 || (dy == 0 && dx < 0);
+          if (before ? other[x + dx] >= here : other[x + dx] > here) highest = false;
+        }
       }
       if (highest) peaks.push_back({x, y, here});
     }

@@ -213,6 +213,31 @@ TEST(FindBoard, FindsABoardOnAHoneycombBed) {
   EXPECT_LE(errors.rms(), 0.02);
 }
 
+// A drawing without noise, squarely seen: a corner midway between pixels looks the same from two or four of them. Drawn
+// four times as large, so that the blur is a lens's and not one of whole pixels, which would shift upright edges.
+// Squares of 12 px are too small for a second look at half the size.
+TEST(FindBoard, ReadsADrawingWhoseCornersLieAnywhereBetweenPixels) {
+  auto random = seeded_by_name();
+  const BoardSpec board{6, 5, 10.0};
+  const auto pattern = board_pattern(board.columns, board.rows, board.square_mm, 5.0, 0.0, 255.0);
+  for (const double x : {0.0, 0.25, 0.5, 0.75}) {
+    for (const double y : {0.0, 0.25, 0.5, 0.75}) {
+      View view;
+      view.px_from_mm << 1.2, 0.0, 14.0 + x, 0.0, -1.2, 74.0 + y, 0.0, 0.0, 1.0;
+      View large;
+      large.px_from_mm << 4.8, 0.0, 4.0 * (14.5 + x) - 0.5, 0.0, -4.8, 4.0 * (74.5 + y) - 0.5, 0.0, 0.0, 1.0;
+      const cv::Mat1b drawn = render({400, 352}, large, pattern, {4.0 * 0.75, 0.0, 0.0}, random);
+      cv::Mat1b luma;
+      cv::resize(drawn, luma, {100, 88}, 0.0, 0.0, cv::INTER_AREA);
+      const auto corners = find_board(luma, board);
+      ASSERT_TRUE(corners.ok()) << x << ", " << y << ": " << corners.reason();
+      Errors errors;
+      errors.add(*corners, view);
+      EXPECT_LE(errors.rms(), 0.02) << x << ", " << y;
+    }
+  }
+}
+
 TEST(FindBoard, FindsAStronglyBlurredBoard) {
   auto random = seeded_by_name();
   const cv::Size size(1000, 760);

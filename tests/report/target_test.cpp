@@ -416,6 +416,12 @@ TEST(TargetPdf, RendersInTrueSize) {
       }
     }
     EXPECT_EQ(wrong, 0);
+    // The board reads, three renderer's pixels to one of the photo: corners up to half a renderer's pixel off.
+    cv::Mat1b photo;
+    cv::resize(picture, photo, cv::Size(), 1.0 / 3.0, 1.0 / 3.0, cv::INTER_AREA);
+    cv::GaussianBlur(photo, photo, cv::Size(0, 0), 0.8);
+    photo.convertTo(photo, CV_8U, 170.0 / 255.0, 35.0);
+    expect_board_at(photo, c.board, sheet, 10.0 / 3.0, 0.5 / 3.0);
   }
 }
 

@@ -2,6 +2,7 @@
 // samples of a pattern given in its own plane, then a lens's blur, light and noise.
 #pragma once
 #include "jigtrue/geometry/types.hpp"
+#include "support/seeded_by_name.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -11,21 +12,11 @@
 #include <vector>
 
 #include <Eigen/Dense>
-#include <gtest/gtest.h>
 #include <opencv2/imgproc.hpp>
 
 namespace jigtrue::test {
 
 using Pattern = std::function<double(const Vector2d& mm)>;  // grey level at a place of the plane
-
-// A seed of its own for each test, the same on every machine.
-inline std::mt19937_64 seeded_by_name() {
-  const auto* info = testing::UnitTest::GetInstance()->current_test_info();
-  std::uint64_t hash = 14695981039346656037ULL;  // FNV-1a
-  for (const char c : std::string(info->test_suite_name()) + "." + info->name())
-    hash = (hash ^ static_cast<unsigned char>(c)) * 1099511628211ULL;
-  return std::mt19937_64(hash);
-}
 
 // Plane to picture: a homography, then a radial bend about the picture's middle: what is seen at distance r from it
 // would be seen by an ideal lens at r / (1 - bend r^2).

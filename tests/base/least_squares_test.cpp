@@ -1,10 +1,7 @@
 #include "jigtrue/base/least_squares.hpp"
 
 #include <cmath>
-#include <filesystem>
-#include <fstream>
 #include <random>
-#include <sstream>
 #include <string>
 #include <vector>
 
@@ -157,81 +154,6 @@ TEST(LeastSquares, CauchyLossFadesOut) {
   EXPECT_DOUBLE_EQ(cauchy_loss(4.0, 0.0).weight, 1.0);
   EXPECT_DOUBLE_EQ(cauchy_loss(9.0, 3.0).weight, 0.5);
   EXPECT_DOUBLE_EQ(cauchy_loss(9.0, 3.0).cost, 9.0 * std::log(2.0));
-}
-
-std::vector<std::vector<double>> read_csv(const std::string& name) {
-  std::ifstream in(std::string(JIGTRUE_SOURCE_DIR) + "/../shared/published/" + name);
-  std::vector<std::vector<double>> rows;
-  std::string line;
-  std::getline(in, line);
-  while (std::getline(in, line)) {
-    std::vector<double> row;
-    std::istringstream cells(line);
-    for (std::string cell; std::getline(cells, cell, ',');) row.push_back(std::stod(cell));
-    if (!row.empty()) rows.push_back(row);
-  }
-  return rows;
-}
-
-// NIST Statistical Reference Datasets, linear regression, "Norris": certified values.
-TEST(LeastSquares, NistNorris) {
-  const auto rows = read_csv("nist_norris.csv");
-  if (rows.empty()) GTEST_SKIP() << "the published reference data are not beside this project";
-  ASSERT_EQ(rows.size(), 36u);
-  VectorXd x = VectorXd::Zero(2);
-  MatrixXd normal;
-  const auto summary = minimise_dense(x, [&](const VectorXd& at, VectorXd& r, MatrixXd& j) {
-    r.resize(36);
-    j.resize(36, 2);
-    for (int i = 0; i < 36; ++i) {
-      const auto& row = rows[static_cast<std::size_t>(i)];
-      r[i] = at[0] + at[1] * row[0] - row[1];
-      j.row(i) << 1.0, row[0];
-    }
-    normal = j.transpose() * j;
-    return true;
-  });
-  ASSERT_TRUE(summary.converged());
-  const double s = std::sqrt(summary.cost / 34.0);
-  const auto inverse = inverse_spd(normal);
-  ASSERT_TRUE(inverse);
-  // normal equations lose twice the digits of the condition (1e3): ten remain
-  EXPECT_NEAR(x[0] / -0.262323073774029, 1.0, 1e-8);
-  EXPECT_NEAR(x[1] / 1.00211681802045, 1.0, 1e-10);
-  EXPECT_NEAR(s / 0.884796396144373, 1.0, 1e-9);
-  EXPECT_NEAR(s * std::sqrt((*inverse)(0, 0)) / 0.232818234301152, 1.0, 1e-9);
-  EXPECT_NEAR(s * std::sqrt((*inverse)(1, 1)) / 0.429796848199937E-03, 1.0, 1e-9);
-}
-
-// JCGM 100:2008, annex H.3: a thermometer's correction as a line about 20 degrees.
-TEST(LeastSquares, GumCalibrationLine) {
-  const auto rows = read_csv("gum_h3.csv");
-  if (rows.empty()) GTEST_SKIP() << "the published reference data are not beside this project";
-  ASSERT_EQ(rows.size(), 11u);
-  VectorXd x = VectorXd::Zero(2);
-  MatrixXd normal;
-  const auto summary = minimise_dense(x, [&](const VectorXd& at, VectorXd& r, MatrixXd& j) {
-    r.resize(11);
-    j.resize(11, 2);
-    for (int i = 0; i < 11; ++i) {
-      const auto& row = rows[static_cast<std::size_t>(i)];
-      r[i] = at[0] + at[1] * (row[0] - 20.0) - row[1];
-      j.row(i) << 1.0, row[0] - 20.0;
-    }
-    normal = j.transpose() * j;
-    return true;
-  });
-  const auto inverse = inverse_spd(normal);
-  ASSERT_TRUE(inverse);
-  const double s = std::sqrt(summary.cost / 9.0);
-  const MatrixXd covariance = s * s * *inverse;
-  // tolerances: half of the last digit printed there
-  EXPECT_NEAR(x[0], -0.1712, 5e-5);
-  EXPECT_NEAR(x[1], 0.00218, 5e-6);
-  EXPECT_NEAR(std::sqrt(covariance(0, 0)), 0.0029, 5e-5);
-  EXPECT_NEAR(std::sqrt(covariance(1, 1)), 0.00067, 5e-6);
-  EXPECT_NEAR(covariance(0, 1) / std::sqrt(covariance(0, 0) * covariance(1, 1)), -0.930, 5e-4);
-  EXPECT_NEAR(s, 0.0035, 5e-5);
 }
 
 }  // namespace

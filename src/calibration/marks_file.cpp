@@ -1,5 +1,7 @@
 #include "jigtrue/calibration/marks_file.hpp"
 
+#include "jigtrue/calibration/match_marks.hpp"
+
 #include <cmath>
 #include <cstdio>
 
@@ -48,6 +50,7 @@ void refuse_line(const JsonField& list, const std::vector<Vector3d>& marks) {
   const Eigen::SelfAdjointEigenSolver<Matrix2d> axes(spread, Eigen::EigenvaluesOnly);
   if (!(axes.eigenvalues()[0] > kThinnest * kThinnest * axes.eigenvalues()[1]))
     list.fail("must not lie in one line: that leaves the camera's tilt open");
+  if (!hold_a_pose(marks)) list.fail("must hold four marks of which no three lie in one line");
 }
 
 }  // namespace

@@ -17,6 +17,8 @@ constexpr std::size_t kFewest = 4;
 constexpr std::size_t kMaxQuads = 150;
 // A mark's own size gives the picture's scale to about a tenth; between two marks perspective changes it further.
 constexpr double kScaleSlack = 1.35;
+// All marks' sizes together, against a pose (logarithm): blur and kerf change a field by a few hundredths.
+constexpr double kSizeSlack = 0.1;
 // Shares of a field: how near a mark must lie to where a first and a refined pose put it.
 constexpr double kNearFirst = 0.5;
 constexpr double kNearRefined = 0.12;
@@ -79,7 +81,7 @@ std::vector<Quad> quads_of(const std::vector<Vector3d>& plan) {
 class Matcher {
  public:
   Matcher(const Lens& lens, const std::vector<Vector3d>& plan, double field_mm, const std::vector<SightedMark>& sighted)
-      : lens_(lens), plan_(plan), sighted_(sighted) {
+      : lens_(lens), plan_(plan), field_mm_(field_mm), sighted_(sighted) {
     for (const SightedMark& mark : sighted) {
       const auto values = Eigen::JacobiSVD<Matrix2d>(mark.px_from_field).singularValues();
       scales_.push_back({values[1] / field_mm, values[0] / field_mm});
@@ -190,6 +192,20 @@ class Matcher {
     return result;
   }
 
+  // The marks' own size against the one that the pose gives them: marks laid out alike, but wider, are others.
+  bool in_size(const Pairs& pairs, const Rigid& camera_from_plan) const {
+    double sum = 0.0;
+    for (const auto& [p, s] : pairs) {
+      const auto middle = project(lens_, camera_from_plan * plan_[p]);
+      const auto right = project(lens_, camera_from_plan * (plan_[p] + field_mm_ * Vector3d::UnitX()));
+      const auto away = project(lens_, camera_from_plan * (plan_[p] + field_mm_ * Vector3d::UnitY()));
+      if (!middle || !right || !away) return false;
+      sum +=
+          0.5 * std::log(std::abs(sighted_[s].px_from_field.determinant() / cross(*right - *middle, *away - *middle)));
+    }
+    return std::abs(sum / static_cast<double>(pairs.size())) < kSizeSlack;
+  }
+
   void judge(const Quad& quad, const std::vector<std::size_t>& chosen) {
     if (is_known(quad, chosen)) return;
     const auto first = first_pose(quad, chosen);
@@ -202,6 +218,7 @@ class Matcher {
     if (pairs.size() < kFewest) return;
     pose = refine_pose(lens_, points_of(pairs), pose->camera_from_body, 0.0, 30);
     if (!pose) return;
+    if (!in_size(pairs, pose->camera_from_body)) return;
     const double camera_height = pose->camera_from_body.inverse().translation.z();
     if (!(camera_height > 0.0)) return;
     const bool known =
@@ -211,6 +228,7 @@ class Matcher {
 
   const Lens& lens_;
   const std::vector<Vector3d>& plan_;
+  double field_mm_;
   const std::vector<SightedMark>& sighted_;
   std::vector<Scale> scales_;
   std::vector<MarkMatch> matches_;
@@ -259,6 +277,16 @@ double upwards(const Lens& lens, const std::vector<Vector3d>& plan, const MarkMa
   return up ? -up->y() : 0.0;
 }
 
+// Alike but for a shift of the pattern: the side at the top is not what they differ in.
+bool same_way_up(const Lens& lens, const std::vector<Vector3d>& plan, const std::vector<MarkMatch>& matches) {
+  for (const MarkMatch& match : matches)
+    if (upwards(lens, plan, match, PhotoTop::back) * upwards(lens, plan, matches.front(), PhotoTop::back) +
+            upwards(lens, plan, match, PhotoTop::right) * upwards(lens, plan, matches.front(), PhotoTop::right) <
+        0.9)
+      return false;
+  return true;
+}
+
 double px_per_mm(const std::vector<SightedMark>& sighted, const MarkMatch& match, double field_mm) {
   double sum = 0.0;
   for (const auto& pair : match.pairs) sum += std::sqrt(std::abs(sighted[pair.second].px_from_field.determinant()));
@@ -274,6 +302,8 @@ void keep_best(std::vector<MarkMatch>& matches, const Worth& worth, double slack
 
 }  // namespace
 
+bool hold_a_pose(const std::vector<Vector3d>& plan_mm) { return !quads_of(plan_mm).empty(); }
+
 Outcome<MarkMatch> match_marks(const Lens& lens, const std::vector<Vector3d>& plan_mm, double field_mm,
                                const std::vector<SightedMark>& sighted, std::optional<PhotoTop> top) {
   if (plan_mm.size() < kFewest)
@@ -281,10 +311,13 @@ Outcome<MarkMatch> match_marks(const Lens& lens, const std::vector<Vector3d>& pl
   if (sighted.size() < kFewest)
     return Failure{"only " + std::to_string(sighted.size()) +
                    " marks are to be seen in the photo, at least 4 are needed"};
+  if (!hold_a_pose(plan_mm)) return Failure{"no four marks are declared of which no three lie in one line"};
   std::vector<MarkMatch> matches = Matcher(lens, plan_mm, field_mm, sighted).all_matches();
   if (matches.empty())
     return Failure{std::to_string(sighted.size()) +
-                   " marks are to be seen, but no four of them lie to each other as declared"};
+                   " marks are to be seen, but no four of them lie to each other as any four of the " +
+                   std::to_string(plan_mm.size()) +
+                   " declared ones: these are for another sheet, fixture or bed, or for another field size"};
   keep_best(
       matches, [](const MarkMatch& m) { return static_cast<double>(m.pairs.size()); }, 0.0);
   // Worse by more than the marks' places are ever off: not the same marks.
@@ -298,6 +331,11 @@ Outcome<MarkMatch> match_marks(const Lens& lens, const std::vector<Vector3d>& pl
   if (matches.size() > 1 && top)
     keep_best(
         matches, [&](const MarkMatch& m) { return upwards(lens, plan_mm, m, *top); }, kClearlyUp);
+  if (matches.size() > 1 && same_way_up(lens, plan_mm, matches))
+    return Failure{
+        "the " + std::to_string(matches.front().pairs.size()) +
+        " marks to be seen fit the declared pattern in several places: more of it must be in the picture, or "
+        "it is for another sheet or bed"};
   if (matches.size() > 1 && top)
     return Failure{
         "the marks look the same from several sides, and the side told lies neither at the photo's top nor "

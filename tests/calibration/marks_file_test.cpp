@@ -44,6 +44,7 @@ INSTANTIATE_TEST_SUITE_P(
                     Fault{"two_heights", with_marks(std::string(kFour) + ", [200, 150, 9]"), "one place, two heights"},
                     Fault{"overlap", with_marks(std::string(kFour) + ", [205, 150, 3]"), "overlaps mark 4"},
                     Fault{"line", with_marks("[0,0,0],[50,50,0],[100,100,0],[150,150.5,0]"), "in one line"},
+                    Fault{"threes", with_marks("[0,0,0],[50,0,0],[100,0,0],[50,90,0]"), "no three lie in one line"},
                     Fault{"far", with_marks(std::string(kFour) + ", [20000, 150, 3]"), "5000 mm"},
                     Fault{"high", with_marks(std::string(kFour) + ", [100, 50, 3000]"), "500 mm"},
                     Fault{"text", with_marks(std::string(kFour) + R"(, ["a", 150, 3])"), "marks_mm"},

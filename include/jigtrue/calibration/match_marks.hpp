@@ -20,6 +20,9 @@ struct MarkMatch {
   double rms_px = 0.0;
 };
 
+// Whether four of the marks can tell a pose: no three of them in a line.
+[[nodiscard]] bool hold_a_pose(const std::vector<Vector3d>& plan_mm);
+
 // plan_mm: the marks' places, Z up; field_mm: side of one of their four fields. Four marks of the plan are laid on four
 // sighted ones whose sizes and sense of turning allow it, the pose follows from their homography, and is kept when it
 // puts most other marks where some are (random sample consensus in the manner of Fischler & Bolles, CACM 24(6) 1981,

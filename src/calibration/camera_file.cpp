@@ -37,7 +37,7 @@ Json inputs_json(const CameraFileNotes& notes, const PoseFit& pose) {
 }  // namespace
 
 std::string camera_json(const PoseFit& pose, const LensRecord& lens, const std::vector<WitnessMark>& witness,
-                        const CameraFileNotes& notes) {
+                        const CameraFileNotes& notes, const std::optional<MachineReading>& machine) {
   Json json;
   json["schema"] = kSchema;
   json["image_size_px"] = {lens.lens.width_px, lens.lens.height_px};
@@ -54,6 +54,7 @@ std::string camera_json(const PoseFit& pose, const LensRecord& lens, const std::
       item["bed_mm"] = {rounded(bed->mm.x(), 1e-4), rounded(bed->mm.y(), 1e-4)};
     json["witness"].push_back(std::move(item));
   }
+  if (machine) json["machine"] = Json::parse(machine_reading_json(*machine));
   // of the lens's parameters in their order, then rotation vector (rad, left of the rotation), translation (mm)
   json["covariance"] = json_rows(pose.camera.covariance);
   json["notes"] = pose.notes;
@@ -96,6 +97,8 @@ CameraRecord read_camera_json(const std::string& text, const std::string& file_n
       record.witness.push_back({mark["nominal_mm"].numbers(2), mark["px"].numbers(2), mark["sigma_px"].positive()});
     }
   }
+  if (root.has("machine"))
+    record.machine = read_machine_reading(root["machine"].json().dump(), file_name + ": machine", kRemedy);
   if (root.has("created")) record.created = root["created"].text();
   return record;
 }

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <optional>
 
 namespace jigtrue {
@@ -71,11 +72,12 @@ double mm_per_px(const PoseFit& pose, std::size_t i) {
   return (pose.camera.camera_from_bed * pose.points_mm[i]).norm() / pose.camera.lens.focal_px().mean();
 }
 
-double pooled_sigma_mm(const PoseFit& pose, double prior_mm) {
+constexpr double kPoseUnknowns = 6.0;
+double pooled_sigma_mm(const PoseFit& pose, double prior_mm, double unknowns) {
   double squares = 0.0;
   for (std::size_t i = 0; i < pose.residuals_px.size(); ++i)
     squares += std::pow(pose.residuals_px[i].norm() * mm_per_px(pose, i), 2);
-  const double freedom = 2.0 * static_cast<double>(pose.residuals_px.size()) - 6.0;
+  const double freedom = 2.0 * static_cast<double>(pose.residuals_px.size()) - unknowns;
   return std::sqrt((kPlaceWeight * prior_mm * prior_mm + squares) / (kPlaceWeight + freedom));
 }
 
@@ -92,11 +94,12 @@ struct Fit {
   std::vector<LocatedMark> used;
   std::vector<std::size_t> left_out;
 };
-Outcome<Fit> fit_agreeing(const LensRecord& lens, const std::vector<Vector3d>& marks_mm, std::vector<LocatedMark> marks,
-                          const cv::Size& size, double prior_mm) {
+using Fitter = std::function<Outcome<PoseFit>(const std::vector<PlacedMark>& marks, double place_sigma_mm)>;
+Outcome<Fit> fit_agreeing(const Fitter& fitter, const std::vector<Vector3d>& marks_mm, std::vector<LocatedMark> marks,
+                          double prior_mm) {
   Fit fit;
   while (true) {
-    auto pose = fit_pose_to_marks(lens, placed(marks_mm, marks), size.width, size.height, {prior_mm});
+    auto pose = fitter(placed(marks_mm, marks), prior_mm);
     if (pose && largest_residual_mm(*pose) < kContradicts_mm) {
       fit.pose = std::move(*pose);
       fit.used = std::move(marks);
@@ -113,7 +116,7 @@ Outcome<Fit> fit_agreeing(const LensRecord& lens, const std::vector<Vector3d>& m
       std::vector<LocatedMark> others = marks;
       others.erase(others.begin() + static_cast<std::ptrdiff_t>(i));
       // a wide stated uncertainty, so that none of these trials is refused for what the next round will mend
-      const auto trial = fit_pose_to_marks(lens, placed(marks_mm, others), size.width, size.height, {1.0});
+      const auto trial = fitter(placed(marks_mm, others), 1.0);
       if (!trial || (worst && trial->rms_px >= least)) continue;
       worst = i;
       least = trial->rms_px;
@@ -124,6 +127,45 @@ Outcome<Fit> fit_agreeing(const LensRecord& lens, const std::vector<Vector3d>& m
   }
 }
 
+// The same with the machine's figures fitted along. Nothing with fewer than five marks that agree.
+struct BurnedPhoto {
+  Fit fit;
+  BurnedFit own;
+};
+std::optional<BurnedPhoto> fit_burned(const LensRecord& lens, const std::vector<Vector3d>& marks_mm,
+                                      const std::vector<LocatedMark>& marks, const Rigid& start, double prior_mm) {
+  const Fitter fitter = [&](const std::vector<PlacedMark>& list, double sigma_mm) -> Outcome<PoseFit> {
+    auto fit = fit_burned_marks(lens, list, start, sigma_mm);
+    if (!fit) return Failure{fit.reason()};
+    return std::move(fit->pose);
+  };
+  Outcome<Fit> agreed = fit_agreeing(fitter, marks_mm, marks, prior_mm);
+  if (!agreed) return std::nullopt;
+  constexpr double kUnknowns = 8.0;
+  const double sigma_mm = pooled_sigma_mm(agreed->pose, prior_mm, kUnknowns);
+  auto own = fit_burned_marks(lens, placed(marks_mm, agreed->used), start, sigma_mm);
+  if (!own) return std::nullopt;
+  agreed->pose = own->pose;
+  return BurnedPhoto{std::move(*agreed), std::move(*own)};
+}
+
+// A few marks may fit another sheet's plan by chance; then most of the plan is missing from the picture.
+std::string too_few_of(const std::vector<Vector3d>& marks_mm, const Fit& fit, const cv::Size& size, double field_mm) {
+  const auto last = Vector2d(size.width - 1.0, size.height - 1.0);
+  std::size_t inside = 0;
+  for (const Vector3d& mark : marks_mm) {
+    const auto prediction = predict_mark(fit.pose.camera, mark, 0.0, field_mm);
+    if (!prediction) continue;
+    const double reach = 1.5 * field_mm * prediction->px_from_mm.norm();
+    const auto& px = prediction->centre_px;
+    if ((px.array() > reach).all() && (px.array() < last.array() - reach).all()) ++inside;
+  }
+  if (2 * fit.used.size() >= inside) return {};
+  return "of the " + std::to_string(inside) + " declared marks that the picture should show only " +
+         std::to_string(fit.used.size()) +
+         " are where they are declared: they are for another sheet, fixture or bed, or most are covered";
+}
+
 }  // namespace
 
 Outcome<LocatedPhoto> locate_by_marks(const cv::Mat1b& luma, const LensRecord& lens,
@@ -131,13 +173,29 @@ Outcome<LocatedPhoto> locate_by_marks(const cv::Mat1b& luma, const LensRecord& l
   const Outcome<Sighting> sighting = sight(luma, lens, marks_mm, options);
   if (!sighting) return Failure{sighting.reason()};
   const std::vector<LocatedMark> marks = measured_marks(luma, lens, marks_mm, *sighting, options.field_mm);
-  const Outcome<Fit> fit = fit_agreeing(lens, marks_mm, marks, luma.size(), options.place_sigma_mm);
+  const Fitter alone = [&](const std::vector<PlacedMark>& list, double sigma_mm) {
+    return fit_pose_to_marks(lens, list, luma.cols, luma.rows, {sigma_mm});
+  };
+  Outcome<Fit> fit = fit_agreeing(alone, marks_mm, marks, options.place_sigma_mm);
+  const std::optional<BurnedPhoto> burned =
+      options.burned ? fit_burned(lens, marks_mm, marks, sighting->match.camera_from_plan, options.place_sigma_mm)
+                     : std::nullopt;
+  const bool machine_in_pose =
+      burned && (!fit || burned->fit.used.size() > fit->used.size() || burned->own.significant());
+  if (machine_in_pose) fit = burned->fit;
   if (!fit) return Failure{fit.reason()};
+  if (const std::string reason = too_few_of(marks_mm, *fit, luma.size(), options.field_mm); !reason.empty())
+    return Failure{reason};
   LocatedPhoto result;
-  result.place_sigma_mm = pooled_sigma_mm(fit->pose, options.place_sigma_mm);
-  // weights are equal in effect, so only the stated uncertainty changes
-  auto pose = fit_pose_to_marks(lens, placed(marks_mm, fit->used), luma.cols, luma.rows, {result.place_sigma_mm});
-  result.pose = pose ? std::move(*pose) : fit->pose;
+  if (burned) result.burned = burned->own;
+  result.machine_in_pose = machine_in_pose;
+  result.place_sigma_mm = pooled_sigma_mm(fit->pose, options.place_sigma_mm, kPoseUnknowns);
+  result.pose = fit->pose;
+  if (!machine_in_pose) {
+    // weights are equal in effect, so only the stated uncertainty changes
+    auto pose = alone(placed(marks_mm, fit->used), result.place_sigma_mm);
+    if (pose) result.pose = std::move(*pose);
+  }
   result.used = fit->used;
   result.left_out = fit->left_out;
   for (std::size_t i = 0; i < marks_mm.size(); ++i) {

@@ -24,89 +24,19 @@ double pooled_variance(double prior_sigma, double squares, double freedom) {
 
 Figure figure(double value, double variance) { return {value, 2.0 * std::sqrt(std::max(variance, 0.0))}; }
 
-// Pose and the two figures that one photo of a plane gives: eight unknowns, as many as a homography has.
-struct ShapeState {
-  Rigid camera_from_bed;
-  double difference = 0.0;  // sx - sy
-  double squareness = 0.0;  // rad
-};
-
-Vector3d shaped(const Vector3d& p, const Vector3d& middle, const ShapeState& s) {
-  const Vector3d d = p - middle;
-  return middle +
-         Vector3d((1.0 + 0.5 * s.difference) * d.x() - s.squareness * d.y(), (1.0 - 0.5 * s.difference) * d.y(), d.z());
-}
-
-struct ShapeEquations {
-  VectorXd residuals;  // px
-  MatrixXd by_shape;   // rotation vector, translation, difference, squareness
-  MatrixXd by_lens;
-};
-
-std::optional<ShapeEquations> equations(const Lens& lens, const PoseFit& pose, const ShapeState& state) {
-  const auto n = static_cast<Eigen::Index>(pose.points_mm.size());
-  const Eigen::Index lens_size = lens.parameters.size();
-  ShapeEquations list{VectorXd(2 * n), MatrixXd(2 * n, 8), MatrixXd(2 * n, lens_size)};
-  const Vector3d middle = middle_of(pose.points_mm);
-  Camera camera;
-  camera.lens = lens;
-  camera.camera_from_bed = state.camera_from_bed;
-  for (Eigen::Index i = 0; i < n; ++i) {
-    const Vector3d& nominal = pose.points_mm[static_cast<std::size_t>(i)];
-    const auto seen = project_bed_point_with_jacobian(camera, shaped(nominal, middle, state));
-    if (!seen) return std::nullopt;
-    const Vector3d d = nominal - middle;
-    list.residuals.segment<2>(2 * i) = seen->px - pose.px[static_cast<std::size_t>(i)];
-    list.by_shape.block<2, 6>(2 * i, 0) = seen->by_camera.rightCols(6);
-    list.by_shape.block<2, 1>(2 * i, 6) = seen->by_bed_point * Vector3d(0.5 * d.x(), -0.5 * d.y(), 0.0);
-    list.by_shape.block<2, 1>(2 * i, 7) = seen->by_bed_point * Vector3d(-d.y(), 0.0, 0.0);
-    list.by_lens.middleRows<2>(2 * i) = seen->by_camera.leftCols(lens_size);
-  }
-  return list;
-}
-
-ShapeState moved(const ShapeState& state, const VectorXd& step) {
-  ShapeState next = state;
-  next.camera_from_bed.rotation = rotation_from_vector(step.head<3>()) * state.camera_from_bed.rotation;
-  next.camera_from_bed.translation += step.segment<3>(3);
-  next.difference += step[6];
-  next.squareness += step[7];
-  return next;
-}
-
 }  // namespace
 
-Outcome<MachineFigures> machine_figures(const LocatedPhoto& located, const LensRecord& lens) {
-  const PoseFit& pose = located.pose;
-  if (pose.points_mm.size() < kFewest) return Failure{"at least five marks are needed"};
-  ShapeState state{pose.camera.camera_from_bed, 0.0, 0.0};
-  const auto linearise = [&](const ShapeState& at) -> std::optional<ArrowSystem> {
-    const auto list = equations(lens.lens, pose, at);
-    if (!list) return std::nullopt;
-    ArrowSystem system(8, 0, 0);
-    system.add_shared(list->residuals, list->by_shape);
-    system.cost = list->residuals.squaredNorm();
-    return system;
-  };
-  const auto move = [](const ShapeState& at, const ArrowStep& step) { return moved(at, step.shared); };
-  minimise(state, linearise, move);
-  const auto list = equations(lens.lens, pose, state);
-  if (!list) return Failure{"the marks leave the lens's field"};
-  const auto inverse = inverse_spd(list->by_shape.transpose() * list->by_shape);
-  if (!inverse) return Failure{"the marks do not determine them"};
-  const double mm_per_px = (state.camera_from_bed * middle_of(pose.points_mm)).norm() / lens.lens.focal_px().mean();
-  const double squares = list->residuals.squaredNorm();
-  const double freedom = static_cast<double>(list->residuals.size()) - 8.0;
-  const double place_px = located.place_sigma_mm / mm_per_px;
-  const double variance = pooled_variance(place_px, squares, freedom) + 0.5 * lens.model_error_px * lens.model_error_px;
-  const MatrixXd by_lens = -(*inverse) * list->by_shape.transpose() * list->by_lens;
-  const MatrixXd covariance = variance * (*inverse) + by_lens * lens.covariance * by_lens.transpose();
+Outcome<MachineFigures> machine_figures(const LocatedPhoto& located) {
+  if (!located.burned) return Failure{"at least five marks are needed"};
+  const BurnedFit& fit = *located.burned;
   MachineFigures figures;
-  figures.marks = static_cast<int>(pose.points_mm.size());
-  figures.scale_x_less_y = figure(state.difference, covariance(6, 6));
+  figures.marks = static_cast<int>(fit.pose.points_mm.size());
+  figures.scale_x_less_y = figure(fit.scale_x_less_y, fit.covariance(0, 0));
   const double deg = deg_from_rad(1.0);
-  figures.squareness_deg = figure(state.squareness * deg, covariance(7, 7) * deg * deg);
-  figures.rest_mm = std::sqrt(2.0 * squares / static_cast<double>(list->residuals.size())) * mm_per_px;
+  figures.squareness_deg = figure(fit.squareness_rad * deg, fit.covariance(1, 1) * deg * deg);
+  const Camera& camera = fit.pose.camera;
+  figures.rest_mm =
+      fit.pose.rms_px * (camera.camera_from_bed * middle_of(fit.pose.points_mm)).norm() / camera.lens.focal_px().mean();
   return figures;
 }
 
@@ -146,7 +76,17 @@ Outcome<MachineFigures> machine_figures(const LocatedPhoto& located, const Camer
   constexpr double kSmallTurn = 0.02;
   if (std::abs(turn) > kSmallTurn)
     return Failure{
-        "the two frames are turned against each other by more than a degree: is it the camera file of this bed?"};
+        "the two frames are turned against each other by more than a degree: the marks file or the camera file is for "
+        "another bed"};
+  // Wider than a hand lays a board, or any machine's scale is off: common practice, no source.
+  constexpr double kFar_mm = 20.0;
+  constexpr double kOddScale = 0.02;
+  if (fitted.head<2>().norm() > kFar_mm)
+    return Failure{"the two frames lie " + std::to_string(std::lround(fitted.head<2>().norm())) +
+                   " mm apart: the marks file or the camera file is for another bed"};
+  if (std::abs(shape(0, 0) - 1.0) > kOddScale || std::abs(shape(1, 1) - 1.0) > kOddScale)
+    return Failure{
+        "the two frames differ in scale by more than 2 %: the marks file or the camera file is for another bed"};
   const double squares = (seen - design * fitted).squaredNorm();
   const double lens_mm = by_board.lens.model_error_px / std::sqrt(2.0) * mm_per_px;
   const double variance =
@@ -163,6 +103,20 @@ Outcome<MachineFigures> machine_figures(const LocatedPhoto& located, const Camer
   figures.squareness_deg = figure(-shape(0, 1) * deg, covariance(5, 5) * deg * deg);
   figures.rest_mm = std::sqrt(squares / static_cast<double>(n));
   return figures;
+}
+
+Outcome<BeamMap> beam_map(const LocatedPhoto& located) {
+  if (!located.burned) return Failure{"at least five marks are needed"};
+  const BurnedFit& fit = *located.burned;
+  BeamMap map;
+  map.middle_mm = fit.middle_mm;
+  map.covariance = fit.covariance;
+  if (located.machine_in_pose) {
+    Matrix2d burned;
+    burned << 1.0 + 0.5 * fit.scale_x_less_y, -fit.squareness_rad, 0.0, 1.0 - 0.5 * fit.scale_x_less_y;
+    map.beam_from_bed = burned.inverse();
+  }
+  return map;
 }
 
 }  // namespace jigtrue

@@ -4,6 +4,8 @@
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/write_file.hpp"
 #include "jigtrue/image/read_photo.hpp"
+#include "jigtrue/layout/apply_machine.hpp"
+#include "jigtrue/layout/text.hpp"
 #include "jigtrue/layout/usable_band.hpp"
 #include "jigtrue/measurement/check_photo.hpp"
 #include "jigtrue/report/check_outputs.hpp"
@@ -23,6 +25,7 @@ struct CheckArguments {
   std::string machine;
   std::string design;
   std::string record;
+  bool apply_machine = false;
   std::string output;
 };
 
@@ -44,23 +47,36 @@ constexpr const char* kHelp =
     "taken from, so a camera held by hand serves. The bed's witness marks tell a camera that has moved: then the photo "
     "is "
     "refused.\n"
+    "When burned marks gave the camera's place, --apply-machine corrects all places by what they said about the "
+    "machine.\n"
     "\n"
     "Example: jigtrue check fixtures/demo/pens/photo.jpg --camera camera.json --fixture "
     "fixtures/demo/pens/fixture.json -o load-1";
 
 // A record that cannot be written is said, but the check stands.
-void keep_record(const CheckArguments& arguments, const CheckResult& result, const Fixture& fixture,
-                 const ReportOptions& report, Streams streams) {
-  if (arguments.record.empty()) return;
+void keep_record(const std::string& file, const LoadRecord& load, Streams streams) {
+  if (file.empty()) return;
   try {
-    append_line(arguments.record, record_line(load_record(result, fixture, report)));
+    append_line(file, record_line(load));
   } catch (const InputError& error) {
     streams.err << "jigtrue: this load was not recorded: " << error.what() << "\n";
   }
 }
 
+void refuse_without_machine(const CheckArguments& arguments, const CameraSource& source) {
+  if (!arguments.apply_machine) return;
+  if (!source.record)
+    throw input_error("--apply-machine", "it needs a camera file, and --self-locate has none",
+                      "give --camera, or leave it out");
+  if (!source.record->machine)
+    throw input_error(arguments.camera.camera,
+                      "it holds nothing about the machine, so --apply-machine has nothing to apply",
+                      "make it with pose --marks from at least five marks that the machine has burned");
+}
+
 int run_check(const CheckArguments& arguments, Streams streams) {
   const CameraSource source = read_camera_source(arguments.camera);
+  refuse_without_machine(arguments, source);
   Fixture fixture = read_fixture(read_text_file(arguments.fixture), arguments.fixture);
   ReportOptions report;
   report.created = time_now();
@@ -85,9 +101,14 @@ int run_check(const CheckArguments& arguments, Streams streams) {
   result.notes.insert(result.notes.end(), design_notes.begin(), design_notes.end());
   judge_designs(fixture, result, report.machine);
   sketch_bands(placed.camera, fixture, result);
+  // the record and the picture speak of where the camera sees the blanks, the rest of what the machine must be told
+  const LoadRecord load = load_record(result, fixture, report);
+  if (source.record) result.machine = source.record->machine;
+  if (arguments.apply_machine) apply_machine(result);
   write_check_outputs(arguments.output, result, photo, report);
-  keep_record(arguments, result, fixture, report, streams);
+  keep_record(arguments.record, load, streams);
   streams.out << result_table(result);
+  if (result.machine_applied) streams.out << "machine: " << ascii_text(machine_note(result)) << "\n";
   streams.out << "page:    " << (std::filesystem::path(arguments.output) / "report.html").string() << "\n"
               << "picture: " << (std::filesystem::path(arguments.output) / "annotated.jpg").string() << "\n"
               << "layout:  " << (std::filesystem::path(arguments.output) / "layout.svg").string() << "\n";
@@ -108,6 +129,8 @@ void add_check_command(CLI::App& program, Action& action) {
                       "File that this check is added to, one line a load, for jigtrue trend and settle");
   command->add_option("--design", arguments->design,
                       "The drawing (SVG) to be engraved: its ink replaces the fixture file's design box");
+  command->add_flag("--apply-machine", arguments->apply_machine,
+                    "Correct places and angles by the machine's scale and squareness, as pose --marks measured them");
   command->add_option("-o,--output", arguments->output, "Folder for the five output files")->required();
   command->callback(
       [arguments, &action] { action = [arguments](Streams streams) { return run_check(*arguments, streams); }; });

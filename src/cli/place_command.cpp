@@ -1,6 +1,7 @@
 #include "cli/commands.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/write_file.hpp"
+#include "jigtrue/layout/apply_machine.hpp"
 #include "jigtrue/layout/correct_job.hpp"
 #include "jigtrue/layout/job_file.hpp"
 #include "jigtrue/layout/layout_dxf.hpp"
@@ -33,6 +34,7 @@ struct PlaceArguments {
   std::string machine;
   bool wrap = false;
   bool strict = false;
+  bool apply_machine = false;
   std::string output;
 };
 
@@ -243,6 +245,7 @@ int place_drawings(const PlaceArguments& arguments, CheckResult result, const Re
   const RunTime run = estimate_run_time(placement, source.job.travel_mm_s);
   std::vector<std::string> notes = placement_notes(result, options.machine);
   notes.insert(notes.begin(), source.notes.begin(), source.notes.end());
+  if (std::string note = machine_note(result); !note.empty()) notes.insert(notes.begin(), std::move(note));
   const std::filesystem::path folder = arguments.output;
   const int status = finish(folder,
                             {{folder / "layout.svg", layout_svg(placement, result.fixture_name, options.machine)},
@@ -256,8 +259,9 @@ int place_drawings(const PlaceArguments& arguments, CheckResult result, const Re
 
 int correct_layout(const PlaceArguments& arguments, const CheckResult& result, const ReportOptions& options,
                    Streams streams) {
-  const CorrectedJob job = correct_job(read_text_file(arguments.layout), arguments.layout, result, options.machine);
+  CorrectedJob job = correct_job(read_text_file(arguments.layout), arguments.layout, result, options.machine);
   refuse_left_out(job.left_out, arguments.strict);
+  if (std::string note = machine_note(result); !note.empty()) job.notes.insert(job.notes.begin(), std::move(note));
   const Placement placement = place_designs(result, options.machine);
   const std::filesystem::path folder = arguments.output;
   return finish(folder,
@@ -267,9 +271,19 @@ int correct_layout(const PlaceArguments& arguments, const CheckResult& result, c
                 job.placed.size(), job.left_out, job.notes, streams);
 }
 
+// A report that check has already corrected stays as it is.
+void correct_for_machine(const PlaceArguments& arguments, CheckResult& result) {
+  if (result.machine_applied) return;
+  if (!result.machine)
+    throw input_error(arguments.report, "it holds nothing about the machine, so --apply-machine has nothing to apply",
+                      "check with a camera file from pose --marks of at least five burned marks");
+  apply_machine(result);
+}
+
 int run_place(const PlaceArguments& arguments, Streams streams) {
   refuse_mixture(arguments);
-  const CheckResult result = read_report(read_text_file(arguments.report), arguments.report);
+  CheckResult result = read_report(read_text_file(arguments.report), arguments.report);
+  if (arguments.apply_machine) correct_for_machine(arguments, result);
   ReportOptions options;
   options.created = time_now();
   options.software_version = version();
@@ -298,6 +312,8 @@ void add_place_command(CLI::App& program, Action& action) {
   command->add_option("--machine", arguments->machine, "machine.json: the bed's size and the corner of its origin");
   command->add_flag("--wrap", arguments->wrap,
                     "Round blanks: squeeze the artwork so that it looks true along the curve");
+  command->add_flag("--apply-machine", arguments->apply_machine,
+                    "Correct places and angles by the machine's scale and squareness, when the report has not yet");
   command->add_flag("--strict", arguments->strict, "Refuse when some slot cannot be placed, instead of leaving it out");
   command->add_option("-o,--output", arguments->output, "Folder for the output files")->required();
   command->callback(

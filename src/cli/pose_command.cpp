@@ -4,6 +4,7 @@
 #include "cli/photo_top.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/write_file.hpp"
+#include "jigtrue/calibration/camera_drift.hpp"
 #include "jigtrue/calibration/camera_file.hpp"
 #include "jigtrue/calibration/locate_by_marks.hpp"
 #include "jigtrue/calibration/machine_figures.hpp"
@@ -47,9 +48,11 @@ constexpr const char* kHelp =
     "is above the bed.\n"
     "Or let the machine burn marks on a scrap sheet at coordinates of its own (jigtrue target) and give their file as "
     "--marks: then the\n"
-    "camera is tied to the beam itself, and nothing is laid by hand. What the marks say about the machine is printed; "
-    "their absolute\n"
-    "scale shows only against a camera file made from a board without the camera having moved (--compare).\n"
+    "camera is tied to the beam itself, and nothing is laid by hand. What five or more say "
+    "about the\n"
+    "machine (scale along X less Y, squareness) is printed and kept; check --apply-machine corrects by it. Each axis's "
+    "own scale shows\n"
+    "only against a camera file made from a board without the camera having moved (--compare).\n"
     "Marks stuck to the bed for good (--witness X,Y, to within 3 mm) tell later photos whether the camera still stands "
     "there.\n"
     "\n"
@@ -120,6 +123,7 @@ Outcome<LocatedPhoto> pose_by_marks(const PoseArguments& arguments, const LensRe
   options.top = photo_top(arguments.photo_top);
   options.field_mm = file.field_mm;
   options.place_sigma_mm = file.sigma_mm;
+  options.burned = true;
   return locate_by_marks(photo.luma, lens, file.marks_mm, options);
 }
 
@@ -148,11 +152,23 @@ std::string percent(const char* name, const Figure& figure) {
   return text;
 }
 
-void print_machine(const Outcome<MachineFigures>& figures, Streams streams) {
-  if (!figures) {
-    streams.out << "nothing is said about the machine: " << figures.reason() << "\n";
+Outcome<MachineReading> machine_reading(const PoseArguments& arguments, const LocatedPhoto& located,
+                                        const std::optional<CameraRecord>& compared) {
+  const auto figures = compared ? machine_figures(located, *compared) : machine_figures(located);
+  if (compared && !figures && located.used.size() >= 5)
+    throw input_error(arguments.compare, figures.reason(), "give the camera file of this bed, camera unmoved");
+  if (!figures) return Failure{figures.reason()};
+  const auto map = beam_map(located);
+  if (!map) return Failure{map.reason()};
+  return MachineReading{*figures, *map};
+}
+
+void print_machine(const Outcome<MachineReading>& reading, Streams streams) {
+  if (!reading) {
+    streams.out << "nothing is said about the machine: " << reading.reason() << "\n";
     return;
   }
+  const MachineFigures* figures = &reading->figures;
   streams.out << "what the marks say about the machine (+/- holds the truth 95 times in 100):\n";
   if (figures->scale_x) streams.out << percent("scale along X", *figures->scale_x);
   if (figures->scale_y) streams.out << percent("scale along Y", *figures->scale_y);
@@ -166,6 +182,17 @@ void print_machine(const Outcome<MachineFigures>& figures, Streams streams) {
     streams.out
         << "  the scale of both axes together cannot be told from the camera's height in one photo: --compare a "
            "board's camera file\n";
+}
+
+// The compared file speaks for this photo only while the camera stands where it stood.
+void refuse_moved(const PoseArguments& arguments, const CameraRecord& compared, const Photo& photo) {
+  if (photo.width_px() != compared.camera.lens.width_px || photo.height_px() != compared.camera.lens.height_px)
+    throw input_error(arguments.compare, "it is for photos of another size", "give the camera file of this camera");
+  // marks that the burned sheet covers say nothing
+  const CameraDrift drift = watch_camera(photo.luma, compared);
+  if (drift.stand == CameraStand::moved)
+    throw input_error(arguments.compare, drift_reason(compared, drift),
+                      "compare with a camera file that was made without the camera having moved");
 }
 
 int run_pose(const PoseArguments& arguments, Streams streams) {
@@ -189,6 +216,7 @@ int run_pose(const PoseArguments& arguments, Streams streams) {
     if (!arguments.compare.empty()) compared = read_camera_json(read_text_file(arguments.compare), arguments.compare);
   }
   const Photo photo = read_photo(arguments.photo, PhotoColour::luma_only);
+  if (compared) refuse_moved(arguments, *compared, photo);
   std::optional<LocatedPhoto> located;
   Outcome<PoseFit> pose = Failure{"not fitted"};
   if (marks) {
@@ -207,7 +235,10 @@ int run_pose(const PoseArguments& arguments, Streams streams) {
   const std::vector<WitnessMark> witness = witness_marks(arguments, photo, pose->camera, streams);
   notes.created = time_now();
   notes.software = software_name();
-  const std::string json = camera_json(*pose, lens, witness, notes);
+  Outcome<MachineReading> machine = Failure{"a board gave the pose"};
+  if (located) machine = machine_reading(arguments, *located, compared);
+  const std::string json =
+      camera_json(*pose, lens, witness, notes, machine ? std::optional<MachineReading>(*machine) : std::nullopt);
   // read back, so that the page says what the file says
   const CameraRecord record = read_camera_json(json, arguments.output);
   const std::string source =
@@ -221,8 +252,7 @@ int run_pose(const PoseArguments& arguments, Streams streams) {
                 marks ? "marks fit" : "board fits", pose->rms_px, centre.z(), centre.x(), centre.y());
   streams.out << line;
   for (const std::string& note : pose->notes) streams.out << "note: " << note << "\n";
-  if (located)
-    print_machine(compared ? machine_figures(*located, *compared) : machine_figures(*located, lens), streams);
+  if (located) print_machine(machine, streams);
   streams.out << "wrote " << arguments.output << "\npage: " << page.string() << "\n";
   return 0;
 }

@@ -22,6 +22,7 @@ std::string description(const Placement& placement, const std::optional<Machine>
   }
   text += "x is bed X less " + mm(page.lower_left_mm.x()) + "; y, running down, is " +
           mm(page.size_mm.y() + page.lower_left_mm.y()) + " less bed Y.";
+  if (placement.machine_applied) text += " Places and angles are corrected for the machine's own errors.";
   if (!placement.left_out.empty()) {
     text += " Left out:";
     for (const LeftOut& slot : placement.left_out) text += " slot " + slot.slot_id + " (" + slot.reason + ");";

@@ -100,6 +100,7 @@ Page page_for(const CheckResult& result, const std::optional<Machine>& machine) 
 Placement place_designs(const CheckResult& result, const std::optional<Machine>& machine, const DesignArt& art) {
   Placement placement;
   placement.page = page_for(result, machine);
+  placement.machine_applied = result.machine_applied;
   std::set<std::string> taken;
   for (const SlotResult& slot : result.slots) {
     const std::string xml_id = unique_xml_id(slot.id, taken);  // for all, so that it does not hang on who is left out

@@ -1,6 +1,7 @@
 #include "jigtrue/report/check_outputs.hpp"
 
 #include "jigtrue/image/write_picture.hpp"
+#include "jigtrue/layout/apply_machine.hpp"
 #include "jigtrue/layout/layout_svg.hpp"
 #include "jigtrue/report/annotated_picture.hpp"
 #include "jigtrue/report/offsets_csv.hpp"
@@ -13,6 +14,7 @@ std::vector<FileContent> check_outputs(const std::filesystem::path& folder, cons
                                        const Photo& photo, const ReportOptions& options) {
   CheckResult whole = result;
   for (std::string& note : placement_notes(result, options.machine)) whole.notes.push_back(std::move(note));
+  if (std::string note = machine_note(result); !note.empty()) whole.notes.insert(whole.notes.begin(), std::move(note));
   const ShrunkPicture picture = shrink(photo, kAnnotatedSide_px);
   return {{folder / "report.json", report_json(whole, options)},
           {folder / "offsets.csv", offsets_csv(whole)},

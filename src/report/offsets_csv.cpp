@@ -10,10 +10,25 @@ namespace {
 using Row = std::vector<std::string>;
 
 const Row& columns() {
-  static const Row names = {"slot",        "state",        "offset_x_mm",  "offset_y_mm",   "along_mm",
-                            "across_mm",   "rotation_deg", "u95_along_mm", "u95_across_mm", "u95_rotation_deg",
-                            "centre_x_mm", "centre_y_mm",  "axis_deg",     "diameter_mm",   "usable_band_mm",
-                            "design_fits", "reasons"};
+  static const Row names = {"slot",
+                            "state",
+                            "offset_x_mm",
+                            "offset_y_mm",
+                            "along_mm",
+                            "across_mm",
+                            "rotation_deg",
+                            "u95_along_mm",
+                            "u95_across_mm",
+                            "u95_rotation_deg",
+                            "centre_x_mm",
+                            "centre_y_mm",
+                            "axis_deg",
+                            "diameter_mm",
+                            "usable_band_mm",
+                            "design_fits",
+                            "reasons",
+                            "machine_correction_x_mm",
+                            "machine_correction_y_mm"};
   return names;
 }
 
@@ -54,6 +69,10 @@ Row row_of(const SlotResult& slot) {
   row.push_back(number(slot.usable_band_mm));
   row.push_back(slot.design_fits ? (*slot.design_fits ? "yes" : "no") : "");
   row.push_back(valid_utf8(joined(all_reasons(slot), "; ")));
+  // empty where nothing was applied; else what the numbers before hold beyond the camera's own
+  const auto correction = slot.numbers ? slot.numbers->machine_correction_mm : std::nullopt;
+  row.push_back(correction ? number(correction->x()) : std::string());
+  row.push_back(correction ? number(correction->y()) : std::string());
   return row;
 }
 

@@ -63,6 +63,7 @@ tbody th{border-left:.35rem solid var(--hue)}
 .n{text-align:right;white-space:nowrap}.n small{color:var(--soft);display:block}
 tbody tr:hover,tbody tr:focus,tbody tr:focus-within,tbody tr:target{background:var(--tint)}
 tbody tr:target,tbody tr:focus{outline:2px solid var(--focus);outline-offset:-2px}
+.applied{margin:1rem 0 -1rem;padding:.4rem .8rem;border-left:.35rem solid var(--ready);background:var(--card)}
 .quiet{color:var(--soft)}
 .aloud{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%);white-space:nowrap}
 details{background:var(--card);border:1px solid var(--line);border-radius:.3rem;margin:.4rem 0;padding:.2rem .8rem}

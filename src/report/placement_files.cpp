@@ -89,6 +89,7 @@ std::string placement_json(const CheckResult& result, const Placement& placement
   root["created"] = valid_utf8(options.created);
   root["fixture_name"] = valid_utf8(result.fixture_name);
   root["machine_origin"] = options.machine ? Json(to_string(options.machine->origin_corner)) : Json(nullptr);
+  root["machine_applied"] = result.machine_applied;
   root["page_mm"] = pair(placement.page.size_mm);
   root["page_lower_left_mm"] = pair(placement.page.lower_left_mm);
   root["slots"] = Json::array();

@@ -111,6 +111,7 @@ std::optional<SlotNumbers> numbers_of(const Part& slot) {
   n.along_mm = slot.number("along_mm");
   n.rotation_deg = slot.must("rotation_deg");
   n.diameter_mm = slot.number("diameter_mm");
+  n.machine_correction_mm = slot.pair("machine_correction_mm");
   const auto u = slot.part("uncertainty");
   if (!u) throw slot.error("uncertainty is missing");
   n.uncertainty.coverage = u->number("coverage").value_or(0.95);
@@ -194,6 +195,10 @@ CheckResult read_report(const std::string& json_text, const std::string& file_na
   CheckResult result;
   result.fixture_name = root.text("fixture_name");
   if (const auto photo = root.part("photo")) result.photo_file = photo->text("file");
+  if (const json* machine = root.find("machine")) {
+    result.machine = read_machine_reading(machine->dump(), file_name + ": machine", kRemedy);
+    result.machine_applied = Part(*machine, file_name + ": machine").yes("applied").value_or(false);
+  }
   const json* slots = root.find("slots");
   if (slots == nullptr || !slots->is_array() || slots->empty() || slots->size() > kMaxSlots)
     throw root.error("slots is not a list of 1 to 2000 slots");

@@ -114,6 +114,11 @@ std::string report_html(const CheckResult& result, const std::string& picture_jp
          page::picture(result, picture_jpeg) +
          "<p class=\"quiet hint\">Choose a slot in the picture to go to its row, or a slot&#39;s name in the table to "
          "find it in the picture.</p></section>\n";
+  if (result.machine_applied)
+    out +=
+        "<p class=\"applied\"><b>Corrected for the machine.</b> The moves below contain the machine&#39;s own errors; "
+        "see "
+        "<a href=\"#stand\">Fixture and camera</a>.</p>\n";
   out += "<section aria-labelledby=\"moves\"><h2 id=\"moves\">Slot by slot</h2>\n" + page::slot_table(result) +
          "</section>\n";
   out += "<section aria-labelledby=\"stand\"><h2 id=\"stand\">Fixture and camera</h2>\n" + placement(result) +

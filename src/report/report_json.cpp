@@ -51,6 +51,14 @@ Json witness(const std::optional<WitnessFinding>& found) {
   return out;
 }
 
+Json machine(const CheckResult& result) {
+  if (!result.machine) return nullptr;
+  Json out;
+  out["applied"] = result.machine_applied;
+  out.update(Json::parse(machine_reading_json(*result.machine)));
+  return out;
+}
+
 Json uncertainty(const ExpandedUncertainty& u) {
   Json out;
   out["coverage"] = number(u.coverage);
@@ -83,6 +91,8 @@ void add_numbers(Json& out, const std::optional<SlotNumbers>& numbers) {
   out["rotation_deg"] = numbers ? number(numbers->rotation_deg) : Json(nullptr);
   out["diameter_mm"] = numbers ? number(numbers->diameter_mm) : Json(nullptr);
   out["uncertainty"] = numbers ? uncertainty(numbers->uncertainty) : Json(nullptr);
+  // what has been added to the place where the camera saw it
+  if (numbers && numbers->machine_correction_mm) out["machine_correction_mm"] = pair(*numbers->machine_correction_mm);
 }
 
 Json room(const std::optional<DesignRoom>& found) {
@@ -134,6 +144,7 @@ std::string report_json(const CheckResult& result, const ReportOptions& options)
   root["self_located"] = result.self_located;
   root["fixture"] = placement(result.placement);
   root["witness"] = witness(result.witness);
+  root["machine"] = machine(result);
   root["notes"] = strings(result.notes);
   root["slots"] = Json::array();
   for (const SlotResult& slot : result.slots) root["slots"].push_back(slot_json(slot));

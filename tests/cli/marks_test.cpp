@@ -4,7 +4,9 @@
 #include "jigtrue/base/read_file.hpp"
 #include "jigtrue/geometry/types.hpp"
 
+#include <algorithm>
 #include <cmath>
+#include <cstdio>
 #include <fstream>
 
 #include <gtest/gtest.h>
@@ -217,6 +219,157 @@ TEST(Marks, GiveThePoseThatTheBoardGives) {
   const auto both = command({"pose", photo("marked"), "--lens", calibration().lens(), "--marks",
                              (folder / "marks.json").string(), "--board", "10x7x20", "-o", camera});
   EXPECT_EQ(both.status, 2);
+}
+
+// A machine whose X axis is 0.4 % long and whose axes lean by 0.2 degrees: to land at `bed` it must be told this. What
+// it does is taken about the middle of the bed; shift, turn and common scale go into the camera's place.
+Vector2d told(const Vector2d& bed) {
+  Matrix2d burned;
+  burned << 1.002, -rad_from_deg(0.2), 0.0, 0.998;
+  const Vector2d middle(150.0, 200.0);
+  return middle + burned.inverse() * (bed - middle);
+}
+
+// The traced photo's bed marks and those of its jig, as if that machine had burned them all.
+std::string marks_burned_by_it() {
+  const auto truth = json_of(scene("marked") / "truth.json")["fixture_shift"];
+  const auto nominal = json_of(fixture("marked"));
+  Vector2d centre = Vector2d::Zero();
+  for (const auto& slot : nominal["slots"])
+    centre += place(slot["centre_mm"]) / static_cast<double>(nominal["slots"].size());
+  const Eigen::Rotation2Dd turn(rad_from_deg(truth["turn_deg"].get<double>()));
+  nlohmann::json file = {{"schema", "jigtrue.marks/1"}, {"marks_mm", nlohmann::json::array()}};
+  const auto add = [&](const Vector2d& bed, double height) {
+    const Vector2d c = told(bed);
+    file["marks_mm"].push_back({c.x(), c.y(), height});
+  };
+  for (const Vector2d& bed : {Vector2d(12, 12), Vector2d(288, 12), Vector2d(12, 388), Vector2d(288, 388)})
+    add(bed, 0.0);
+  for (const auto& mark : nominal["marks_mm"])
+    add(centre + place(truth["shift_mm"]) + turn * (Vector2d(mark[0], mark[1]) - centre), mark[2]);
+  return file.dump();
+}
+
+TEST(Marks, TellTheMachineWhatToBurn) {
+  const TemporaryFolder folder;
+  std::ofstream(folder / "marks.json") << marks_burned_by_it();
+  const std::string camera = (folder / "camera.json").string();
+  const auto posed = command({"pose", photo("marked"), "--lens", calibration().lens(), "--marks",
+                              (folder / "marks.json").string(), "--photo-top", "right", "-o", camera});
+  ASSERT_EQ(posed.status, 0) << posed.err;
+  EXPECT_NE(posed.out.find("angle from X to Y less 90"), std::string::npos) << posed.out;
+  const auto checked = [&](const std::string& name, std::vector<std::string> more) {
+    std::vector<std::string> arguments{"check",     photo("marked"),   "--camera", camera,
+                                       "--fixture", fixture("marked"), "-o",       (folder / name).string()};
+    arguments.insert(arguments.end(), more.begin(), more.end());
+    const auto run = command(arguments);
+    EXPECT_LE(run.status, 1) << run.err;
+    return run;
+  };
+  (void)checked("plain", {});
+  const auto said = checked("applied", {"--apply-machine"});
+  EXPECT_NE(said.out.find("machine: The machine's own errors were applied"), std::string::npos) << said.out;
+  const auto plain = json_of(folder / "plain/report.json");
+  const auto applied = json_of(folder / "applied/report.json");
+  EXPECT_FALSE(plain["machine"]["applied"].get<bool>());
+  EXPECT_NE(plain["notes"].dump().find("--apply-machine"), std::string::npos) << plain["notes"];
+  EXPECT_TRUE(applied["machine"]["applied"].get<bool>());
+  EXPECT_NEAR(applied["machine"]["scale_x_less_y"]["value"].get<double>(), 0.004,
+              applied["machine"]["scale_x_less_y"]["u95"].get<double>());
+  EXPECT_NE(read_text_file(folder / "applied/report.html").find("Corrected for the machine."), std::string::npos);
+  EXPECT_EQ(read_text_file(folder / "plain/report.html").find("Corrected for the machine."), std::string::npos);
+  EXPECT_NE(read_text_file(folder / "applied/layout.svg").find("corrected for the machine"), std::string::npos);
+  const auto truth = json_of(scene("marked") / "truth.json");
+  double left_alone = 0.0;
+  double largest = 0.0;
+  for (std::size_t i = 0; i < truth["slots"].size(); ++i) {
+    const auto& got = applied["slots"][i];
+    ASSERT_FALSE(got["centre_mm"].is_null()) << i;
+    const Vector2d want = told(place(truth["slots"][i]["centre_mm"]));
+    left_alone = std::max(left_alone, (place(plain["slots"][i]["centre_mm"]) - want).norm());
+    largest = std::max(largest, (place(got["centre_mm"]) - want).norm());
+    // the report keeps four decimals of each
+    EXPECT_LE((place(got["centre_mm"]) - place(got["machine_correction_mm"]) - place(plain["slots"][i]["centre_mm"]))
+                  .cwiseAbs()
+                  .maxCoeff(),
+              0.00016)
+        << i;
+    const double heading = rad_from_deg(got["axis_deg"].get<double>());
+    const Vector2d across(-std::sin(heading), std::cos(heading));
+    EXPECT_LE(std::abs(across.dot(place(got["centre_mm"]) - want)), 1.5 * got["uncertainty"]["across_mm"].get<double>())
+        << i;
+  }
+  std::printf("left alone up to %.3f mm off, applied %.3f mm\n", left_alone, largest);
+  EXPECT_LT(largest, 0.15);
+
+  // placing from the plain report with the option is the same as checking with it; a second time changes nothing
+  const auto placing = [&](const std::string& from, const std::string& to, std::vector<std::string> more) {
+    std::vector<std::string> arguments{"place",    (folder / from / "report.json").string(),
+                                       "--design", (demo() / "pens/name.svg").string(),
+                                       "-o",       (folder / to).string()};
+    arguments.insert(arguments.end(), more.begin(), more.end());
+    const auto run = command(arguments);
+    EXPECT_LE(run.status, 1) << run.err;
+    return json_of(folder / to / "placement.json");
+  };
+  const auto from_plain = placing("plain", "p1", {"--apply-machine"});
+  const auto from_applied = placing("applied", "p2", {});
+  const auto twice = placing("applied", "p3", {"--apply-machine"});
+  EXPECT_TRUE(from_plain["machine_applied"].get<bool>());
+  for (std::size_t i = 0; i < from_plain["slots"].size(); ++i) {
+    EXPECT_EQ(from_applied["slots"][i]["centre_mm"], twice["slots"][i]["centre_mm"]);
+    if (!from_plain["slots"][i]["placed"].get<bool>()) continue;
+    // report.json keeps 0.0001 mm, placements 0.001
+    EXPECT_LE((place(from_plain["slots"][i]["centre_mm"]) - place(from_applied["slots"][i]["centre_mm"])).norm(),
+              0.0015);
+  }
+}
+
+TEST(Marks, ApplyNothingWhereNothingIsKnownOfTheMachine) {
+  const TemporaryFolder folder;
+  const auto refused = [&](const std::vector<std::string>& arguments, const std::string& says) {
+    const auto run = command(arguments);
+    EXPECT_EQ(run.status, 2);
+    EXPECT_EQ(std::count(run.err.begin(), run.err.end(), '\n'), 1) << run.err;
+    EXPECT_NE(run.err.find(says), std::string::npos) << run.err;
+  };
+  const std::string out = (folder / "out").string();
+  refused({"check", photo("marked"), "--camera", four_marks_camera(), "--fixture", fixture("marked"), "--apply-machine",
+           "-o", out},
+          "nothing about the machine, so --apply-machine has nothing to apply; make it with pose --marks");
+  refused({"check", photo("marked"), "--self-locate", "--lens", calibration().lens(), "--fixture", fixture("marked"),
+           "--apply-machine", "-o", out},
+          "--self-locate has none");
+  ASSERT_LE(command({"check", photo("marked"), "--camera", four_marks_camera(), "--fixture", fixture("marked"), "-o",
+                     (folder / "plain").string()})
+                .status,
+            1);
+  refused({"place", (folder / "plain/report.json").string(), "--design", (demo() / "pens/name.svg").string(),
+           "--apply-machine", "-o", out},
+          "nothing about the machine");
+  EXPECT_FALSE(std::filesystem::exists(out));
+}
+
+// Bad marks: each refused in one line that names the cause, at the file or the photo that has it, and the remedy.
+TEST(Marks, OfAnotherBedAreRefusedByName) {
+  const TemporaryFolder folder;
+  const auto refused = [&](const std::string& marks, const std::string& says, const std::string& remedy) {
+    std::ofstream(folder / "marks.json") << R"({"schema": "jigtrue.marks/1", "marks_mm": )" << marks << "}";
+    const auto run =
+        command({"pose", photo("marked"), "--lens", calibration().lens(), "--marks", (folder / "marks.json").string(),
+                 "--photo-top", "right", "-o", (folder / "camera.json").string()});
+    EXPECT_EQ(run.status, 2) << run.out;
+    EXPECT_EQ(std::count(run.err.begin(), run.err.end(), '\n'), 1) << run.err;
+    EXPECT_NE(run.err.find(says), std::string::npos) << run.err;
+    EXPECT_NE(run.err.find(remedy), std::string::npos) << run.err;
+    EXPECT_FALSE(std::filesystem::exists(folder / "camera.json"));
+  };
+  refused("[[12,12,0],[200,30,0],[40,250,0],[180,210,0],[90,120,0]]", "for another sheet, fixture or bed",
+          "the marks file that it was burned by");
+  refused("[[12,12,0],[288,12,0],[12,388,0],[12,388,4]]", "one place, two heights", "list each mark");
+  refused("[[12,12,0],[288,12,0],[12,388,0],[12,388,0]]", "repeats mark 3", "list each mark");
+  refused("[[12,12,0],[150,12,0],[288,12,0],[12,388,0]]", "no three lie in one line", "list each mark");
+  refused("[[12,12,0],[288,12,0],[2000,388,0],[2000,2000,0]]", "marks", "show the whole sheet");
 }
 
 }  // namespace

@@ -1,5 +1,6 @@
 // camera.json: a camera in its place above the bed.
 #pragma once
+#include "jigtrue/calibration/machine_reading.hpp"
 #include "jigtrue/calibration/pose_fit.hpp"
 
 #include <optional>
@@ -21,6 +22,7 @@ struct CameraRecord {
   double rms_px = 0.0;
   std::vector<WitnessMark> witness;
   std::string created;
+  std::optional<MachineReading> machine;  // only when burned marks gave the pose, and enough of them
 };
 
 struct CameraFileNotes {
@@ -34,7 +36,8 @@ struct CameraFileNotes {
 };
 
 [[nodiscard]] std::string camera_json(const PoseFit& pose, const LensRecord& lens,
-                                      const std::vector<WitnessMark>& witness, const CameraFileNotes& notes);
+                                      const std::vector<WitnessMark>& witness, const CameraFileNotes& notes,
+                                      const std::optional<MachineReading>& machine = std::nullopt);
 
 // Throws InputError naming file, field, value and remedy.
 [[nodiscard]] CameraRecord read_camera_json(const std::string& json_text, const std::string& file_name);

@@ -11,29 +11,18 @@
 #pragma once
 #include "jigtrue/calibration/camera_file.hpp"
 #include "jigtrue/calibration/locate_by_marks.hpp"
-
-#include <optional>
+#include "jigtrue/calibration/machine_reading.hpp"
 
 namespace jigtrue {
 
-struct Figure {
-  double value = 0.0;
-  double u95 = 0.0;  // half-width, 95 %
-};
-
-struct MachineFigures {
-  Figure scale_x_less_y;          // sx - sy, relative
-  Figure squareness_deg;          // angle between +X and +Y less 90
-  std::optional<Figure> scale_x;  // against a board's camera only
-  std::optional<Figure> scale_y;
-  double rest_mm = 0.0;  // root mean square per mark of what all this leaves; 0 with too few marks to tell
-  int marks = 0;
-};
-
-// From the photo that gave the pose. Fails with fewer than five marks, or when they do not determine the figures.
-[[nodiscard]] Outcome<MachineFigures> machine_figures(const LocatedPhoto& located, const LensRecord& lens);
+// From the photo that gave the pose, located as burned marks. Fails with fewer than five.
+[[nodiscard]] Outcome<MachineFigures> machine_figures(const LocatedPhoto& located);
 
 // Against a camera that was placed by a board and has stood still since.
 [[nodiscard]] Outcome<MachineFigures> machine_figures(const LocatedPhoto& located, const CameraRecord& by_board);
+
+// What the machine must be told, from the same photo. One to one when the figures are smaller than their uncertainty:
+// then the pose was fitted without them. Fails with fewer than five marks.
+[[nodiscard]] Outcome<BeamMap> beam_map(const LocatedPhoto& located);
 
 }  // namespace jigtrue

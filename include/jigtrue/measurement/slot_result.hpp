@@ -1,5 +1,6 @@
 // What one photo says of each slot. Bed frame, millimetres and degrees, unless a name says otherwise.
 #pragma once
+#include "jigtrue/calibration/machine_reading.hpp"
 #include "jigtrue/geometry/types.hpp"
 
 #include <optional>
@@ -22,7 +23,7 @@ struct ExpandedUncertainty {
 
 // One named contribution to the uncertainty, standard (1 sigma).
 struct BudgetShare {
-  std::string name;  // "edges", "limb", "seat height", "diameter tolerance", "lens", "pose"
+  std::string name;  // "edges", "limb", "seat height", "diameter tolerance", "lens", "pose", "machine"
   double across_mm = 0.0;
   double along_mm = 0.0;
   double rotation_deg = 0.0;
@@ -38,6 +39,8 @@ struct SlotNumbers {
   std::optional<double> diameter_mm;  // of the barrel or disc; absent for a plate
   ExpandedUncertainty uncertainty;
   std::vector<BudgetShare> budget;
+  // What the machine's figures have changed `centre_mm` by; less it, the camera's own place. Absent when not applied.
+  std::optional<Vector2d> machine_correction_mm;
 };
 
 // What to draw on the photo, px of the original photo.
@@ -115,6 +118,8 @@ struct CheckResult {
   std::optional<WitnessFinding> witness;      // absent when the camera keeps none
   std::vector<std::string> notes;             // whole sentences for the person at the machine
   bool self_located = false;
+  std::optional<MachineReading> machine;  // what the camera file knows of the machine
+  bool machine_applied = false;           // then numbers are what the machine must be told (layout/apply_machine.hpp)
 
   [[nodiscard]] bool needs_person() const;  // some slot is not found, or its design does not fit
 };

@@ -34,15 +34,13 @@ constexpr double kExpectationNoise_px = 0.05;
 constexpr int kFirstDenominator = 9;
 
 void expect_small_denominator(ArrowSystem& system, const State& state, const Settings& settings) {
-  if (state.model != LensModel::rational8) return;
-  const double weight = kExpectationNoise_px / kDenominatorSigma;
+  const VectorXd precision = expectation(state, settings).precision;
   for (std::size_t k = 0; k < settings.free_lens.size(); ++k) {
-    if (settings.free_lens[k] < kFirstDenominator) continue;
-    const double value = state.lens[settings.free_lens[k]];
     const auto at = static_cast<Eigen::Index>(k);
-    system.shared(at, at) += weight * weight;
-    system.shared_gradient[at] += weight * weight * value;
-    system.cost += weight * weight * value * value;
+    const double value = state.lens[settings.free_lens[k]];
+    system.shared(at, at) += precision[at];
+    system.shared_gradient[at] += precision[at] * value;
+    system.cost += precision[at] * value * value;
   }
 }
 
@@ -54,6 +52,36 @@ Shaped shape(const BoardShape& board, const Extent& extent, const Vector3d& mm) 
   result.mm = {mm.x(), mm.y() * (1.0 + board.stretch), mm.z() + board.bow_x_mm * fall_x + board.bow_y_mm * fall_y};
   result.by_board << 0, 0, 0, mm.y(), 0, 0, 0, fall_x, fall_y;
   return result;
+}
+
+using ByShared = Eigen::Matrix<double, 2, Eigen::Dynamic, Eigen::ColMajor, 2, kMaxLensParameters + 3>;
+
+struct LinearPoint {
+  Vector2d residual;  // predicted less seen
+  ByShared by_shared;
+  Eigen::Matrix<double, 2, 6> by_pose;
+};
+
+Eigen::Index shared_count(const Settings& settings) {
+  return static_cast<Eigen::Index>(settings.free_lens.size()) + (settings.free_board ? 3 : 0);
+}
+
+// False when the point lies outside the lens's domain. `linear` is handed in so that its columns are allotted once.
+bool linearise_point(const Lens& lens, const State& state, const Rigid& pose, const Extent& extent,
+                     const SeenPoint& seen, const Settings& settings, LinearPoint& linear) {
+  const Shaped point = shape(state.board, extent, seen.mm);
+  const Vector3d turned = pose.rotation * point.mm;
+  const std::optional<Projection> there = project_with_jacobian(lens, turned + pose.translation, LensJacobian::yes);
+  if (!there) return false;
+  linear.by_shared.resize(2, shared_count(settings));
+  for (std::size_t k = 0; k < settings.free_lens.size(); ++k) {
+    linear.by_shared.col(static_cast<Eigen::Index>(k)) = there->by_parameters.col(settings.free_lens[k]);
+  }
+  if (settings.free_board) linear.by_shared.rightCols<3>() = there->by_point * pose.rotation * point.by_board;
+  linear.by_pose.leftCols<3>() = -there->by_point * cross_matrix(turned);
+  linear.by_pose.rightCols<3>() = there->by_point;
+  linear.residual = there->px - seen.px;
+  return true;
 }
 
 }  // namespace
@@ -73,37 +101,58 @@ Vector3d shaped_point(const BoardShape& board, const std::vector<SeenPoint>& poi
 std::optional<ArrowSystem> linearise(const State& state, const std::vector<View>& views, const Settings& settings) {
   const Outcome<Lens> lens = try_make_lens(state.model, state.width_px, state.height_px, state.lens);
   if (!lens) return std::nullopt;
-  const auto lens_count = static_cast<Eigen::Index>(settings.free_lens.size());
-  const Eigen::Index shared_count = lens_count + (settings.free_board ? 3 : 0);
-  ArrowSystem system(shared_count, views.size(), 6);
-  using ByShared = Eigen::Matrix<double, 2, Eigen::Dynamic, Eigen::ColMajor, 2, kMaxLensParameters + 3>;
-  ByShared by_shared(2, shared_count);
-  Eigen::Matrix<double, 2, 6> by_pose;
+  ArrowSystem system(shared_count(settings), views.size(), 6);
+  LinearPoint point;
   for (std::size_t i = 0; i < views.size(); ++i) {
     const View& view = views[i];
     const Extent extent = extent_of(view.points);
-    const Rigid& pose = state.poses[i];
     for (std::size_t j = 0; j < view.points.size(); ++j) {
       if (!view.used[j]) continue;
-      const Shaped point = shape(state.board, extent, view.points[j].mm);
-      const Vector3d turned = pose.rotation * point.mm;
-      const std::optional<Projection> there =
-          project_with_jacobian(*lens, turned + pose.translation, LensJacobian::yes);
-      if (!there) return std::nullopt;
-      for (Eigen::Index k = 0; k < lens_count; ++k) {
-        by_shared.col(k) = there->by_parameters.col(settings.free_lens[static_cast<std::size_t>(k)]);
-      }
-      if (settings.free_board) by_shared.rightCols<3>() = there->by_point * pose.rotation * point.by_board;
-      by_pose.leftCols<3>() = -there->by_point * cross_matrix(turned);
-      by_pose.rightCols<3>() = there->by_point;
-      const Vector2d residual = there->px - view.points[j].px;
-      const RobustLoss loss = cauchy_loss(residual.squaredNorm(), settings.cauchy_px);
-      system.add(residual, by_shared, i, by_pose, loss.weight);
+      if (!linearise_point(*lens, state, state.poses[i], extent, view.points[j], settings, point)) return std::nullopt;
+      const RobustLoss loss = cauchy_loss(point.residual.squaredNorm(), settings.cauchy_px);
+      system.add(point.residual, point.by_shared, i, point.by_pose, loss.weight);
       system.cost += loss.cost;
     }
   }
   expect_small_denominator(system, state, settings);
   return system;
+}
+
+std::optional<FittedView> fitted_view(const State& state, const View& view, std::size_t index,
+                                      const Settings& settings) {
+  const Outcome<Lens> lens = try_make_lens(state.model, state.width_px, state.height_px, state.lens);
+  if (!lens) return std::nullopt;
+  const auto count = static_cast<Eigen::Index>(view.used_count());
+  FittedView fitted;
+  fitted.by_pose.resize(2 * count, 6);
+  fitted.by_shared.resize(2 * count, shared_count(settings));
+  fitted.residual_px.resize(2 * count);
+  const Extent extent = extent_of(view.points);
+  LinearPoint point;
+  for (std::size_t j = 0; j < view.points.size(); ++j) {
+    if (!view.used[j]) continue;
+    if (!linearise_point(*lens, state, state.poses[index], extent, view.points[j], settings, point)) {
+      return std::nullopt;
+    }
+    const auto row = static_cast<Eigen::Index>(fitted.mm.size());
+    for (const Eigen::Index axis : {0, 1}) {
+      fitted.by_pose.row(axis * count + row) = point.by_pose.row(axis);
+      fitted.by_shared.row(axis * count + row) = point.by_shared.row(axis);
+      fitted.residual_px[axis * count + row] = -point.residual[axis];
+    }
+    fitted.mm.emplace_back(view.points[j].mm.head<2>());
+  }
+  return fitted;
+}
+
+Expectation expectation(const State& state, const Settings& settings) {
+  Expectation expected{VectorXd::Zero(shared_count(settings)), kExpectationNoise_px};
+  if (state.model != LensModel::rational8) return expected;
+  const double weight = kExpectationNoise_px / kDenominatorSigma;
+  for (std::size_t k = 0; k < settings.free_lens.size(); ++k) {
+    if (settings.free_lens[k] >= kFirstDenominator) expected.precision[static_cast<Eigen::Index>(k)] = weight * weight;
+  }
+  return expected;
 }
 
 LeastSquaresSummary solve(State& state, const std::vector<View>& views, const Settings& settings) {
@@ -128,6 +177,7 @@ LeastSquaresSummary solve(State& state, const std::vector<View>& views, const Se
   };
   LeastSquaresOptions options;
   options.max_iterations = settings.max_iterations;
+  options.relative_decrease = settings.relative_decrease;
   options.smallest_cost = 1e-18;  // a thousand corners at 3e-11 px: rounding is all that is left
   return minimise(state, at, move, options);
 }

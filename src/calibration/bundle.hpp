@@ -7,6 +7,8 @@
 #include <string>
 #include <vector>
 
+#include "calibration/corner_noise.hpp"
+
 namespace jigtrue::bundle {
 
 // One photo's points; the flags say which points take part.
@@ -38,6 +40,7 @@ struct Settings {
   bool free_board = false;     // the three numbers of BoardShape too
   double cauchy_px = 0.0;      // 0: plain least squares
   int max_iterations = 100;
+  double relative_decrease = LeastSquaresOptions{}.relative_decrease;
 };
 [[nodiscard]] std::vector<int> all_lens_parameters(LensModel model);
 
@@ -45,6 +48,12 @@ struct Settings {
 // Normal equations at a state (weights all one, every point used); nothing when a point lies outside the lens's domain.
 [[nodiscard]] std::optional<ArrowSystem> linearise(const State& state, const std::vector<View>& views,
                                                    const Settings& settings);
+
+// Residuals and Jacobians of a view's used points; nothing where linearise gives nothing.
+[[nodiscard]] std::optional<FittedView> fitted_view(const State& state, const View& view, std::size_t index,
+                                                    const Settings& settings);
+// What linearise expects of the free parameters beforehand.
+[[nodiscard]] Expectation expectation(const State& state, const Settings& settings);
 
 // A view's point in the shape that the board really has.
 [[nodiscard]] Vector3d shaped_point(const BoardShape& board, const std::vector<SeenPoint>& points, const Vector3d& mm);

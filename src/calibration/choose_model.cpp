@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <numeric>
 
 namespace jigtrue {
 
@@ -11,74 +10,131 @@ namespace {
 
 constexpr std::size_t kMostFolds = 10;
 
-struct Prediction {
-  double sum_px2 = 0.0;
-  double expected = 0.0;  // of the same sum, for noise of 1 px in each axis
-  std::size_t count = 0;
+struct Mean {
+  double mean = 0.0;
+  double standard_error = 0.0;
 };
-
-// Pose from the points on one side of a line, error on the others.
-std::optional<Prediction> predict_half(const Lens& lens, const std::vector<SeenPoint>& points,
-                                       const std::vector<char>& known, const Rigid& start) {
-  std::vector<SeenPoint> half;
-  for (std::size_t i = 0; i < points.size(); ++i) {
-    if (known[i]) half.push_back(points[i]);
-  }
-  if (half.size() < 6 || half.size() + 3 > points.size()) return Prediction{};
-  const Outcome<ViewPose> pose = refine_pose(lens, half, start);
-  if (!pose) return std::nullopt;
-  const std::optional<MatrixXd> covariance = inverse_spd(pose->normal);
-  if (!covariance) return Prediction{};
-  Prediction prediction;
-  for (std::size_t i = 0; i < points.size(); ++i) {
-    if (known[i]) continue;
-    const Vector3d turned = pose->camera_from_body.rotation * points[i].mm;
-    const std::optional<Projection> there = project_with_jacobian(lens, turned + pose->camera_from_body.translation);
-    if (!there) return std::nullopt;
-    Eigen::Matrix<double, 2, 6> by_pose;
-    by_pose << -there->by_point * cross_matrix(turned), there->by_point;
-    prediction.sum_px2 += (points[i].px - there->px).squaredNorm();
-    prediction.expected += 2.0 + (by_pose * *covariance * by_pose.transpose()).trace();
-    ++prediction.count;
-  }
-  return prediction;
+Mean mean_of(const std::vector<double>& values) {
+  const double n = static_cast<double>(values.size());
+  Mean result;
+  for (const double v : values) result.mean += v / n;
+  double squares = 0.0;
+  for (const double v : values) squares += (v - result.mean) * (v - result.mean);
+  if (values.size() > 1) result.standard_error = std::sqrt(squares / (n - 1.0) / n);
+  return result;
 }
 
-std::optional<Prediction> predict_view(const Lens& lens, const bundle::View& view, const Rigid& start) {
+std::vector<Vector2d> places_mm(const std::vector<SeenPoint>& points) {
+  std::vector<Vector2d> mm;
+  mm.reserve(points.size());
+  for (const SeenPoint& p : points) mm.emplace_back(p.mm.head<2>());
+  return mm;
+}
+
+// Pose from the points on one side of a line, error on the others; sums are added to the view.
+bool foresee_half(const Lens& lens, const std::vector<SeenPoint>& points, const std::vector<char>& known,
+                  const Rigid& start, double reach, HeldOutView& view) {
+  std::vector<SeenPoint> half;
+  std::vector<SeenPoint> rest;
+  for (std::size_t i = 0; i < points.size(); ++i) (known[i] ? half : rest).push_back(points[i]);
+  if (half.size() < 6 || rest.size() < 3) return true;
+  const Outcome<ViewPose> pose = refine_pose(lens, half, start);
+  if (!pose) return false;
+  const std::optional<MatrixXd> inverse = inverse_spd(pose->normal);
+  if (!inverse) return true;
+  const auto count = static_cast<Eigen::Index>(rest.size());
+  MatrixXd by_pose(2 * count, 6);
+  for (Eigen::Index i = 0; i < count; ++i) {
+    const SeenPoint& point = rest[static_cast<std::size_t>(i)];
+    const Vector3d turned = pose->camera_from_body.rotation * point.mm;
+    const std::optional<Projection> there = project_with_jacobian(lens, turned + pose->camera_from_body.translation);
+    if (!there) return false;
+    Eigen::Matrix<double, 2, 6> rows;
+    rows << -there->by_point * cross_matrix(turned), there->by_point;
+    by_pose.row(i) = rows.row(0);
+    by_pose.row(count + i) = rows.row(1);
+    view.mean_square_px2 += (point.px - there->px).squaredNorm();
+    view.foreseen_px.push_back(there->px);
+  }
+  // error of the rest: its own corners' less what the half's move the pose by, G = by_pose inverse Q^T
+  const std::vector<Vector2d> half_mm = places_mm(half);
+  const std::vector<Vector2d> rest_mm = places_mm(rest);
+  const double own = 2.0 * static_cast<double>(count);
+  view.by_alone += own + (by_pose * *inverse).cwiseProduct(by_pose).sum();
+  const MatrixXd& q = pose->by_pose;
+  const MatrixXd half_errors = q.transpose() * both_axes(kinship(half_mm, half_mm, reach), q);
+  const MatrixXd common = both_axes(kinship(rest_mm, half_mm, reach), q) * *inverse;
+  view.by_together += own - 2.0 * common.cwiseProduct(by_pose).sum() +
+                      (by_pose * *inverse * half_errors * *inverse).cwiseProduct(by_pose).sum();
+  return true;
+}
+
+std::optional<HeldOutView> foresee_view(const Lens& lens, const bundle::View& seen, const Rigid& start) {
   std::vector<SeenPoint> points;
-  for (std::size_t i = 0; i < view.points.size(); ++i) {
-    if (!view.used[i]) continue;
-    points.push_back(view.points[i]);
+  for (std::size_t i = 0; i < seen.points.size(); ++i) {
+    if (!seen.used[i]) continue;
+    points.push_back(seen.points[i]);
     points.back().sigma_px = 1.0;
   }
-  Prediction total;
+  if (points.empty()) return std::nullopt;
+  const double reach = reach_mm(places_mm(points));
+  HeldOutView view;
   for (const int axis : {0, 1}) {
     std::vector<double> position;
     position.reserve(points.size());
     for (const SeenPoint& p : points) position.push_back(p.mm[axis]);
-    if (position.empty()) return std::nullopt;
     const auto [low, high] = std::minmax_element(position.begin(), position.end());
     const double middle = 0.5 * (*low + *high);
     for (const bool upper : {false, true}) {
       std::vector<char> known;
       known.reserve(position.size());
       for (const double p : position) known.push_back((p > middle) == upper ? char{1} : char{0});
-      const std::optional<Prediction> half = predict_half(lens, points, known, start);
-      if (!half) return std::nullopt;
-      total.sum_px2 += half->sum_px2;
-      total.expected += half->expected;
-      total.count += half->count;
+      if (!foresee_half(lens, points, known, start, reach, view)) return std::nullopt;
     }
   }
-  if (total.count == 0) return std::nullopt;
-  return total;
+  if (view.foreseen_px.empty()) return std::nullopt;
+  const double n = static_cast<double>(view.foreseen_px.size());
+  view.mean_square_px2 /= n;
+  view.by_alone /= n;
+  view.by_together /= n;
+  return view;
+}
+
+double by_noise_px2(const HeldOutView& view, const CornerNoise& noise) {
+  return noise.alone_px * noise.alone_px * view.by_alone + noise.together_px * noise.together_px * view.by_together;
+}
+
+template <class Value>
+double root_mean(const std::vector<HeldOutView>& views, const Value& value) {
+  double sum = 0.0;
+  double count = 0.0;
+  for (const HeldOutView& view : views) {
+    if (view.foreseen_px.empty()) continue;
+    sum += value(view);
+    count += 1.0;
+  }
+  return std::sqrt(sum / count);
 }
 
 }  // namespace
 
 double HeldOut::rms_px() const {
-  return std::sqrt(std::accumulate(mean_square_px2.begin(), mean_square_px2.end(), 0.0) /
-                   static_cast<double>(mean_square_px2.size()));
+  return root_mean(views, [](const HeldOutView& v) { return v.mean_square_px2; });
+}
+
+double HeldOut::rms_by_noise_px(const CornerNoise& noise) const {
+  return root_mean(views, [&](const HeldOutView& v) { return by_noise_px2(v, noise); });
+}
+
+double HeldOut::excess_px(const CornerNoise& noise) const {
+  std::vector<double> ratios;
+  for (const HeldOutView& view : views) {
+    const double by_noise = by_noise_px2(view, noise);
+    if (by_noise > 0.0) ratios.push_back(view.mean_square_px2 / by_noise);
+  }
+  const Mean ratio = mean_of(ratios);
+  if (ratios.empty() || !(ratio.mean - 2.0 * ratio.standard_error > 1.0)) return 0.0;
+  return std::sqrt(ratio.mean - 1.0) * rms_by_noise_px(noise);
 }
 
 Outcome<HeldOut> cross_validate(const ModelFit& fit, const std::vector<bundle::View>& views) {
@@ -88,7 +144,7 @@ Outcome<HeldOut> cross_validate(const ModelFit& fit, const std::vector<bundle::V
   }
   const std::size_t folds = std::min(kMostFolds, posed.size());
   HeldOut held_out;
-  held_out.mean_square_px2.assign(posed.size(), 0.0);
+  held_out.views.resize(views.size());
   for (std::size_t fold = 0; fold < folds; ++fold) {
     std::vector<bundle::View> others = views;
     for (std::size_t k = fold; k < posed.size(); k += folds) {
@@ -99,30 +155,38 @@ Outcome<HeldOut> cross_validate(const ModelFit& fit, const std::vector<bundle::V
     const bundle::State& state = trained->state;
     const Lens lens = make_lens(state.model, state.width_px, state.height_px, state.lens);
     for (std::size_t k = fold; k < posed.size(); k += folds) {
-      const std::optional<Prediction> p = predict_view(lens, views[posed[k]], fit.state.poses[posed[k]]);
-      if (!p) return Failure{"with some photos left out, its map does not reach their corners"};
-      const double n = static_cast<double>(p->count);
-      held_out.mean_square_px2[k] = p->sum_px2 / n;
-      held_out.expected_px2 += p->expected / n / static_cast<double>(posed.size());
+      std::optional<HeldOutView> view = foresee_view(lens, views[posed[k]], fit.state.poses[posed[k]]);
+      if (!view) return Failure{"with some photos left out, its map does not reach their corners"};
+      held_out.views[posed[k]] = std::move(*view);
     }
   }
-  if (held_out.mean_square_px2.empty()) return Failure{"no photo to hold out"};
+  if (posed.empty()) return Failure{"no photo to hold out"};
   return held_out;
 }
 
 LogRatio compare(const HeldOut& a, const HeldOut& b) {
-  const std::size_t n = std::min(a.mean_square_px2.size(), b.mean_square_px2.size());
   std::vector<double> logs;
-  for (std::size_t i = 0; i < n; ++i) {
+  for (std::size_t i = 0; i < std::min(a.views.size(), b.views.size()); ++i) {
+    if (a.views[i].foreseen_px.empty() || b.views[i].foreseen_px.empty()) continue;
     // exact data leave rounding only: 1e-9 px keeps its ratios from deciding anything
-    logs.push_back(0.5 * std::log((a.mean_square_px2[i] + 1e-18) / (b.mean_square_px2[i] + 1e-18)));
+    logs.push_back(0.5 * std::log((a.views[i].mean_square_px2 + 1e-18) / (b.views[i].mean_square_px2 + 1e-18)));
   }
-  LogRatio ratio;
-  for (const double v : logs) ratio.mean += v / static_cast<double>(n);
-  double squares = 0.0;
-  for (const double v : logs) squares += (v - ratio.mean) * (v - ratio.mean);
-  if (n > 1) ratio.standard_error = std::sqrt(squares / static_cast<double>(n - 1) / static_cast<double>(n));
-  return ratio;
+  const Mean mean = mean_of(logs);
+  return {mean.mean, mean.standard_error};
+}
+
+double difference_px(const HeldOut& a, const HeldOut& b) {
+  double sum = 0.0;
+  double count = 0.0;
+  for (std::size_t i = 0; i < std::min(a.views.size(), b.views.size()); ++i) {
+    const std::vector<Vector2d>& one = a.views[i].foreseen_px;
+    const std::vector<Vector2d>& two = b.views[i].foreseen_px;
+    for (std::size_t j = 0; j < std::min(one.size(), two.size()); ++j) {
+      sum += (one[j] - two[j]).squaredNorm();
+      count += 1.0;
+    }
+  }
+  return count > 0.0 ? std::sqrt(sum / count) : 0.0;
 }
 
 }  // namespace jigtrue

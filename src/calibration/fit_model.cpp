@@ -19,6 +19,8 @@ constexpr int kPoseIterations = 12;  // enough to compare starts; the poses are 
 // A Cauchy scale of twice the median distance: good corners keep four fifths of their weight and more.
 constexpr double kCauchyPerMedian = 2.0;
 constexpr double kSmallestCauchy_px = 0.02;
+// Robust stages only lead into the right valley and show what lies far out; the plain fit goes to its floor.
+constexpr double kRoughly = 1e-5;
 
 VectorXd plain_parameters(LensModel model, double focal_px, int width_px, int height_px) {
   VectorXd p = VectorXd::Zero(4 + distortion_count(model));
@@ -84,6 +86,7 @@ void refine_in_stages(ModelFit& fit, const std::vector<bundle::View>& views) {
     }
     settings.cauchy_px = robust_scale(fit, views);
     settings.max_iterations = 40;
+    settings.relative_decrease = kRoughly;
     (void)bundle::solve(fit.state, posed_views(fit, views), settings);
   }
   for (int round = 0; round < 2; ++round) {
@@ -91,6 +94,7 @@ void refine_in_stages(ModelFit& fit, const std::vector<bundle::View>& views) {
     bundle::Settings settings;
     settings.free_lens = fit.free_lens;
     settings.cauchy_px = robust_scale(fit, views);
+    settings.relative_decrease = kRoughly;
     (void)bundle::solve(fit.state, posed_views(fit, views), settings);
   }
   measure_distances(fit, views);

@@ -34,6 +34,7 @@ Json trial_json(const ModelTrial& trial) {
   if (trial.fitted) json["rms_px"] = rounded(trial.rms_px, 1e-6);
   if (trial.held_out_px > 0.0) {
     json["held_out_px"] = rounded(trial.held_out_px, 1e-6);
+    json["held_out_by_noise_px"] = rounded(trial.by_noise_px, 1e-6);
     json["held_out_ratio"] = {rounded(trial.held_out_ratio, 1e-6), rounded(trial.held_out_ratio_se, 1e-6)};
   }
   json["remark"] = trial.remark;
@@ -55,6 +56,9 @@ std::string lens_json(const LensFit& fit, const LensFitOptions& options, const L
   json["rms_px"] = fit.rms_px;
   json["sigma0_px"] = fit.sigma0_px;
   json["noise_px"] = fit.noise_px;
+  json["together_px"] = fit.together_px;
+  json["independent_corners"] = rounded(fit.independent_corners, 0.1);
+  json["disagreement"] = rounded(fit.disagreement, 1e-4);
   json["model_error_px"] = fit.model_error_px;
   json["coverage"] = rounded(fit.coverage, 1e-4);
   json["reaches_whole_picture"] = fit.reaches_corners;
@@ -104,6 +108,8 @@ LensRecord read_lens_fields(const JsonField& root) {
   record.rms_px = root["rms_px"].not_negative();
   record.sigma0_px = root["sigma0_px"].not_negative();
   record.noise_px = root["noise_px"].not_negative();
+  // files made before corners were known to err together say nothing of it
+  if (root.has("together_px")) record.together_px = root["together_px"].not_negative();
   record.model_error_px = root["model_error_px"].not_negative();
   if (root.has("created")) record.created = root["created"].text();
   const JsonField photos = root["photos"];

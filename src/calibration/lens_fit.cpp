@@ -19,6 +19,8 @@ namespace {
 constexpr std::size_t kFewestPhotos = 3;
 constexpr int kScreeningRounds = 3;
 constexpr std::size_t kManyPhotos = 8;
+// Chance alone takes eight photos to 1.4 once in a thousand times (drawn from the model of their errors).
+constexpr double kContradiction = 1.5;
 // A focal length known to no better than this says that the boards were all held alike.
 constexpr double kWorstFocal = 0.02;
 
@@ -33,6 +35,8 @@ struct Trial {
   ModelTrial shown;
   std::optional<ModelFit> fit;
   std::optional<HeldOut> held_out;
+  bool as_good = false;    // as the best on held-out photos, to within one standard error
+  bool not_worse = false;  // to within two: the photos do not speak against it
 };
 
 std::size_t count_used(const std::vector<bundle::View>& views) {
@@ -148,6 +152,16 @@ Screening fit_all(std::vector<Trial>& trials, std::vector<bundle::View>& views, 
   return screening;
 }
 
+// What models that left-out photos do not speak against make of them otherwise: the largest difference.
+double disagreement_px(const std::vector<Trial>& trials, std::size_t chosen) {
+  if (!trials[chosen].held_out) return 0.0;
+  double largest = 0.0;
+  for (const Trial& trial : trials) {
+    if (trial.not_worse) largest = std::max(largest, difference_px(*trial.held_out, *trials[chosen].held_out));
+  }
+  return largest;
+}
+
 // The smallest model within one standard error of the best on held-out photos.
 std::size_t choose(std::vector<Trial>& trials, const std::vector<bundle::View>& views) {
   std::vector<std::size_t> able;
@@ -180,12 +194,13 @@ std::size_t choose(std::vector<Trial>& trials, const std::vector<bundle::View>& 
     const LogRatio ratio = compare(*trials[i].held_out, *trials[best].held_out);
     trials[i].shown.held_out_ratio = std::exp(ratio.mean);
     trials[i].shown.held_out_ratio_se = std::exp(ratio.mean) * ratio.standard_error;
-    const bool as_good = i == best || ratio.mean <= ratio.standard_error;
+    trials[i].as_good = i == best || ratio.mean <= ratio.standard_error;
+    trials[i].not_worse = i == best || ratio.mean <= 2.0 * ratio.standard_error;
     // a map that ends inside the picture is of less use than one that covers it
     const auto rank = [&](std::size_t k) {
       return std::pair(!reaches_whole_picture(lens_of(*trials[k].fit)), distortion_count(trials[k].shown.model));
     };
-    if (as_good && rank(i) < rank(chosen)) chosen = i;
+    if (trials[i].as_good && rank(i) < rank(chosen)) chosen = i;
   }
   for (const std::size_t i : able) {
     ModelTrial& shown = trials[i].shown;
@@ -201,6 +216,28 @@ std::size_t choose(std::vector<Trial>& trials, const std::vector<bundle::View>& 
     }
   }
   return chosen;
+}
+
+// Lens parameters that were held fixed have no variance.
+MatrixXd spread_out(const MatrixXd& of_free, const std::vector<int>& free, Eigen::Index count) {
+  MatrixXd all = MatrixXd::Zero(count, count);
+  for (std::size_t i = 0; i < free.size(); ++i) {
+    for (std::size_t j = 0; j < free.size(); ++j) {
+      all(free[i], free[j]) = of_free(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j));
+    }
+  }
+  return all;
+}
+
+std::vector<Residual> residuals_of(const LensFit& fit) {
+  std::vector<Residual> residuals;
+  for (std::size_t i = 0; i < fit.photos.size(); ++i) {
+    const PhotoFit& photo = fit.photos[i];
+    for (std::size_t j = 0; photo.used && j < photo.points.size(); ++j) {
+      if (photo.point_used[j]) residuals.push_back({i, photo.points[j].px, photo.residuals_px[j]});
+    }
+  }
+  return residuals;
 }
 
 double covered_share(const std::vector<PhotoFit>& photos, int width_px, int height_px) {
@@ -314,14 +351,23 @@ LensFit fit_lens_to_views(const std::vector<LensView>& named, int width_px, int 
       "take about 15 that show the board in all parts of the picture and tilted in all directions";
   if (!inverse || freedom <= 0.0) throw input_error("lens", "the photos do not determine the lens", remedy);
   result.sigma0_px = std::sqrt(normal->cost / freedom);
-  const Eigen::Index lens_count = result.lens.parameters.size();
-  result.covariance = MatrixXd::Zero(lens_count, lens_count);
-  for (std::size_t i = 0; i < fit.free_lens.size(); ++i) {
-    for (std::size_t j = 0; j < fit.free_lens.size(); ++j) {
-      result.covariance(fit.free_lens[i], fit.free_lens[j]) =
-          result.sigma0_px * result.sigma0_px * (*inverse)(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j));
-    }
+  std::vector<FittedView> fitted;
+  std::vector<std::size_t> fitted_photo;
+  for (std::size_t i = 0; i < views.size(); ++i) {
+    if (views[i].used_count() == 0) continue;
+    std::optional<FittedView> view = bundle::fitted_view(fit.state, views[i], i, settings);
+    if (!view) throw input_error("lens", "the photos do not determine the lens", remedy);
+    fitted.push_back(std::move(*view));
+    fitted_photo.push_back(i);
   }
+  const SharedFit shared = judge_shared(fitted, *inverse, bundle::expectation(fit.state, settings));
+  result.noise_px = shared.noise.alone_px;
+  result.together_px = shared.noise.together_px;
+  result.disagreement = shared.disagreement;
+  result.independent_corners = shared.share_independent * result.corner_count;
+  const Eigen::Index lens_count = result.lens.parameters.size();
+  result.covariance = spread_out(shared.covariance, fit.free_lens, lens_count);
+  result.white_covariance = spread_out(result.sigma0_px * result.sigma0_px * *inverse, fit.free_lens, lens_count);
   const double focal_sigma = std::sqrt(std::max(result.covariance(0, 0), result.covariance(1, 1)));
   if (focal_sigma > kWorstFocal * result.lens.focal_px().minCoeff()) {
     throw input_error(
@@ -332,27 +378,26 @@ LensFit fit_lens_to_views(const std::vector<LensView>& named, int width_px, int 
   if (options.fit_board_shape) {
     const bundle::BoardShape& board = fit.state.board;
     result.board_shape = BoardShapeFit{board.stretch, board.bow_x_mm, board.bow_y_mm,
-                                       result.sigma0_px * inverse->diagonal().tail<3>().cwiseSqrt()};
+                                       shared.covariance.diagonal().tail<3>().cwiseSqrt()};
   }
 
-  std::vector<Residual> residuals;
-  for (const PhotoFit& photo : result.photos) {
-    for (std::size_t j = 0; photo.used && j < photo.points.size(); ++j) {
-      if (photo.point_used[j]) residuals.push_back({photo.points[j].px, photo.residuals_px[j]});
-    }
+  result.model_error_px =
+      std::max(common_structure_px(residuals_of(result), width_px, height_px), disagreement_px(trials, chosen));
+  for (std::size_t i = 0; i < trials.size(); ++i) {
+    if (trials[i].held_out) result.trials[i].by_noise_px = trials[i].held_out->rms_by_noise_px(shared.noise);
   }
-  const ResidualSplit split = split_residuals(residuals, width_px, height_px);
-  result.noise_px = split.noise_px;
-  result.model_error_px = split.structure_px;
   if (trials[chosen].held_out) {
-    // what a pose fitted on half a board misses on the other half, beyond noise: the error as it is met in use
-    const double met = trials[chosen].held_out->rms_px();
-    const double noise = split.noise_px * std::sqrt(trials[chosen].held_out->expected_px2);
-    result.model_error_px = std::max(result.model_error_px, std::sqrt(std::max(0.0, met * met - noise * noise)));
+    result.model_error_px = std::max(result.model_error_px, trials[chosen].held_out->excess_px(shared.noise));
   }
   result.coverage = covered_share(result.photos, width_px, height_px);
   result.reaches_corners = reaches_whole_picture(result.lens);
   write_notes(result, used_photos);
+  if (result.disagreement > kContradiction) {
+    result.notes.push_back(
+        format("The photos contradict each other %.1f times as much as their corners' errors explain, %s most of all: "
+               "did zoom or focus change between them, or the board's shape?",
+               result.disagreement, result.photos[fitted_photo[shared.most_contrary]].file.c_str()));
+  }
   return result;
 }
 

@@ -54,10 +54,7 @@ std::optional<MappedPoint> map_point(const CameraRecord& record, const Vector2d&
   const Matrix2d bed_from_px = projection->by_bed_point.leftCols<2>().inverse();
   if (camera.covariance.size() > 0) mapped.lens_share_mm2 = lens_share(camera, *projection, bed_from_px);
   mapped.pose_share_mm2 = mapped.covariance_mm2 - mapped.lens_share_mm2;
-  // Corner errors of one photo go together (its blur, its light), so they do not average out as the covariance
-  // supposes: what the corner finder promises at worst, one axis, is added whole.
-  constexpr double kCornersTogether_px = 0.02;
-  const double error_px = std::hypot(record.lens.model_error_px / std::sqrt(2.0), kCornersTogether_px);
+  const double error_px = record.lens.model_error_px / std::sqrt(2.0);
   const Matrix2d model = error_px * error_px * bed_from_px * bed_from_px.transpose();
   mapped.lens_error_mm = std::sqrt(model.trace() / 2.0);
   mapped.radius_95_mm = radius_95(mapped.covariance_mm2 + model);

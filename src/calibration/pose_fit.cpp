@@ -6,6 +6,8 @@
 #include <cmath>
 #include <cstdio>
 
+#include "calibration/corner_noise.hpp"
+
 namespace jigtrue {
 
 namespace {
@@ -90,17 +92,32 @@ Outcome<BestPose> best_pose(const Lens& lens, const std::vector<SeenPoint>& poin
   return result;
 }
 
-// Joint covariance of [lens, pose] of a body's pose: noise of its own points (sigma0 in units of their sigmas), and the
+// Joint covariance of [lens, pose] of a body's pose: what the errors of its own points leave open (by_points), and the
 // lens's covariance carried over.
-MatrixXd joint_covariance(const LensRecord& lens, const ViewPose& pose, const MatrixXd& inverse, double sigma0) {
+MatrixXd joint_covariance(const LensRecord& lens, const ViewPose& pose, const MatrixXd& inverse,
+                          const Eigen::Matrix<double, 6, 6>& by_points) {
   const Eigen::Index n = lens.lens.parameters.size();
   const Joint by_lens = -inverse * pose.by_lens_normal;
   MatrixXd joint(n + 6, n + 6);
   joint.topLeftCorner(n, n) = lens.covariance;
   joint.bottomLeftCorner(6, n) = by_lens * lens.covariance;
   joint.topRightCorner(n, 6) = joint.bottomLeftCorner(6, n).transpose();
-  joint.bottomRightCorner(6, 6) = sigma0 * sigma0 * inverse + by_lens * lens.covariance * by_lens.transpose();
+  joint.bottomRightCorner(6, 6) = by_points + by_lens * lens.covariance * by_lens.transpose();
   return joint;
+}
+
+// A board's corners err partly together, as those of the lens's photos did.
+Eigen::Matrix<double, 6, 6> by_corners(const std::vector<SeenPoint>& points, const ViewPose& pose,
+                                       const LensRecord& lens) {
+  const auto count = static_cast<Eigen::Index>(points.size());
+  FittedView view{{}, pose.by_pose, {}, VectorXd(2 * count)};
+  for (Eigen::Index i = 0; i < count; ++i) {
+    view.mm.emplace_back(points[static_cast<std::size_t>(i)].mm.head<2>());
+    const Vector2d& residual = pose.residuals_px[static_cast<std::size_t>(i)];
+    view.residual_px[i] = residual.x();
+    view.residual_px[count + i] = residual.y();
+  }
+  return pose_covariance(view, {lens.noise_px, lens.together_px});
 }
 
 // The pose's parameters move with the frame: from camera_from_body to camera_from_bed = camera_from_body *
@@ -183,7 +200,7 @@ Outcome<PoseFit> fit_pose_to_board(const LensRecord& lens, const BoardCorners& c
     result.points_mm.emplace_back(from_board * p.mm);
     result.px.push_back(p.px);
   }
-  MatrixXd joint = joint_covariance(lens, pose, *inverse, std::max(pose.sigma0, lens.noise_px));
+  MatrixXd joint = joint_covariance(lens, pose, *inverse, by_corners(points, pose, lens));
   carry_to_bed(joint, camera_from_board, from_board.inverse());
   const Eigen::Matrix<double, 6, 5> shares =
       placement_shares(result.camera.camera_from_bed, camera_from_board, placement);
@@ -249,7 +266,8 @@ Outcome<PoseFit> fit_pose_to_marks(const LensRecord& lens, const std::vector<Pla
     result.px.push_back(p.px);
   }
   // few marks: their scatter says little, so the stated sigmas are the least that is believed
-  result.camera.covariance = joint_covariance(lens, pose, *inverse, std::max(1.0, pose.sigma0));
+  const double sigma0 = std::max(1.0, pose.sigma0);
+  result.camera.covariance = joint_covariance(lens, pose, *inverse, sigma0 * sigma0 * *inverse);
   finish_covariance(result.camera);
   return result;
 }

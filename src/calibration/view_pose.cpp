@@ -118,11 +118,16 @@ Outcome<ViewPose> refine_pose(const Lens& lens, const std::vector<SeenPoint>& po
       Eigen::Quaterniond(result.camera_from_body.rotation).normalized().toRotationMatrix();
   result.normal.setZero();
   result.by_lens_normal = Eigen::Matrix<double, 6, Eigen::Dynamic>::Zero(6, lens.parameters.size());
+  const auto count = static_cast<Eigen::Index>(points.size());
+  result.by_pose.resize(2 * count, 6);
   double sum = 0.0;
   double weighted = 0.0;
-  for (const SeenPoint& point : points) {
+  for (Eigen::Index i = 0; i < count; ++i) {
+    const SeenPoint& point = points[static_cast<std::size_t>(i)];
     const std::optional<Linear2x6> there = linearise_point(lens, result.camera_from_body, point, LensJacobian::yes);
     if (!there) return Failure{"the points do not lie before the camera"};
+    result.by_pose.row(i) = there->by_pose.row(0);
+    result.by_pose.row(count + i) = there->by_pose.row(1);
     const double squared = there->residual.squaredNorm();
     const double weight = cauchy_loss(squared, cauchy_px).weight / (point.sigma_px * point.sigma_px);
     result.normal.noalias() += weight * there->by_pose.transpose() * there->by_pose;

@@ -24,7 +24,10 @@ bool one_to_one_pinhole(const PinholeCoefficients& c, double theta) {
   // lengths at angle theta are stretched by 1/cos^2 along the radius in a perfect pinhole picture: compare by angle
   const double by_theta = (f.factor + 2.0 * r * r * f.slope) * (1.0 + r * r);
   if (!(by_theta > kSmallestScale)) return false;
-  if (c.p1 == 0.0 && c.p2 == 0.0) return true;
+  // The Jacobian is symmetric: eigenvalues factor and factor + 2 r^2 slope, and a tangential part that changes them by
+  // at most its norm, less than 8 r |p|. Only where that could matter is it looked at closely.
+  const double radial = std::min(f.factor, f.factor + 2.0 * r * r * f.slope);
+  if (radial > 8.0 * r * std::hypot(c.p1, c.p2)) return true;
   for (int i = 0; i < kDirections; ++i) {
     const double azimuth = 2.0 * kPi * i / kDirections;
     const Vector2d direction(std::cos(azimuth), std::sin(azimuth));

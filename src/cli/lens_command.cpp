@@ -81,9 +81,11 @@ void print_fit(const LensFit& fit, Streams streams) {
     streams.out << (photo.used ? "  used   " : "  LEFT OUT ") << line << photo.file
                 << (photo.reason.empty() ? "" : ": ") << photo.reason << "\n";
   }
-  std::snprintf(line, sizeof line,
-                "\nlens: %s, rms %.3f px over %d corners; the model itself misses the lens by about %.3f px\n",
-                to_string(fit.lens.model), fit.rms_px, fit.corner_count, fit.model_error_px);
+  std::snprintf(
+      line, sizeof line,
+      "\nlens: %s, rms %.3f px over %d corners, which tell as much as %.0f independent ones; the model itself "
+      "misses the lens by about %.3f px\n",
+      to_string(fit.lens.model), fit.rms_px, fit.corner_count, fit.independent_corners, fit.model_error_px);
   streams.out << line;
   for (const std::string& note : fit.notes) streams.out << "note: " << note << "\n";
 }

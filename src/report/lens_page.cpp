@@ -135,11 +135,21 @@ std::string facts(const LensFit& fit) {
     out += fact("On photos not seen", px(trial->held_out_px),
                 mm(trial->held_out_px) +
                     ". <b>Trust this one</b>: half of each board predicted from its other half, by a lens fitted "
-                    "without that photo.");
+                    "without that photo. The corners&#39; errors alone would give " +
+                    px(trial->by_noise_px) + ".");
   }
   out += fact("On its own photos", px(fit.rms_px),
               mm(fit.rms_px) + ". Root mean square per corner; says how well the model follows what it was fitted to.");
-  out += fact("Corner noise", px(fit.noise_px), "One axis; estimated from the photos. More photos average it away.");
+  out +=
+      fact("Corners err alone", px(fit.noise_px), "One axis; estimated from the photos. More corners average it away.");
+  out += fact("Neighbours err together", px(fit.together_px),
+              "One axis: what the paper&#39;s waves, light and blur do to neighbouring corners alike. The " +
+                  std::to_string(fit.corner_count) + " corners tell as much as " +
+                  fixed_text(fit.independent_corners, 0) + " independent ones; more photos average it away.");
+  out +=
+      fact("Photos against each other", fixed_text(fit.disagreement, 2),
+           "How far photos contradict each other, 1 being what their corners&#39; errors explain. Above 1, everything "
+           "is stated less sure by as much.");
   out += fact("Model error", px(fit.model_error_px),
               mm(fit.model_error_px) +
                   ". What this kind of model misses this lens by; more photos do not help. It is added to every "

@@ -87,6 +87,15 @@ TEST(LensFile, NumbersComeBackAsTheSameDoubles) {
   EXPECT_EQ(record.covariance, MatrixXd(0.5 * (made().fit.covariance + made().fit.covariance.transpose())));
   EXPECT_EQ(record.rms_px, made().fit.rms_px);
   EXPECT_EQ(record.model_error_px, made().fit.model_error_px);
+  EXPECT_EQ(record.noise_px, made().fit.noise_px);
+  EXPECT_EQ(record.together_px, made().fit.together_px);
+}
+
+// Files of before corners were known to err together stay good: every corner then errs for itself.
+TEST(LensFile, OlderFilesAreRead) {
+  json file = json::parse(made().lens_text);
+  for (const char* later : {"together_px", "independent_corners", "disagreement"}) file.erase(later);
+  EXPECT_EQ(read_lens_json(file.dump(), "lens.json").together_px, 0.0);
 }
 
 TEST(CameraFile, ComesBackWhole) {
@@ -146,6 +155,7 @@ INSTANTIATE_TEST_SUITE_P(
                     Fault{"covariance_asymmetric", "/covariance/0/1", "0.7", "covariance must be symmetric"},
                     Fault{"covariance_negative", "/covariance/3/3", "-1", "covariance must not hold negative"},
                     Fault{"rms", "/rms_px", "-0.1", "rms_px must not be negative"},
+                    Fault{"together", "/together_px", "-1", "together_px must not be negative"},
                     Fault{"photos", "/photos", "{}", "photos must be an array"},
                     Fault{"used", "/photos/1/used", "1", "photos[1].used must be true or false"}),
     [](const auto& test) { return std::string(test.param.name); });

@@ -8,6 +8,8 @@
 #include <string>
 #include <vector>
 
+#include <Eigen/Cholesky>
+
 namespace jigtrue::synthetic {
 
 inline VectorXd vector(const std::vector<double>& values) {
@@ -91,6 +93,47 @@ inline std::vector<LensPhoto> with_noise(const Lens& lens, const Scene& scene, d
   }
   return photos;
 }
+
+// Corner errors of a photo that are partly shared: each corner's own, and a smooth field over the board that fades with
+// distance as exp(-d^2 / (2 reach^2)), reach a quarter of the board's longer side. One axis, px.
+struct SharedErrors {
+  double alone_px = 0.0;
+  double together_px = 0.0;
+};
+class ErrorSource {
+ public:
+  explicit ErrorSource(const SharedErrors& size) : size_(size) {
+    constexpr int kCorners = 54;
+    const double reach = 0.25 * 8.0 * kBoard.square_mm;
+    MatrixXd kin = MatrixXd::Identity(kCorners, kCorners) * 1e-9;  // rounding would make it indefinite
+    for (int i = 0; i < kCorners; ++i)
+      for (int j = 0; j < kCorners; ++j) {
+        const double d = (kBoard.corner_mm(i % 9, i / 9) - kBoard.corner_mm(j % 9, j / 9)).norm();
+        kin(i, j) += std::exp(-0.5 * d * d / (reach * reach));
+      }
+    root_ = kin.llt().matrixL();
+  }
+  // Adds the errors of one photo to corners that are where they belong.
+  void add(std::vector<Vector2d>& px, std::mt19937_64& random) const {
+    std::normal_distribution<double> normal;
+    Eigen::Matrix<double, Eigen::Dynamic, 2> smooth(root_.rows(), 2);
+    for (Eigen::Index i = 0; i < smooth.rows(); ++i) smooth.row(i) << normal(random), normal(random);
+    smooth = (root_ * smooth).eval();
+    for (std::size_t i = 0; i < px.size(); ++i)
+      px[i] += size_.together_px * smooth.row(static_cast<Eigen::Index>(i)).transpose() +
+               size_.alone_px * Vector2d(normal(random), normal(random));
+  }
+  // A scene without noise, photographed.
+  [[nodiscard]] std::vector<LensPhoto> photos(const Scene& scene, std::mt19937_64& random) const {
+    std::vector<LensPhoto> photos = scene.photos;
+    for (LensPhoto& photo : photos) add(photo.corners.value().px, random);
+    return photos;
+  }
+
+ private:
+  SharedErrors size_;
+  MatrixXd root_;
+};
 
 // Largest distance between two lenses' pictures of the same rays, after the turn between them that a pose would take up
 // has been removed: over the part of the picture that the boards covered.

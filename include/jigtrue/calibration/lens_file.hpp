@@ -12,7 +12,8 @@ struct LensRecord {
   MatrixXd covariance;          // of lens.parameters
   double rms_px = 0.0;          // distance, per corner
   double sigma0_px = 0.0;       // one axis
-  double noise_px = 0.0;        // one axis
+  double noise_px = 0.0;        // one axis, of a corner for itself
+  double together_px = 0.0;     // one axis, what neighbouring corners of a photo err together
   double model_error_px = 0.0;  // distance
   std::string created;
   std::string json;  // the whole file, to be carried along in camera.json

@@ -56,23 +56,33 @@ struct ModelTrial {
   bool fitted = false;
   double rms_px = 0.0;          // root mean square of the distance, per corner
   double held_out_px = 0.0;     // the same on photos that took no part, half a board predicted from the other half
+  double by_noise_px = 0.0;     // what of held_out_px the corners' noise explains, through a perfect lens
   double held_out_ratio = 1.0;  // typical ratio to the best model's, and its standard error
   double held_out_ratio_se = 0.0;
   std::string remark;  // why rejected, passed over or chosen; in words
 };
 
+// Uncertainty is kept in two parts. What comes of the corners' errors (sampling): `covariance`, in which corners of one
+// photo err partly together and which photos that contradict each other widen. What the model misses the lens by,
+// however many photos (model error): `model_error_px`, the largest of what the photos' residuals have in common in the
+// picture, what the models that left-out photos do not speak against make of them otherwise, and what noise does not
+// explain of the error on them.
 struct LensFit {
   Lens lens;
-  MatrixXd covariance;           // of lens.parameters; scaled by sigma0_px^2
-  double rms_px = 0.0;           // root mean square of the distance, per corner, over the photos used
-  double sigma0_px = 0.0;        // one axis: sqrt(sum of squares / (2 n - parameters))
-  double model_error_px = 0.0;   // distance that the model misses the lens by, typically: what noise does not explain
-  double noise_px = 0.0;         // one axis: what is left of sigma0 when the model's error is taken out
-  double coverage = 0.0;         // share of the picture's 8 x 6 fields that hold a used corner
-  bool reaches_corners = false;  // the lens's domain covers the whole picture
-  int corner_count = 0;          // used
-  int outlier_count = 0;         // corners left out of used photos
-  std::vector<PhotoFit> photos;  // in the order given
+  MatrixXd covariance;               // of lens.parameters
+  MatrixXd white_covariance;         // sigma0_px^2 times the inverse normal matrix: if every corner erred for itself
+  double rms_px = 0.0;               // root mean square of the distance, per corner, over the photos used
+  double sigma0_px = 0.0;            // one axis: sqrt(sum of squares / (2 n - parameters))
+  double noise_px = 0.0;             // one axis: of a corner for itself
+  double together_px = 0.0;          // one axis: what neighbouring corners of a photo err together
+  double independent_corners = 0.0;  // that would tell as much as those used do
+  double disagreement = 1.0;         // of the photos with each other, against what their corners' errors explain
+  double model_error_px = 0.0;       // distance
+  double coverage = 0.0;             // share of the picture's 8 x 6 fields that hold a used corner
+  bool reaches_corners = false;      // the lens's domain covers the whole picture
+  int corner_count = 0;              // used
+  int outlier_count = 0;             // corners left out of used photos
+  std::vector<PhotoFit> photos;      // in the order given
   std::vector<ModelTrial> trials;
   std::optional<BoardShapeFit> board_shape;
   std::vector<std::string> notes;  // whole sentences for the user

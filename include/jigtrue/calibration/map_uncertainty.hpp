@@ -13,8 +13,7 @@ struct MappedPoint {
   // shifts the pose fitted through it; that belongs here.
   Matrix2d lens_share_mm2 = Matrix2d::Zero();
   Matrix2d pose_share_mm2 = Matrix2d::Zero();  // what would be left then: the pose photo's noise, the board's place
-  // What no number of photos averages away, one axis, on the bed: what the lens model misses the lens by, and what the
-  // corners of one photo err together.
+  // What no number of photos averages away, one axis, on the bed: what the lens model misses the lens by.
   double lens_error_mm = 0.0;
   double radius_95_mm = 0.0;  // circle that holds the truth with 95 %: of all of these together
 };

@@ -30,7 +30,8 @@ struct ViewPose {
   double sigma0 = 0.0;                 // residuals over sigma_px: 1 when these are right; 0 with fewer than four points
   Eigen::Matrix<double, 6, 6> normal;  // J^T W J by rotation vector (left of the rotation), translation
   Eigen::Matrix<double, 6, Eigen::Dynamic> by_lens_normal;  // J_pose^T W J_lens
-  std::vector<Vector2d> residuals_px;                       // seen less predicted
+  MatrixXd by_pose;                    // d px / d pose: rows x of every point, then y of every point; unweighted
+  std::vector<Vector2d> residuals_px;  // seen less predicted
 };
 
 // Weighted least squares from a first pose; cauchy_px > 0 makes it robust with that scale.

@@ -1,0 +1,190 @@
+#include "calibration/corner_noise.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <Eigen/Dense>
+
+namespace jigtrue {
+
+namespace {
+
+// With so few corners, or so small a board, that the two forms say nearly the same, no corner counts as erring with
+// another.
+constexpr double kTooAlike = 0.98;
+
+// Columns of by_pose differ in size; only their span matters.
+MatrixXd orthonormal(const MatrixXd& columns) {
+  const VectorXd scale = columns.colwise().norm().cwiseMax(1e-300).cwiseInverse().transpose();
+  const Eigen::HouseholderQR<MatrixXd> qr(columns * scale.asDiagonal());
+  return qr.householderQ() * MatrixXd::Identity(columns.rows(), columns.cols());
+}
+
+// A covariance of corner errors of unit variance: independent, or by kinship.
+struct Errors {
+  const MatrixXd* kinship = nullptr;  // nullptr: independent
+  [[nodiscard]] MatrixXd times(const MatrixXd& rows) const {
+    return kinship == nullptr ? rows : both_axes(*kinship, rows);
+  }
+};
+double trace_of_product(const Errors& a, const Errors& b, double corners) {
+  if (a.kinship != nullptr && b.kinship != nullptr) return 2.0 * a.kinship->squaredNorm();
+  return 2.0 * corners;  // the diagonal of kinship is 1
+}
+
+// A photo once its pose has taken up what it can.
+struct Reduced {
+  MatrixXd pose;    // orthonormal basis of what the pose takes up
+  MatrixXd shared;  // d px / d shared, the pose following
+  MatrixXd kinship;
+  VectorXd residual_px;
+  double corners = 0.0;
+};
+
+Reduced reduce(const FittedView& view) {
+  Reduced r;
+  r.pose = orthonormal(view.by_pose);
+  r.shared = view.by_shared - r.pose * (r.pose.transpose() * view.by_shared);
+  r.kinship = kinship(view.mm, view.mm, reach_mm(view.mm));
+  r.residual_px = view.residual_px;
+  r.corners = static_cast<double>(view.mm.size());
+  return r;
+}
+
+// Residuals: r = (1 - U U^T) e - B H^-1 sum B^T e, U the pose's basis, B the reduced Jacobian. For errors of covariance
+// V in every photo this is the expectation of r^T A r of one photo; pooled: sum of B^T V B over the photos.
+double expected_form(const Reduced& photo, const Errors& a, const Errors& v, const MatrixXd& inverse,
+                     const MatrixXd& pooled) {
+  const MatrixXd& u = photo.pose;
+  const MatrixXd& b = photo.shared;
+  const MatrixXd au = a.times(u);
+  const MatrixXd vu = v.times(u);
+  const MatrixXd ab = a.times(b);
+  const MatrixXd vb = v.times(b);
+  const double own = trace_of_product(a, v, photo.corners) - 2.0 * au.cwiseProduct(vu).sum() +
+                     (u.transpose() * au).cwiseProduct(u.transpose() * vu).sum();
+  const MatrixXd cross = vb.transpose() * ab - (vb.transpose() * u) * (u.transpose() * ab);
+  return own - 2.0 * (inverse * cross).trace() + (inverse * pooled * inverse * (b.transpose() * ab)).trace();
+}
+
+CornerNoise split(const Eigen::Matrix2d& expected, const Vector2d& met) {
+  const double alone_only = std::max(0.0, met[0] / expected(0, 0));
+  const CornerNoise independent{std::sqrt(alone_only), 0.0};
+  const double alike = expected(0, 1) * expected(1, 0) / (expected(0, 0) * expected(1, 1));
+  if (!(alike < kTooAlike)) return independent;
+  const Vector2d variances = expected.inverse() * met;
+  if (!(variances[1] > 0.0)) return independent;
+  if (!(variances[0] > 0.0)) return {0.0, std::sqrt(std::max(0.0, met[0] / expected(0, 1)))};
+  return {std::sqrt(variances[0]), std::sqrt(variances[1])};
+}
+
+// Fills disagreement and most_contrary: the mean square of the photos' own pulls on the shared parameters, in units of
+// what the parameters can bear, over its expectation. pooled: sum of B^T V B for the noise as estimated.
+void compare_pulls(const std::vector<Reduced>& photos, const MatrixXd& inverse, const MatrixXd& pooled,
+                   SharedFit& fit) {
+  const double alone = fit.noise.alone_px * fit.noise.alone_px;
+  const double together = fit.noise.together_px * fit.noise.together_px;
+  double met = 0.0;
+  double expected = 0.0;
+  double worst = 0.0;
+  for (std::size_t i = 0; i < photos.size(); ++i) {
+    const MatrixXd& b = photos[i].shared;
+    const VectorXd pull = b.transpose() * photos[i].residual_px;
+    const MatrixXd own = b.transpose() * b;
+    const MatrixXd noisy = alone * own + together * b.transpose() * both_axes(photos[i].kinship, b);
+    const double pulled = pull.dot(inverse * pull);
+    const double by_noise =
+        (inverse * (noisy - 2.0 * noisy * inverse * own + own * inverse * pooled * inverse * own)).trace();
+    met += pulled;
+    expected += by_noise;
+    if (pulled > worst * by_noise) {
+      worst = pulled / by_noise;
+      fit.most_contrary = i;
+    }
+  }
+  if (expected > 0.0) fit.disagreement = std::sqrt(met / expected);
+}
+
+}  // namespace
+
+double reach_mm(const std::vector<Vector2d>& board) {
+  constexpr double kReachOfSide = 0.25;
+  Vector2d low = board.front();
+  Vector2d high = board.front();
+  for (const Vector2d& p : board) {
+    low = low.cwiseMin(p);
+    high = high.cwiseMax(p);
+  }
+  return kReachOfSide * (high - low).maxCoeff();
+}
+
+MatrixXd kinship(const std::vector<Vector2d>& a, const std::vector<Vector2d>& b, double reach) {
+  MatrixXd k(static_cast<Eigen::Index>(a.size()), static_cast<Eigen::Index>(b.size()));
+  for (Eigen::Index i = 0; i < k.rows(); ++i)
+    for (Eigen::Index j = 0; j < k.cols(); ++j) {
+      const double d = (a[static_cast<std::size_t>(i)] - b[static_cast<std::size_t>(j)]).norm() / reach;
+      k(i, j) = std::exp(-0.5 * d * d);
+    }
+  return k;
+}
+
+MatrixXd both_axes(const MatrixXd& kinship, const MatrixXd& rows) {
+  MatrixXd product(2 * kinship.rows(), rows.cols());
+  product << kinship * rows.topRows(kinship.cols()), kinship * rows.bottomRows(kinship.cols());
+  return product;
+}
+
+SharedFit judge_shared(const std::vector<FittedView>& views, const MatrixXd& inverse, const Expectation& expectation) {
+  std::vector<Reduced> photos;
+  photos.reserve(views.size());
+  for (const FittedView& view : views) photos.push_back(reduce(view));
+  const Eigen::Index m = inverse.rows();
+  MatrixXd pooled[2] = {MatrixXd::Zero(m, m), MatrixXd::Zero(m, m)};
+  for (const Reduced& photo : photos) {
+    pooled[0] += photo.shared.transpose() * photo.shared;
+    pooled[1] += photo.shared.transpose() * both_axes(photo.kinship, photo.shared);
+  }
+  Eigen::Matrix2d expected = Eigen::Matrix2d::Zero();
+  Vector2d met = Vector2d::Zero();
+  for (const Reduced& photo : photos) {
+    const Errors forms[2] = {{nullptr}, {&photo.kinship}};
+    for (int a = 0; a < 2; ++a) {
+      met[a] += photo.residual_px.dot(forms[a].times(photo.residual_px).col(0));
+      for (int v = 0; v < 2; ++v) expected(a, v) += expected_form(photo, forms[a], forms[v], inverse, pooled[v]);
+    }
+  }
+  SharedFit fit;
+  fit.noise = split(expected, met);
+  const MatrixXd noisy =
+      fit.noise.alone_px * fit.noise.alone_px * pooled[0] + fit.noise.together_px * fit.noise.together_px * pooled[1];
+  compare_pulls(photos, inverse, noisy, fit);
+  const double scale = std::max(1.0, fit.disagreement * fit.disagreement);
+  MatrixXd known = scale * noisy;
+  known.diagonal() += expectation.noise_px * expectation.noise_px * expectation.precision;
+  fit.covariance = inverse * known * inverse;
+  fit.covariance = (0.5 * (fit.covariance + fit.covariance.transpose())).eval();
+  // against independent errors that leave residuals as large
+  const double independent = met[0] / expected(0, 0) * (inverse * pooled[0]).trace();
+  fit.share_independent = std::min(1.0, independent / (scale * (inverse * noisy).trace()));
+  return fit;
+}
+
+Eigen::Matrix<double, 6, 6> pose_covariance(const FittedView& view, const CornerNoise& noise) {
+  const double n = static_cast<double>(view.mm.size());
+  const double together = noise.together_px * noise.together_px;
+  // nothing known of the noise beforehand: the residuals say it
+  const double alone = noise.alone_px > 0.0 || together > 0.0 ? noise.alone_px * noise.alone_px
+                                                              : view.residual_px.squaredNorm() / (2.0 * n - 6.0);
+  const MatrixXd kin = kinship(view.mm, view.mm, reach_mm(view.mm));
+  // in an orthonormal basis first: the six columns' units differ by powers of ten
+  const MatrixXd basis = orthonormal(view.by_pose);
+  const MatrixXd kept = basis.transpose() * both_axes(kin, basis);
+  const double expected = alone * (2.0 * n - 6.0) + together * (2.0 * n - kept.trace());
+  const double scale = expected > 0.0 ? std::max(1.0, view.residual_px.squaredNorm() / expected) : 1.0;
+  const Eigen::Matrix<double, 6, 6> pose_from_basis = (basis.transpose() * view.by_pose).inverse();
+  const Eigen::Matrix<double, 6, 6> errors =
+      scale * (alone * Eigen::Matrix<double, 6, 6>::Identity() + together * kept);
+  return pose_from_basis * errors * pose_from_basis.transpose();
+}
+
+}  // namespace jigtrue

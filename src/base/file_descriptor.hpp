@@ -19,6 +19,7 @@ class FileDescriptor {
   ~FileDescriptor() { close(); }
 
   [[nodiscard]] int get() const { return descriptor_; }
+  [[nodiscard]] int release() { return std::exchange(descriptor_, -1); }
   [[nodiscard]] bool ok() const { return descriptor_ >= 0; }
   // Returns 0 or the error's number. The descriptor is gone either way (Linux frees it even on EINTR).
   int close() {

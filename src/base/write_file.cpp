@@ -2,11 +2,15 @@
 
 #include "jigtrue/base/error.hpp"
 
+#include <chrono>
 #include <cstdio>
 #include <fcntl.h>
+#include <memory>
 #include <optional>
 #include <set>
+#include <sys/file.h>
 #include <sys/stat.h>
+#include <thread>
 #include <unistd.h>
 
 #include "base/file_descriptor.hpp"
@@ -134,9 +138,27 @@ class Replacement {
     if (const int error = descriptor.close()) fail(error);
   }
 
-  // Puts the new content in place. With `undoable` the old content stays at hand until keep().
-  void commit(bool undoable) {
-    if (existed_ && undoable) back_up();
+  // Another run may have put its file there meanwhile.
+  void look_again() { existed_ = status_of(target_).has_value(); }
+
+  // Takes the old file out of sight, so that nothing stands beside a newer part of the set that does not belong to it.
+  void step_aside() {
+    if (!existed_ || !backup_.empty()) return;
+    backup_ = make_unique_beside(target_, [&](const fs::path& name) { return rename_to_spare(name); });
+    if (backup_.empty()) fail(errno);
+  }
+
+  // Keeps the old content at hand under a second name, while the file stays in sight.
+  void back_up() {
+    if (!existed_) return;
+    backup_ =
+        make_unique_beside(target_, [&](const fs::path& name) { return ::link(target_.c_str(), name.c_str()) == 0; });
+    // some file systems know no second name for a file
+    if (backup_.empty()) step_aside();
+  }
+
+  // Puts the new content in place.
+  void commit() {
     if (::rename(temporary_.c_str(), target_.c_str()) != 0) fail(errno);
     temporary_.clear();
     created_ = !existed_;
@@ -152,27 +174,19 @@ class Replacement {
     if (S_ISDIR(old.st_mode)) throw input_error(named_.string(), "is a folder, not a file", "choose another file name");
     if (!S_ISREG(old.st_mode))
       throw input_error(named_.string(), "is not an ordinary file", "choose another file name");
-    if (!allowed(target_, W_OK)) fail(errno);
+    // gone by now: another run is putting its own set in place
+    if (!allowed(target_, W_OK) && errno != ENOENT) fail(errno);
   }
 
-  void back_up() {
-    backup_ =
-        make_unique_beside(target_, [&](const fs::path& name) { return ::link(target_.c_str(), name.c_str()) == 0; });
-    // Some file systems know no second name for a file: there the old file steps aside, and for a moment no file is
-    // there.
-    if (backup_.empty()) {
-      backup_ = make_unique_beside(target_, [&](const fs::path& name) { return step_aside(name); });
-    }
-    if (backup_.empty()) fail(errno);
-  }
-
-  bool step_aside(const fs::path& name) const {
-    struct stat taken = {};
-    if (::lstat(name.c_str(), &taken) == 0) {
-      errno = EEXIST;
-      return false;
-    }
-    return ::rename(target_.c_str(), name.c_str()) == 0;
+  // The name is taken by an empty file first: no other writer can then have it, too.
+  bool rename_to_spare(const fs::path& name) const {
+    const FileDescriptor taken(::open(name.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC | O_NOFOLLOW, 0600));
+    if (!taken.ok()) return false;
+    if (::rename(target_.c_str(), name.c_str()) == 0) return true;
+    const int error = errno;
+    ::unlink(name.c_str());
+    errno = error;
+    return false;
   }
 
   fs::path named_;   // as the user wrote it, for messages
@@ -182,6 +196,32 @@ class Replacement {
   bool existed_ = false;
   bool created_ = false;
   bool kept_ = false;
+};
+
+// While a set is put in place its folders are ours: another jigtrue that writes there waits, so that in the end all
+// files are of one run. Where a file system has no locks it goes without.
+class FolderLocks {
+ public:
+  explicit FolderLocks(const std::set<fs::path>& folders) {
+    for (const fs::path& folder : folders) {  // in their order, so that no two wait for one another
+      FileDescriptor descriptor(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
+      if (descriptor.ok()) lock(folder, descriptor.get());
+      held_.push_back(std::make_unique<FileDescriptor>(descriptor.release()));
+    }
+  }
+
+ private:
+  static void lock(const fs::path& folder, int descriptor) {
+    constexpr int attempts = 1000;
+    for (int attempt = 0; ::flock(descriptor, LOCK_EX | LOCK_NB) != 0; ++attempt) {
+      if (errno != EWOULDBLOCK && errno != EINTR) return;
+      if (attempt == attempts)
+        throw input_error(folder.string(), "another run has been writing there for ten seconds", "try again");
+      std::this_thread::sleep_for(std::chrono::milliseconds(10));
+    }
+  }
+
+  std::vector<std::unique_ptr<FileDescriptor>> held_;
 };
 
 // A renamed file is safe from a power cut only once its folder is on disk too. Not every file system can do it: no
@@ -217,19 +257,26 @@ std::vector<fs::path> followed_targets(const std::vector<FileContent>& files) {
 void write_files(const std::vector<FileContent>& files) {
   const std::vector<fs::path> targets = followed_targets(files);
   NewFolders new_folders;
-  // Declared after the folders and so undone before them, when they are empty again.
+  // Declared in this order and so undone in the other: files first, under the locks, then the folders, when they are
+  // empty again.
+  std::optional<FolderLocks> locks;
   std::vector<std::unique_ptr<Replacement>> replacements;
   for (std::size_t i = 0; i < files.size(); ++i) {
     new_folders.make(folder_of(targets[i]));
     replacements.push_back(std::make_unique<Replacement>(files[i].path, targets[i]));
     replacements.back()->stage(files[i].bytes);
   }
-  // The last rename either happens or leaves its file alone: only the ones before it need a way back.
-  for (const auto& replacement : replacements) replacement->commit(replacement != replacements.back());
+  std::set<fs::path> folders;
+  for (const fs::path& target : targets) folders.insert(canonical_or_as_given(folder_of(target)));
+  locks.emplace(folders);
+  for (const auto& replacement : replacements) replacement->look_again();
+  // Wherever this is cut short (a kill, a power cut), the first file is whole, and what stands beside it is of its set.
+  for (std::size_t i = 1; i < replacements.size(); ++i) replacements[i]->step_aside();
+  // a single rename either happens or leaves its file alone and needs no way back
+  if (replacements.size() > 1) replacements.front()->back_up();
+  for (const auto& replacement : replacements) replacement->commit();
   for (const auto& replacement : replacements) replacement->keep();
   new_folders.keep();
-  std::set<fs::path> folders;
-  for (const fs::path& target : targets) folders.insert(folder_of(target));
   for (const fs::path& folder : folders) flush_folder(folder);
 }
 

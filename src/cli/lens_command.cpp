@@ -9,8 +9,10 @@
 
 #include <atomic>
 #include <cstdio>
+#include <exception>
 #include <filesystem>
 #include <mutex>
+#include <system_error>
 #include <thread>
 
 namespace jigtrue::cli {
@@ -37,32 +39,58 @@ constexpr const char* kHelp =
     "Example: jigtrue lens fixtures/demo/cameras/attic/lens/*.jpg --board 10x7x20 -o lens.json";
 
 // Reads the photos side by side; each result stands at its photo's place, so the order of work does not matter.
+LensPhoto read_board(const std::string& file, const BoardSpec& board) {
+  LensPhoto photo;
+  photo.file = file;
+  try {
+    const Photo read = read_photo(file, PhotoColour::luma_only);
+    photo.width_px = read.width_px();
+    photo.height_px = read.height_px();
+    photo.corners = find_board(read.luma, board);
+  } catch (const InputError& error) {
+    photo.corners = Failure{error.what()};
+  }
+  return photo;
+}
+
+// Says what each photo showed, in their order.
 std::vector<LensPhoto> read_boards(const LensArguments& arguments, const BoardSpec& board, Streams streams) {
   std::vector<LensPhoto> photos(arguments.photos.size());
+  std::vector<char> looked_at(photos.size(), 0);
   std::atomic<std::size_t> next{0};
+  std::size_t told = 0;
+  std::exception_ptr failure;
   std::mutex mutex;
-  auto work = [&] {
-    for (std::size_t i = next++; i < photos.size(); i = next++) {
-      LensPhoto& photo = photos[i];
-      photo.file = arguments.photos[i];
-      try {
-        const Photo read = read_photo(arguments.photos[i], PhotoColour::luma_only);
-        photo.width_px = read.width_px();
-        photo.height_px = read.height_px();
-        photo.corners = find_board(read.luma, board);
-      } catch (const InputError& error) {
-        photo.corners = Failure{error.what()};
-      }
-      const std::lock_guard<std::mutex> lock(mutex);
-      streams.out << "  " << photo.file << ": "
-                  << (photo.corners.ok() ? std::to_string(photo.corners->px.size()) + " corners"
-                                         : photo.corners.reason())
+  const auto tell = [&] {
+    for (; told < photos.size() && looked_at[told] != 0; ++told)
+      streams.out << "  " << photos[told].file << ": "
+                  << (photos[told].corners.ok() ? std::to_string(photos[told].corners->px.size()) + " corners"
+                                                : photos[told].corners.reason())
                   << std::endl;
+  };
+  const auto work = [&] {
+    try {
+      for (std::size_t i = next++; i < photos.size(); i = next++) {
+        LensPhoto photo = read_board(arguments.photos[i], board);
+        const std::lock_guard<std::mutex> lock(mutex);
+        photos[i] = std::move(photo);
+        looked_at[i] = 1;
+        tell();
+      }
+    } catch (...) {
+      const std::lock_guard<std::mutex> lock(mutex);
+      failure = std::current_exception();
+      next = photos.size();
     }
   };
-  std::thread second(work);
+  std::thread second;
+  try {
+    second = std::thread(work);
+  } catch (const std::system_error&) {  // no room for one more: this one does all
+  }
   work();
-  second.join();
+  if (second.joinable()) second.join();
+  if (failure) std::rethrow_exception(failure);
   return photos;
 }
 

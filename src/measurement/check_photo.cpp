@@ -11,6 +11,7 @@
 #include <exception>
 #include <mutex>
 #include <optional>
+#include <system_error>
 #include <thread>
 
 namespace jigtrue {
@@ -171,9 +172,16 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
       next = fixture.slots.size();
     }
   };
+  const int wanted = std::min<int>(options.threads, static_cast<int>(fixture.slots.size()));
   std::vector<std::thread> threads;
-  for (int t = 1; t < std::min<int>(options.threads, static_cast<int>(fixture.slots.size())); ++t)
-    threads.emplace_back(work);
+  threads.reserve(static_cast<std::size_t>(std::max(wanted, 1)));
+  for (int t = 1; t < wanted; ++t) {
+    try {
+      threads.emplace_back(work);
+    } catch (const std::system_error&) {  // no room for one more: those at hand do all
+      break;
+    }
+  }
   work();
   for (std::thread& thread : threads) thread.join();
   if (failure) std::rethrow_exception(failure);

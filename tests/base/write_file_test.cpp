@@ -235,6 +235,26 @@ TEST(WriteFiles, WritersSideBySideDoNotDisturbEachOther) {
   }
 }
 
+// The same set by several at once: whoever is last has all of it, never a part.
+TEST(WriteFiles, OneSetWrittenBySeveralIsOfOneOfThem) {
+  const TemporaryFolder folder;
+  constexpr int files = 12;
+  for (int round = 0; round < 15; ++round) {
+    std::vector<std::thread> threads;
+    for (const char* writer : {"1", "2", "3"}) {
+      threads.emplace_back([&folder, writer] {
+        std::vector<FileContent> set;
+        for (int i = 0; i < files; ++i) set.push_back({folder / ("f" + std::to_string(i)), writer});
+        write_files(set);
+      });
+    }
+    for (std::thread& thread : threads) thread.join();
+    ASSERT_EQ(names_in(folder.path()).size(), std::size_t{files});
+    for (int i = 1; i < files; ++i)
+      ASSERT_EQ(read_text_file(folder / ("f" + std::to_string(i))), read_text_file(folder / "f0")) << "round " << round;
+  }
+}
+
 TEST(PrepareFolder, MakesItWithItsParentsAndTakesItWhenThere) {
   const TemporaryFolder folder;
   prepare_folder(folder / "x/y/");

@@ -7,7 +7,7 @@
 // d the distance on the board, photos independent of each other. Reach is a quarter of the board's longer side: on the
 // sample photos of a general library (two cameras) and on Zhang's five views the likelihood is greatest between 0.2 and
 // 0.35 of it, and what this foresees of boards left out of the fit comes within 11 % of what is met there, where
-// independent errors foresee half (tests/calibration/published_test.cpp). The two variances come from the residuals:
+// independent errors foresee half (tests/published/calibration_test.cpp). The two variances come from the residuals:
 // two quadratic forms of them are set equal to their expectations, which know what the fit has taken up (Rao,
 // "Estimation of variance and covariance components: MINQUE theory", J. Multivariate Analysis 1 (1971)).
 #pragma once

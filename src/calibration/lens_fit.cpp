@@ -305,7 +305,8 @@ void write_notes(LensFit& result, std::size_t used_photos) {
   }
   if (result.model_error_px > 0.5) {
     result.notes.push_back(format(
-        "No lens model fits this lens well: about %.1f px of error remain that are not noise.", result.model_error_px));
+        "There is no lens model here that fits this lens well: about %.1f px of error remain that are not noise.",
+        result.model_error_px));
   }
 }
 
@@ -395,7 +396,7 @@ LensFit fit_lens_to_views(const std::vector<LensView>& named, int width_px, int 
   if (result.disagreement > kContradiction) {
     result.notes.push_back(
         format("The photos contradict each other %.1f times as much as their corners' errors explain, %s most of all: "
-               "did zoom or focus change between them, or the board's shape?",
+               "either no lens model suits this lens, or zoom, focus or the board's shape changed between them.",
                result.disagreement, result.photos[fitted_photo[shared.most_contrary]].file.c_str()));
   }
   return result;

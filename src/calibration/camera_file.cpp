@@ -103,4 +103,30 @@ CameraRecord read_camera_json(const std::string& text, const std::string& file_n
   return record;
 }
 
+CameraInputs read_camera_inputs(const std::string& text, const std::string& file_name) {
+  const Json json = parse_json(text, file_name, kRemedy);
+  const JsonField inputs = root_field(json, file_name, kSchema, kRemedy)["inputs"];
+  if (!inputs.has("board") || !inputs.has("board_at")) inputs.fail("must hold a board: this pose is one of marks");
+  CameraInputs kept;
+  kept.photo = inputs["photo"].text();
+  kept.corners.board = read_board_field(inputs["board"]);
+  const JsonField at = inputs["board_at"];
+  kept.placement.x_mm = at["x_mm"].number();
+  kept.placement.y_mm = at["y_mm"].number();
+  kept.placement.angle_deg = at["angle_deg"].number();
+  kept.placement.height_mm = at["height_mm"].number();
+  const JsonField sigma = inputs["board_at_sigma"];
+  kept.placement.xy_sigma_mm = sigma["xy_mm"].not_negative();
+  kept.placement.angle_sigma_deg = sigma["angle_deg"].not_negative();
+  kept.placement.height_sigma_mm = sigma["height_mm"].not_negative();
+  kept.placement.scale_sigma = sigma["scale"].not_negative();
+  const JsonField points = inputs["points"];
+  if (static_cast<int>(points.array_size()) != kept.corners.board.corner_count()) {
+    points.fail("must hold " + std::to_string(kept.corners.board.corner_count()) + " corners");
+  }
+  for (std::size_t i = 0; i < points.array_size(); ++i)
+    kept.corners.px.emplace_back(points.at(i).numbers(5).tail<2>());  // X, Y, height, then where it is seen
+  return kept;
+}
+
 }  // namespace jigtrue

@@ -72,7 +72,9 @@ std::string lens_json(const LensFit& fit, const LensFitOptions& options, const L
                            {"sigma", json_of(VectorXd(fit.board_shape->sigma))}};
   }
   json["options"] = {{"model", options.model ? to_string(*options.model) : "chosen"},
-                     {"fit_board_shape", options.fit_board_shape}};
+                     {"fit_board_shape", options.fit_board_shape},
+                     {"leave_out_corners", options.leave_out_corners},
+                     {"fixed_parameters", options.fixed_parameters}};
   json["comparison"] = Json::array();
   for (const ModelTrial& trial : fit.trials) json["comparison"].push_back(trial_json(trial));
   json["notes"] = fit.notes;
@@ -132,6 +134,72 @@ JsonField check_lens_schema(const JsonField& root) {
 LensRecord read_lens_json(const std::string& text, const std::string& file_name) {
   const Json json = parse_json(text, file_name, kRemedy);
   return read_lens_fields(root_field(json, file_name, kSchema, kRemedy));
+}
+
+namespace {
+
+LensFitOptions options_of(const JsonField& field) {
+  LensFitOptions options;
+  const JsonField model = field["model"];
+  options.model = lens_model_from_string(model.text());
+  if (!options.model && model.text() != "chosen") model.fail("must be a lens model or \"chosen\"");
+  const auto flag = [&](const char* name, bool usual) {
+    if (!field.has(name)) return usual;
+    if (!field[name].json().is_boolean()) field[name].fail("must be true or false");
+    return field[name].json().get<bool>();
+  };
+  options.fit_board_shape = flag("fit_board_shape", false);
+  options.leave_out_corners = flag("leave_out_corners", true);
+  if (field.has("fixed_parameters")) {
+    const JsonField names = field["fixed_parameters"];
+    for (std::size_t i = 0; i < names.array_size(); ++i) options.fixed_parameters.push_back(names.at(i).text());
+  }
+  return options;
+}
+
+LensPhoto photo_of(const JsonField& field, const BoardSpec& board, int width_px, int height_px) {
+  LensPhoto photo{field["file"].text(), width_px, height_px, Failure{"no corners are kept"}};
+  if (!field.has("corners_px")) {
+    if (field.has("reason")) photo.corners = Failure{field["reason"].text()};
+    return photo;
+  }
+  const JsonField corners = field["corners_px"];
+  BoardCorners found;
+  found.board = board;
+  for (std::size_t i = 0; i < corners.array_size(); ++i) found.px.emplace_back(corners.at(i).numbers(2));
+  if (static_cast<int>(found.px.size()) != board.corner_count()) {
+    corners.fail("must hold " + std::to_string(board.corner_count()) + " corners");
+  }
+  photo.corners = std::move(found);
+  return photo;
+}
+
+}  // namespace
+
+BoardSpec read_board_field(const JsonField& field) {
+  const JsonField squares = field["squares"];
+  if (squares.array_size() != 2) squares.fail("must hold columns and rows");
+  const BoardSpec board{squares.at(0).positive_integer(), squares.at(1).positive_integer(),
+                        field["square_mm"].positive()};
+  if (board.rows < 3 || board.columns < board.rows || board.columns > 100 || (board.columns + board.rows) % 2 == 0) {
+    squares.fail("must be a board's: 3 to 100, one even and one odd, the larger first");
+  }
+  return board;
+}
+
+LensInputs read_lens_inputs(const std::string& text, const std::string& file_name) {
+  const Json json = parse_json(text, file_name, kRemedy);
+  const JsonField whole(json, file_name, "", kRemedy);
+  const JsonField root = check_lens_schema(json.is_object() && json.contains("lens") ? whole["lens"] : whole);
+  const LensRecord record = read_lens_fields(root);
+  LensInputs inputs;
+  inputs.board = read_board_field(root["board"]);
+  inputs.options = options_of(root["options"]);
+  const JsonField photos = root["photos"];
+  for (std::size_t i = 0; i < photos.array_size(); ++i) {
+    inputs.photos.push_back(photo_of(photos.at(i), inputs.board, record.lens.width_px, record.lens.height_px));
+  }
+  return inputs;
 }
 
 LensRecord lens_record(const LensFit& fit, const LensFitOptions& options, const LensFileNotes& notes) {

@@ -441,19 +441,27 @@ LensFit fit_lens(const std::vector<LensPhoto>& photos, const LensFitOptions& opt
   const auto [width_px, height_px] = common_size(photos);
   std::vector<LensView> views;
   std::vector<std::string> reasons;
-  std::string listed;
   for (std::size_t i = 0; i < photos.size(); ++i) {
     reasons.push_back(unusable(photos[i], width_px, height_px, photos, i));
-    if (!reasons.back().empty()) {
-      listed += "; " + photos[i].file + ": " + reasons.back();
-      continue;
-    }
+    if (!reasons.back().empty()) continue;
     views.push_back({photos[i].file, board_points(*photos[i].corners)});
   }
   if (views.size() < kFewestPhotos) {
-    throw input_error(
-        "lens", format("%zu usable photos of the board, at least %zu are needed", views.size(), kFewestPhotos) + listed,
-        "take about 15 that show it in all parts of the picture and tilted in all directions");
+    const std::string few =
+        format("%zu usable photos of the board, at least %zu are needed", views.size(), kFewestPhotos);
+    const bool all_alike = photos.size() > 1 && views.empty() &&
+                           std::all_of(reasons.begin(), reasons.end(), [&](const auto& r) { return r == reasons[0]; });
+    if (all_alike) {
+      throw input_error(
+          "lens", few + "; every one: " + reasons[0],
+          "check that --board counts squares, not corners, along both sides, and that the photos show it");
+    }
+    std::string listed;
+    for (std::size_t i = 0; i < photos.size(); ++i) {
+      if (!reasons[i].empty()) listed += "; " + photos[i].file + ": " + reasons[i];
+    }
+    throw input_error("lens", few + listed,
+                      "take about 15 that show it in all parts of the picture and tilted in all directions");
   }
   LensFit result = fit_lens_to_views(views, width_px, height_px, options);
   std::vector<PhotoFit> in_order;

@@ -8,6 +8,8 @@ namespace jigtrue {
 
 // Throws unless the node says that it is a lens.
 JsonField check_lens_schema(const JsonField& root);
+// {"squares": [columns, rows], "square_mm": size}
+[[nodiscard]] BoardSpec read_board_field(const JsonField& field);
 [[nodiscard]] LensRecord read_lens_fields(const JsonField& root);
 
 }  // namespace jigtrue

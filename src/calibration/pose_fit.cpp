@@ -167,15 +167,52 @@ Rigid bed_from_board(const BoardPlacement& placement) {
           {placement.x_mm, placement.y_mm, placement.height_mm}};
 }
 
+namespace {
+
+// The corners as a photo taken in a mirror would have them. A board is its own mirror image along its odd count.
+std::vector<SeenPoint> mirrored(const std::vector<SeenPoint>& points, const BoardSpec& board, int width_px) {
+  const int columns = board.inner_columns();
+  const int rows = board.inner_rows();
+  std::vector<SeenPoint> other = points;
+  for (int row = 0; row < rows; ++row)
+    for (int column = 0; column < columns; ++column) {
+      const int from_column = board.columns % 2 != 0 ? columns - 1 - column : column;
+      const int from_row = board.columns % 2 != 0 ? row : rows - 1 - row;
+      const Vector2d& px = points[static_cast<std::size_t>(from_row * columns + from_column)].px;
+      other[static_cast<std::size_t>(row * columns + column)].px = {width_px - 1.0 - px.x(), px.y()};
+    }
+  return other;
+}
+
+// A mirrored photo of a board looks like one that is not, but no lens is quite like its own mirror image.
+std::string mirror_refusal(const LensRecord& lens, const std::vector<SeenPoint>& points, const BoardSpec& board,
+                           const ViewPose& pose, double least_cost) {
+  const std::vector<SeenPoint> turned_back = mirrored(points, board, lens.lens.width_px);
+  const Outcome<BestPose> other = best_pose(lens.lens, turned_back, least_cost);
+  if (!other || !residual_refusal(other->best.rms_px, 0.0, lens).empty()) return {};
+  const double best_cost = std::max(cost_of(other->best, turned_back), least_cost);
+  if (!(cost_of(pose, points) > kAmbiguousBoard * best_cost)) return {};
+  return format(
+      "the photo seems to be mirrored: turned back, its board fits this lens to %.3f px, as it is to %.3f px only; "
+      "switch mirroring off in the camera's settings",
+      other->best.rms_px, pose.rms_px);
+}
+
+}  // namespace
+
 Outcome<PoseFit> fit_pose_to_board(const LensRecord& lens, const BoardCorners& corners, int width_px, int height_px,
                                    const BoardPlacement& placement) {
   if (const std::string reason = size_mismatch(lens, width_px, height_px); !reason.empty()) return Failure{reason};
   std::vector<SeenPoint> points = board_points(corners);
   for (SeenPoint& p : points) p.sigma_px = 1.0;  // equal weights: what limits is not the corners' noise
   const double n = static_cast<double>(points.size());
-  const Outcome<BestPose> found = best_pose(lens.lens, points, (2.0 * n - 6.0) * 0.01 * 0.01);
+  const double least_cost = (2.0 * n - 6.0) * 0.01 * 0.01;
+  const Outcome<BestPose> found = best_pose(lens.lens, points, least_cost);
   if (!found) return Failure{"no pose fits the board's corners: " + found.reason()};
   const ViewPose& pose = found->best;
+  if (const std::string reason = mirror_refusal(lens, points, corners.board, pose, least_cost); !reason.empty()) {
+    return Failure{reason};
+  }
   if (const std::string reason = residual_refusal(pose.rms_px, 0.0, lens); !reason.empty()) return Failure{reason};
   if (found->second_cost_ratio > 0.0 && found->second_cost_ratio < kAmbiguousBoard) {
     return Failure{"two poses fit the board alike: it is too small in the picture"};

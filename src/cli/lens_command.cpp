@@ -1,6 +1,7 @@
 #include "cli/commands.hpp"
 #include "cli/page_beside.hpp"
 #include "jigtrue/base/error.hpp"
+#include "jigtrue/base/read_file.hpp"
 #include "jigtrue/base/write_file.hpp"
 #include "jigtrue/calibration/lens_file.hpp"
 #include "jigtrue/image/read_photo.hpp"
@@ -22,6 +23,7 @@ struct LensArguments {
   std::vector<std::string> photos;
   std::string board;
   std::string model;
+  std::string refit;
   std::string output;
 };
 
@@ -33,6 +35,9 @@ constexpr const char* kHelp =
     "so that together the boards reach every corner of the picture. Keep it flat, sharp and evenly lit; do not zoom "
     "between.\n"
     "Measure the print with callipers over many squares: if ten squares are 249.0 mm long, give 24.9 as their size.\n"
+    "\n"
+    "--refit FILE fits once more from the corners that a lens.json or camera.json keeps, by another --model for "
+    "instance: no photos needed.\n"
     "\n"
     "Beside lens.json a page (lens.html) shows what the photos cover, which to take next and which number to trust.\n"
     "\n"
@@ -118,25 +123,46 @@ void print_fit(const LensFit& fit, Streams streams) {
   for (const std::string& note : fit.notes) streams.out << "note: " << note << "\n";
 }
 
-int run_lens(const LensArguments& arguments, Streams streams) {
-  const BoardSpec board = parse_board_spec(arguments.board);
-  const std::filesystem::path page = page_beside(arguments.output);
-  LensFitOptions options;
-  if (!arguments.model.empty()) {
-    options.model = lens_model_from_string(arguments.model);
-    if (!options.model)
-      throw input_error("--model", "\"" + arguments.model + "\" is not a lens model",
-                        "use radial5, rational8 or equidistant4, or leave it out");
+LensInputs inputs_of(const LensArguments& arguments, Streams streams) {
+  if (!arguments.refit.empty()) {
+    if (!arguments.photos.empty() || !arguments.board.empty())
+      throw input_error("--refit", "it cannot be combined with photos or --board",
+                        "give the file that keeps them, or the photos with their board");
+    return read_lens_inputs(read_text_file(arguments.refit), arguments.refit);
   }
+  if (arguments.photos.empty())
+    throw input_error("lens", "no photos are given", "give photos of the board, or --refit with a lens file");
+  if (arguments.board.empty())
+    throw input_error("--board", "it is missing", "give squares and their size in mm, e.g. --board 10x7x25");
+  LensInputs inputs;
+  inputs.board = parse_board_spec(arguments.board);
   streams.out << "looking for the board in " << arguments.photos.size() << " photos\n";
-  const std::vector<LensPhoto> photos = read_boards(arguments, board, streams);
-  const LensFit fit = fit_lens(photos, options);
+  inputs.photos = read_boards(arguments, inputs.board, streams);
+  return inputs;
+}
+
+std::string board_text(const BoardSpec& board) {
+  char text[64];
+  std::snprintf(text, sizeof text, "%dx%dx%g", board.columns, board.rows, board.square_mm);
+  return text;
+}
+
+int run_lens(const LensArguments& arguments, Streams streams) {
+  const std::filesystem::path page = page_beside(arguments.output);
+  const auto model = lens_model_from_string(arguments.model);
+  if (!arguments.model.empty() && !model)
+    throw input_error("--model", "\"" + arguments.model + "\" is not a lens model",
+                      "use radial5, rational8 or equidistant4, or leave it out");
+  LensInputs inputs = inputs_of(arguments, streams);
+  if (model) inputs.options.model = model;
+  const LensFit fit = fit_lens(inputs.photos, inputs.options);
   print_fit(fit, streams);
   for (const std::string& sentence : next_photos(fit)) streams.out << "next photo: " << sentence << "\n";
-  const LensFileNotes notes{board, time_now(), software_name()};
-  const std::string source = "board " + arguments.board + ", " + std::to_string(photos.size()) + " photos";
-  write_files(
-      {{arguments.output, lens_json(fit, options, notes)}, {page, lens_page(fit, {source, notes.created, version()})}});
+  const LensFileNotes notes{inputs.board, time_now(), software_name()};
+  const std::string source =
+      "board " + board_text(inputs.board) + ", " + std::to_string(inputs.photos.size()) + " photos";
+  write_files({{arguments.output, lens_json(fit, inputs.options, notes)},
+               {page, lens_page(fit, {source, notes.created, version()})}});
   streams.out << "wrote " << arguments.output << "\npage: " << page.string() << "\n";
   return 0;
 }
@@ -147,11 +173,10 @@ void add_lens_command(CLI::App& program, Action& action) {
   auto arguments = std::make_shared<LensArguments>();
   CLI::App* command = program.add_subcommand("lens", "Fit the lens from photos of a checkerboard (once per camera)");
   command->description(kHelp);
-  command->add_option("photos", arguments->photos, "Photos of the board: JPEG, PNG or TIFF")->required();
-  command
-      ->add_option("--board", arguments->board,
-                   "Squares and their size in mm, COLUMNSxROWSxSIZE, e.g. 10x7x25 (squares, not inner corners)")
-      ->required();
+  command->add_option("photos", arguments->photos, "Photos of the board: JPEG, PNG or TIFF");
+  command->add_option("--board", arguments->board,
+                      "Squares and their size in mm, COLUMNSxROWSxSIZE, e.g. 10x7x25 (squares, not inner corners)");
+  command->add_option("--refit", arguments->refit, "lens.json or camera.json whose kept corners are fitted once more");
   command->add_option("--model", arguments->model,
                       "radial5, rational8 or equidistant4; chosen on held-out photos when left out");
   command->add_option("-o,--output", arguments->output, "Where to write lens.json")->required();

@@ -30,6 +30,7 @@ struct PoseArguments {
   std::string compare;
   std::string photo_top;
   std::vector<std::string> witness;
+  std::string refit;
   double page_height_mm = 14.0;
   std::string output;
 };
@@ -75,9 +76,9 @@ std::vector<WitnessMark> witness_marks(const PoseArguments& arguments, const Pho
     char place[64];
     std::snprintf(place, sizeof place, "%g,%g", sighting.nominal_mm.x(), sighting.nominal_mm.y());
     if (!sighting.mark.ok())
-      throw input_error(arguments.photo,
-                        "no witness mark at " + std::string(place) + " (" + sighting.mark.reason() + ")",
-                        "stick it there, free its view, or leave that --witness out");
+      throw input_error(
+          arguments.photo, "no witness mark at " + std::string(place) + " (" + sighting.mark.reason() + ")",
+          "stick it there, free its view, check that the photo is not mirrored, or leave that --witness out");
     marks.push_back(*sighting.mark);
     char line[128];
     std::snprintf(line, sizeof line, "witness mark %s seen at (%.2f, %.2f) px\n", place, marks.back().px.x(),
@@ -87,11 +88,16 @@ std::vector<WitnessMark> witness_marks(const PoseArguments& arguments, const Pho
   return marks;
 }
 
+std::string board_remedy(const std::string& reason) {
+  const bool counted = reason.find("found a board of") != std::string::npos;
+  return counted ? "count squares, not corners, along both sides, and give those as --board"
+                 : "show the whole board, flat, sharp and evenly lit";
+}
+
 Outcome<PoseFit> pose_by_board(const PoseArguments& arguments, const LensRecord& lens, const Photo& photo,
                                CameraFileNotes& notes) {
   const auto corners = find_board(photo.luma, *notes.board);
-  if (!corners)
-    throw input_error(arguments.photo, corners.reason(), "show the whole board, flat, sharp and evenly lit");
+  if (!corners) throw input_error(arguments.photo, corners.reason(), board_remedy(corners.reason()));
   return fit_pose_to_board(lens, *corners, photo.width_px(), photo.height_px(), *notes.placement);
 }
 
@@ -112,9 +118,9 @@ void read_board_options(const PoseArguments& arguments, CameraFileNotes& notes) 
   notes.placement = placement;
 }
 
-void refuse_board_options(const PoseArguments& arguments) {
+void refuse_board_options(const PoseArguments& arguments, const std::string& option) {
   if (!arguments.board.empty() || !arguments.board_at.empty() || arguments.board_height_mm != 0.0)
-    throw input_error("--marks", "it cannot be combined with --board", "give the board's options or --marks");
+    throw input_error(option, "it cannot be combined with --board", "give the board's options or " + option);
 }
 
 Outcome<LocatedPhoto> pose_by_marks(const PoseArguments& arguments, const LensRecord& lens, const Photo& photo,
@@ -195,10 +201,63 @@ void refuse_moved(const PoseArguments& arguments, const CameraRecord& compared, 
                       "compare with a camera file that was made without the camera having moved");
 }
 
+// The page is written from the file as read back, so that it says what the file says.
+void write_pose(const PoseArguments& arguments, const std::filesystem::path& page, const PoseFit& pose,
+                const std::string& json, const std::string& source, const CameraFileNotes& notes) {
+  const CameraRecord record = read_camera_json(json, arguments.output);
+  write_files({{arguments.output, json},
+               {page, pose_page(pose, record, arguments.page_height_mm, {source, notes.created, version()})}});
+}
+
+void print_pose(const PoseFit& pose, bool by_marks, Streams streams) {
+  const Vector3d centre = pose.camera.centre_mm();
+  char line[256];
+  std::snprintf(line, sizeof line, "%s to %.3f px (rms); the camera stands %.0f mm above the bed over (%.0f, %.0f)\n",
+                by_marks ? "marks fit" : "board fits", pose.rms_px, centre.z(), centre.x(), centre.y());
+  streams.out << line;
+  for (const std::string& note : pose.notes) streams.out << "note: " << note << "\n";
+}
+
+void print_files(const PoseArguments& arguments, const std::filesystem::path& page, Streams streams) {
+  streams.out << "wrote " << arguments.output << "\npage: " << page.string() << "\n";
+}
+
+// The pose once more from the corners that a camera file keeps, through its own lens or another.
+int run_refit(const PoseArguments& arguments, const std::filesystem::path& page, Streams streams) {
+  if (!arguments.photo.empty() || !arguments.marks.empty() || !arguments.witness.empty())
+    throw input_error("--refit", "it cannot be combined with a photo, --marks or --witness",
+                      "give the camera file that keeps them, and --lens where another lens is meant");
+  refuse_board_options(arguments, "--refit");
+  const std::string text = read_text_file(arguments.refit);
+  const CameraRecord before = read_camera_json(text, arguments.refit);
+  const CameraInputs inputs = read_camera_inputs(text, arguments.refit);
+  const LensRecord lens =
+      arguments.lens.empty() ? before.lens : read_lens_json(read_text_file(arguments.lens), arguments.lens);
+  const auto pose =
+      fit_pose_to_board(lens, inputs.corners, before.lens.lens.width_px, before.lens.lens.height_px, inputs.placement);
+  if (!pose) throw input_error(arguments.refit, pose.reason());
+  CameraFileNotes notes;
+  notes.photo = inputs.photo;
+  notes.lens_file = arguments.lens.empty() ? arguments.refit : arguments.lens;
+  notes.board = inputs.corners.board;
+  notes.placement = inputs.placement;
+  notes.created = time_now();
+  notes.software = software_name();
+  const std::string json = camera_json(*pose, lens, before.witness, notes);
+  write_pose(arguments, page, *pose, json, inputs.photo + ", as kept in " + arguments.refit, notes);
+  print_pose(*pose, false, streams);
+  print_files(arguments, page, streams);
+  return 0;
+}
+
 int run_pose(const PoseArguments& arguments, Streams streams) {
   const std::filesystem::path page = page_beside(arguments.output);
   if (!std::isfinite(arguments.page_height_mm) || std::abs(arguments.page_height_mm) > 500.0)
     throw input_error("--page-height", "it must lie within 500 mm of the bed", "give a blank's height in mm");
+  if (!arguments.refit.empty()) return run_refit(arguments, page, streams);
+  if (arguments.photo.empty())
+    throw input_error("pose", "no photo is given", "give the photo of the board, or --refit with a camera file");
+  if (arguments.lens.empty()) throw input_error("--lens", "it is missing", "give the lens.json of this camera");
   const LensRecord lens = read_lens_json(read_text_file(arguments.lens), arguments.lens);
   CameraFileNotes notes;
   notes.photo = arguments.photo;
@@ -210,7 +269,7 @@ int run_pose(const PoseArguments& arguments, Streams streams) {
   if (arguments.marks.empty()) {
     read_board_options(arguments, notes);
   } else {
-    refuse_board_options(arguments);
+    refuse_board_options(arguments, "--marks");
     marks = read_marks_json(read_text_file(arguments.marks), arguments.marks);
     notes.marks_file = arguments.marks;
     if (!arguments.compare.empty()) compared = read_camera_json(read_text_file(arguments.compare), arguments.compare);
@@ -239,21 +298,12 @@ int run_pose(const PoseArguments& arguments, Streams streams) {
   if (located) machine = machine_reading(arguments, *located, compared);
   const std::string json =
       camera_json(*pose, lens, witness, notes, machine ? std::optional<MachineReading>(*machine) : std::nullopt);
-  // read back, so that the page says what the file says
-  const CameraRecord record = read_camera_json(json, arguments.output);
   const std::string source =
       arguments.photo + ", " + (marks ? arguments.marks : "board " + arguments.board + " at " + arguments.board_at);
-  write_files({{arguments.output, json},
-               {page, pose_page(*pose, record, arguments.page_height_mm, {source, notes.created, version()})}});
-
-  const Vector3d centre = pose->camera.centre_mm();
-  char line[256];
-  std::snprintf(line, sizeof line, "%s to %.3f px (rms); the camera stands %.0f mm above the bed over (%.0f, %.0f)\n",
-                marks ? "marks fit" : "board fits", pose->rms_px, centre.z(), centre.x(), centre.y());
-  streams.out << line;
-  for (const std::string& note : pose->notes) streams.out << "note: " << note << "\n";
+  write_pose(arguments, page, *pose, json, source, notes);
+  print_pose(*pose, marks.has_value(), streams);
   if (located) print_machine(machine, streams);
-  streams.out << "wrote " << arguments.output << "\npage: " << page.string() << "\n";
+  print_files(arguments, page, streams);
   return 0;
 }
 
@@ -263,8 +313,8 @@ void add_pose_command(CLI::App& program, Action& action) {
   auto arguments = std::make_shared<PoseArguments>();
   CLI::App* command = program.add_subcommand("pose", "Tie the camera to the bed (whenever it has moved)");
   command->description(kHelp);
-  command->add_option("photo", arguments->photo, "Photo of the board flat on the bed")->required();
-  command->add_option("--lens", arguments->lens, "lens.json of this camera")->required();
+  command->add_option("photo", arguments->photo, "Photo of the board flat on the bed");
+  command->add_option("--lens", arguments->lens, "lens.json of this camera");
   command->add_option("--board", arguments->board, "Squares and their size in mm, e.g. 10x7x25");
   command->add_option("--board-at", arguments->board_at,
                       "X,Y,ANGLE: where the board's origin lies on the bed, how its +X is turned");
@@ -275,6 +325,8 @@ void add_pose_command(CLI::App& program, Action& action) {
                       "camera.json by a board, camera unmoved: then the marks tell the machine's scale");
   command->add_option("--witness", arguments->witness, "X,Y of a mark stuck to the bed for good (repeatable)")
       ->allow_extra_args(true);
+  command->add_option("--refit", arguments->refit,
+                      "camera.json whose kept corners are fitted once more, through --lens where given");
   command->add_option("--page-height", arguments->page_height_mm,
                       "Height above the bed of the page's second map, mm (14): that of your blanks' crowns");
   command->add_option("-o,--output", arguments->output, "Where to write camera.json; its page goes beside it")

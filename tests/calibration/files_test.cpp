@@ -91,6 +91,48 @@ TEST(LensFile, NumbersComeBackAsTheSameDoubles) {
   EXPECT_EQ(record.together_px, made().fit.together_px);
 }
 
+// The file keeps what it was made from: fitted once more, the lens is the same but for corners rounded to 1e-4 px, some
+// 6e-4 of their noise of 0.05 px; parameters then move by no more than a hundredth of their sigma.
+TEST(LensFile, CanBeFittedAgainFromItself) {
+  for (const std::string& text : {made().lens_text, made().camera_text}) {
+    const LensInputs inputs = read_lens_inputs(text, "kept.json");
+    ASSERT_EQ(inputs.photos.size(), 8u);
+    EXPECT_FALSE(inputs.photos[0].corners.ok());
+    EXPECT_EQ(inputs.photos[0].corners.reason(), "no board found");
+    EXPECT_EQ(inputs.photos[3].file, "photo3.jpg");
+    EXPECT_EQ(inputs.board.columns, 10);
+    EXPECT_EQ(inputs.options.model, LensModel::radial5);
+    const LensFit again = fit_lens(inputs.photos, inputs.options);
+    for (Eigen::Index i = 0; i < 9; ++i)
+      EXPECT_NEAR(again.lens.parameters[i], made().fit.lens.parameters[i],
+                  0.01 * std::sqrt(made().fit.covariance(i, i)))
+          << i;
+    EXPECT_EQ(again.corner_count, made().fit.corner_count);
+  }
+}
+
+TEST(CameraFile, CanBeFittedAgainFromItself) {
+  const CameraRecord before = read_camera_json(made().camera_text, "camera.json");
+  const CameraInputs inputs = read_camera_inputs(made().camera_text, "camera.json");
+  EXPECT_EQ(inputs.photo, "pose.jpg");
+  EXPECT_EQ(inputs.placement.x_mm, 90);
+  const auto again = fit_pose_to_board(before.lens, inputs.corners, 1600, 1200, inputs.placement);
+  ASSERT_TRUE(again) << again.reason();
+  for (Eigen::Index i = 0; i < 3; ++i)
+    EXPECT_NEAR(again->camera.camera_from_bed.translation[i], before.camera.camera_from_bed.translation[i],
+                0.01 * std::sqrt(before.camera.covariance(12 + i, 12 + i)));
+  EXPECT_LT((again->camera.covariance - before.camera.covariance).norm(), 1e-3 * before.camera.covariance.norm());
+}
+
+TEST(CameraFile, OfMarksSaysThatItCannotBeFittedAgain) {
+  json file = json::parse(made().camera_text);
+  file["inputs"].erase("board");
+  file["inputs"].erase("board_at");
+  const std::string message =
+      test::input_error_text([&] { (void)read_camera_inputs(file.dump(), "bench/camera.json"); });
+  EXPECT_EQ(message.rfind("bench/camera.json: inputs must hold a board", 0), 0u) << message;
+}
+
 // Files of before corners were known to err together stay good: every corner then errs for itself.
 TEST(LensFile, OlderFilesAreRead) {
   json file = json::parse(made().lens_text);
@@ -213,6 +255,28 @@ TEST_P(CameraFaults, AreNamed) {
   EXPECT_EQ(message.rfind("bench/camera.json: ", 0), 0u) << message;
   EXPECT_NE(message.find(GetParam().complaint), std::string::npos) << message;
   EXPECT_NE(message.find("make it again"), std::string::npos) << message;
+}
+
+class KeptFaults : public testing::TestWithParam<Fault> {};
+INSTANTIATE_TEST_SUITE_P(
+    Fields, KeptFaults,
+    testing::Values(Fault{"corner_gone", "/photos/2/corners_px/53", "", "corners_px must hold 54 corners"},
+                    Fault{"corner_text", "/photos/2/corners_px/1", "\"x\"", "corners_px[1]"},
+                    Fault{"board_gone", "/board", "", "board is missing"},
+                    Fault{"board_even", "/board/squares", "[10, 8]", "one even and one odd"},
+                    Fault{"board_huge", "/board/squares", "[1001, 8]", "3 to 100"},
+                    Fault{"square", "/board/square_mm", "0", "board.square_mm must be greater than 0"},
+                    Fault{"options_gone", "/options", "", "options is missing"},
+                    Fault{"model", "/options/model", "\"best\"", "must be a lens model"},
+                    Fault{"flag", "/options/fit_board_shape", "1", "must be true or false"},
+                    Fault{"schema", "/schema", "\"x\"", "schema must be"}),
+    [](const auto& test) { return std::string(test.param.name); });
+
+TEST_P(KeptFaults, AreNamed) {
+  const std::string text = changed(made().lens_text, GetParam());
+  const std::string message = test::input_error_text([&] { (void)read_lens_inputs(text, "bench/lens.json"); });
+  EXPECT_EQ(message.rfind("bench/lens.json: ", 0), 0u) << message;
+  EXPECT_NE(message.find(GetParam().complaint), std::string::npos) << message;
 }
 
 TEST(LensFile, CutOffTextsAreRefused) {

@@ -216,6 +216,16 @@ TEST(LensFit, TooFewPhotosAreRefused) {
   EXPECT_NE(refusal({}).find("0 usable photos"), std::string::npos);
 }
 
+// What is wrong with every photo is said once.
+TEST(LensFit, OneReasonForAllPhotosIsSaidOnce) {
+  auto photos = make_scene(synthetic::barrel_lens(), 5, 0.05, 19).photos;
+  for (LensPhoto& photo : photos) photo.corners = Failure{"found a board of 10x7 squares, not 9x6"};
+  const std::string message = refusal(photos);
+  EXPECT_NE(message.find("every one: found a board of 10x7 squares"), std::string::npos) << message;
+  EXPECT_NE(message.find("counts squares, not corners"), std::string::npos) << message;
+  EXPECT_EQ(message.find("photo0.jpg"), std::string::npos) << message;
+}
+
 TEST(LensFit, BoardsHeldAlikeAreRefused) {
   // all square to the optical axis: focal length and distance cannot be told apart
   const Lens lens = synthetic::barrel_lens();

@@ -1,12 +1,15 @@
 // Bad input: one clear line, exit status 2, nothing changed.
 #include "cli/demo_run.hpp"
 #include "jigtrue/base/read_file.hpp"
+#include "jigtrue/image/read_photo.hpp"
+#include "jigtrue/image/write_picture.hpp"
 #include "support/temporary_folder.hpp"
 
 #include <fstream>
 
 #include <gtest/gtest.h>
 #include <nlohmann/json.hpp>
+#include <opencv2/core.hpp>
 
 namespace jigtrue::test {
 namespace {
@@ -166,6 +169,57 @@ TEST_F(BadInput, BoardCountsBothEven) {
   refused(command({"pose", DemoCalibration::pose_photo(), "--lens", calibration().lens(), "--board", "10x8x20",
                    "--board-at", "78,302,0", "-o", (folder / "c.json").string()}),
           "10x8x20");
+}
+
+// The remedy names what to do: the count that is there is in the reason.
+TEST_F(BadInput, BoardCountedWrongly) {
+  for (const auto& [board, says] : {std::pair<std::string, std::string>{"9x6x20", "were corners counted instead"},
+                                    {"11x8x20", "found only 10x7 of the board's 11x8"},
+                                    {"10x9x20", "found only 10x7 of the board's 10x9"},
+                                    {"8x7x20", "found a board of 10x7 squares, not 8x7"}}) {
+    const auto run = command({"pose", DemoCalibration::pose_photo(), "--lens", calibration().lens(), "--board", board,
+                              "--board-at", "78,302,-88", "-o", (folder / "c.json").string()});
+    refused(run, says);
+    if (board == "9x6x20") refused(run, "count squares, not corners");
+    EXPECT_FALSE(std::filesystem::exists(folder / "c.json")) << board;
+  }
+  std::vector<std::string> lens = {"lens", "--board", "9x6x20", "-o", (folder / "l.json").string()};
+  for (int i = 0; i < 4; ++i)
+    lens.push_back((demo() / "cameras/attic/lens" / ("0" + std::to_string(i) + ".jpg")).string());
+  refused(command(lens), "every one: found a board of 10x7 squares, not 9x6");
+}
+
+// A board's count the other way round is the same board.
+TEST_F(BadInput, BoardWithItsSidesSwappedIsTaken) {
+  const auto run = command({"pose", DemoCalibration::pose_photo(), "--lens", calibration().lens(), "--board", "7x10x20",
+                            "--board-at", "78,302,-88", "-o", (folder / "c.json").string()});
+  EXPECT_EQ(run.status, 0) << run.err;
+}
+
+TEST_F(BadInput, MirroredPosePhoto) {
+  const Photo photo = read_photo(DemoCalibration::pose_photo());
+  cv::Mat3b mirrored;
+  cv::flip(shrink(photo, photo.width_px()).bgr, mirrored, 1);
+  write(folder / "mirror.png", encode_png(mirrored));
+  refused(command({"pose", (folder / "mirror.png").string(), "--lens", calibration().lens(), "--board", "10x7x20",
+                   "--board-at", "78,302,-88", "-o", (folder / "c.json").string()}),
+          "mirrored");
+  EXPECT_FALSE(std::filesystem::exists(folder / "c.json"));
+}
+
+TEST_F(BadInput, RefitWithWhatItKeepsAlready) {
+  const std::string output = (folder / "l.json").string();
+  refused(command({"lens", "--refit", calibration().lens(), "--board", "10x7x20", "-o", output}), "--refit");
+  refused(command({"lens", DemoCalibration::photo(), "--refit", calibration().lens(), "-o", output}), "--refit");
+  refused(command({"lens", "--refit", DemoCalibration::fixture(), "-o", output}), "fixture.json");
+  refused(command({"lens", "--refit", (folder / "none.json").string(), "-o", output}), "none.json");
+  refused(command({"lens", "-o", output}), "no photos are given");
+  refused(command({"lens", DemoCalibration::photo(), "-o", output}), "--board");
+  refused(command({"pose", DemoCalibration::pose_photo(), "--refit", calibration().camera(), "-o", output}), "--refit");
+  refused(command({"pose", "--refit", calibration().lens(), "-o", output}), "lens.json");
+  refused(command({"pose", "--refit", calibration().camera(), "--board-height", "3", "-o", output}), "--refit");
+  refused(command({"pose", "-o", output}), "no photo is given");
+  refused(command({"pose", DemoCalibration::pose_photo(), "-o", output}), "--lens");
 }
 
 TEST_F(BadInput, LensFromPhotosWithoutABoard) {

@@ -78,6 +78,39 @@ TEST(MainJob, GivesNoNumberWhereThereIsNoFixture) {
   }
 }
 
+// Lens and pose once more from the files alone: the same camera; and through another model, one that agrees with it.
+TEST(MainJob, CalibrationCanBeFittedAgainFromItsFiles) {
+  const TemporaryFolder folder;
+  const std::string lens = (folder / "lens.json").string();
+  const std::string camera = (folder / "camera.json").string();
+  const auto where = [](const std::string& file) {
+    const auto run = command({"where", "400,300", "1200,900", "--camera", file, "--height", "12", "--json"});
+    EXPECT_EQ(run.status, 0) << run.err;
+    return nlohmann::json::parse(run.out);
+  };
+  const auto before = where(calibration().camera());
+  for (const std::string model : {"", "radial5"}) {
+    std::vector<std::string> arguments = {"lens", "--refit", calibration().camera(), "-o", lens};
+    if (!model.empty()) arguments.insert(arguments.end(), {"--model", model});
+    const auto fitted = command(arguments);
+    ASSERT_EQ(fitted.status, 0) << fitted.err;
+    const auto posed = command({"pose", "--refit", calibration().camera(), "--lens", lens, "-o", camera});
+    ASSERT_EQ(posed.status, 0) << posed.err;
+    EXPECT_EQ(json_of(camera)["witness"].size(), 2u);
+    EXPECT_EQ(json_of(lens)["model"],
+              model.empty() ? json_of(calibration().lens())["model"].get<std::string>() : model);
+    const auto after = where(camera);
+    for (std::size_t i = 0; i < 2; ++i) {
+      const double u_mm = before[i]["u_mm"];
+      // corners are kept to 1e-4 px; two models differ by less than the uncertainty that both state
+      const double allowed = model.empty() ? 0.02 * u_mm + 2e-4 : u_mm;
+      for (const int axis : {0, 1})
+        EXPECT_NEAR(after[i]["bed_mm"][axis].get<double>(), before[i]["bed_mm"][axis].get<double>(), allowed) << model;
+      EXPECT_NEAR(after[i]["u_mm"].get<double>() / u_mm, 1.0, model.empty() ? 0.05 : 0.5) << model;
+    }
+  }
+}
+
 TEST(MainJob, WhereAnswersWithTheBedPointAndItsRadius) {
   const auto run = command({"where", "800,600", "--camera", calibration().camera(), "--height", "10", "--json"});
   ASSERT_EQ(run.status, 0) << run.err;

@@ -42,4 +42,13 @@ struct CameraFileNotes {
 // Throws InputError naming file, field, value and remedy.
 [[nodiscard]] CameraRecord read_camera_json(const std::string& json_text, const std::string& file_name);
 
+// What a camera file's pose was fitted from, to fit it again, through another lens for instance. Throws as
+// read_camera_json does, and when marks gave the pose: those are looked for anew in their photo.
+struct CameraInputs {
+  std::string photo;
+  BoardCorners corners;
+  BoardPlacement placement;
+};
+[[nodiscard]] CameraInputs read_camera_inputs(const std::string& json_text, const std::string& file_name);
+
 }  // namespace jigtrue

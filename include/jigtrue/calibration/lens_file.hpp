@@ -3,6 +3,7 @@
 #include "jigtrue/calibration/lens_fit.hpp"
 
 #include <string>
+#include <vector>
 
 namespace jigtrue {
 
@@ -31,6 +32,16 @@ struct LensFileNotes {
 // Throws InputError naming file, field, value and remedy: not JSON, another schema, a missing or non-finite number, a
 // size that does not fit, a covariance that is not one.
 [[nodiscard]] LensRecord read_lens_json(const std::string& json_text, const std::string& file_name);
+
+// What a lens was fitted from, as the file keeps it (corners to 0.0001 px): fitting it again gives the same lens.
+struct LensInputs {
+  std::vector<LensPhoto> photos;
+  LensFitOptions options;
+  BoardSpec board;
+};
+// From a lens file, or the lens inside a camera file. Throws as read_lens_json does, and when the file keeps no
+// corners.
+[[nodiscard]] LensInputs read_lens_inputs(const std::string& json_text, const std::string& file_name);
 
 // The record that read_lens_json would give of lens_json's text.
 [[nodiscard]] LensRecord lens_record(const LensFit& fit, const LensFitOptions& options, const LensFileNotes& notes);

@@ -38,8 +38,10 @@ struct PoseFit {
   std::vector<std::string> notes;      // whole sentences for the user
 };
 
-// Fails with a reason: another picture size than the lens's, a board seen from behind (a mirrored photo), a residual
-// far above the lens's own (another lens, another zoom, a bent board), a camera that does not look down.
+// Fails with a reason: another picture size than the lens's, a board seen from behind, a photo that fits clearly better
+// when it is mirrored (the board itself looks the same in a mirror; the lens does not, unless it is centred to a few
+// tenths of a pixel and without tangential terms: marks on the bed tell then), a residual far above the lens's own
+// (another lens, another zoom, a bent board), a camera that does not look down.
 [[nodiscard]] Outcome<PoseFit> fit_pose_to_board(const LensRecord& lens, const BoardCorners& corners, int width_px,
                                                  int height_px, const BoardPlacement& placement);
 

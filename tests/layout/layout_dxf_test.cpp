@@ -16,9 +16,13 @@ struct Line {
   std::string layer;
   bool closed = false;
   std::vector<Vector2d> points;
+  std::size_t stated = 0;
 };
 struct Drawing {
   std::string version;
+  std::string unit;
+  unsigned long seed = 0;
+  std::set<unsigned long> handles, owners;
   std::set<std::string> layers;
   std::vector<Line> lines;
 };
@@ -35,25 +39,41 @@ Drawing read(const std::string& dxf) {
     const int code = std::stoi(code_line);
     if (code == 0) {
       kind = value;
-      if (kind == "POLYLINE") out.lines.emplace_back();
-      if (kind == "VERTEX") out.lines.back().points.emplace_back();
+      if (kind == "LWPOLYLINE") out.lines.emplace_back();
     } else if (code == 9) {
       variable = value;
     } else if (code == 1 && variable == "$ACADVER") {
       out.version = value;
+    } else if (code == 70 && variable == "$INSUNITS") {
+      out.unit = value;
+      variable.clear();
+    } else if (code == 5 || code == 105) {
+      if (variable == "$HANDSEED")
+        out.seed = std::stoul(value, nullptr, 16);
+      else
+        EXPECT_TRUE(out.handles.insert(std::stoul(value, nullptr, 16)).second) << "handle given twice: " << value;
+      variable.clear();
+    } else if (code == 330 && value != "0") {
+      out.owners.insert(std::stoul(value, nullptr, 16));
     } else if (code == 2 && kind == "LAYER") {
       out.layers.insert(value);
-    } else if (code == 8 && kind == "POLYLINE") {
+    } else if (code == 8 && kind == "LWPOLYLINE") {
       out.lines.back().layer = value;
-    } else if (code == 70 && kind == "POLYLINE") {
+    } else if (code == 70 && kind == "LWPOLYLINE") {
       out.lines.back().closed = value == "1";
-    } else if (code == 10 && kind == "VERTEX") {
-      out.lines.back().points.back().x() = std::stod(value);
-    } else if (code == 20 && kind == "VERTEX") {
+    } else if (code == 90 && kind == "LWPOLYLINE") {
+      out.lines.back().stated = std::stoul(value);
+    } else if (code == 10 && kind == "LWPOLYLINE") {
+      out.lines.back().points.emplace_back(std::stod(value), 0.0);
+    } else if (code == 20 && kind == "LWPOLYLINE") {
       out.lines.back().points.back().y() = std::stod(value);
     }
   }
   EXPECT_EQ(kind, "EOF");
+  for (const Line& line : out.lines) EXPECT_EQ(line.stated, line.points.size());
+  for (const unsigned long owner : out.owners) EXPECT_TRUE(out.handles.count(owner)) << "no such owner: " << owner;
+  EXPECT_GT(out.seed, *out.handles.rbegin());
+  EXPECT_EQ(out.unit, "4") << "not millimetres";
   return out;
 }
 
@@ -62,7 +82,7 @@ TEST(LayoutDxf, PutsEveryDesignWhereTheReportSays) {
     const Machine machine{{420, 380}, corner, {}};
     const CheckResult result = test::sample_result();
     const Drawing drawing = read(layout_dxf(place_designs(result, machine)));
-    EXPECT_EQ(drawing.version, "AC1009");
+    EXPECT_EQ(drawing.version, "AC1015");
     ASSERT_EQ(drawing.lines.size(), 4u);
     std::size_t i = 0;
     for (const SlotResult& slot : result.slots) {
@@ -98,7 +118,7 @@ TEST(LayoutDxf, KeepsPassesApartByLayersInTheirOrder) {
       std::make_shared<const std::vector<Pass>>(std::vector<Pass>{{"fill", {shape}, {}}, {"out.line 2", {shape}, {}}});
   const CheckResult result = test::sample_result();
   const Drawing drawing = read(layout_dxf(place_designs(result, std::nullopt, art)));
-  EXPECT_EQ(drawing.layers, (std::set<std::string>{"FILL", "OUT_LINE_2"}));
+  EXPECT_EQ(drawing.layers, (std::set<std::string>{"0", "FILL", "OUT_LINE_2"}));
   ASSERT_EQ(drawing.lines.size(), 8u);
   EXPECT_EQ(drawing.lines[0].layer, "FILL");
   EXPECT_EQ(drawing.lines[1].layer, "OUT_LINE_2");
@@ -110,6 +130,17 @@ TEST(LayoutDxf, KeepsPassesApartByLayersInTheirOrder) {
     farthest = std::max(farthest, (p - n.centre_mm).dot(Vector2d(std::cos(a), std::sin(a))));
   EXPECT_NEAR(farthest, 1.5, 0.003);
   EXPECT_NEAR((drawing.lines[0].points.front() - n.centre_mm).dot(Vector2d(-std::sin(a), std::cos(a))), 1.0, 0.001);
+}
+
+TEST(LayoutDxf, KeepsPassesApartWhoseNamesWouldBecomeOne) {
+  InkShape shape;
+  shape.fill = "black";
+  shape.outline = {SubPath{{0, -1}, {{false, {2, 1}, {2, 1}, {2, 1}}}, false}};
+  DesignArt art;
+  art.common = std::make_shared<const std::vector<Pass>>(std::vector<Pass>{
+      {"Fill", {shape}, {}}, {"fill", {shape}, {}}, {"\u00fc", {shape}, {}}, {"\u00e9", {shape}, {}}});
+  const Drawing drawing = read(layout_dxf(place_designs(test::sample_result(), std::nullopt, art)));
+  EXPECT_EQ(drawing.layers.size(), 5u) << "four passes and the layer 0";
 }
 
 }  // namespace

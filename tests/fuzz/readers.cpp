@@ -89,6 +89,13 @@ bool take_lens(const std::string& bytes) {
     require(record.lens.parameters.allFinite() && record.covariance.allFinite(), "a lens is not finite");
     const auto ray = unproject(record.lens, record.lens.principal_px());
     require(!ray || ray->allFinite(), "a sight ray is not finite");
+    try {
+      for (const LensPhoto& photo : read_lens_inputs(bytes, "lens.json").photos)
+        for (std::size_t i = 0; photo.corners.ok() && i < photo.corners->px.size(); ++i)
+          require(photo.corners->px[i].allFinite(), "a kept corner is not finite");
+    } catch (const InputError&) {
+      // a lens can be used without what it was made from
+    }
   });
 }
 
@@ -100,6 +107,13 @@ bool take_camera(const std::string& bytes) {
     if (const auto point = map_point(record, middle, 10.0)) {
       require(point->bed_mm.allFinite(), "a bed point is not finite");
       require(finite(point->radius_95_mm) && point->radius_95_mm >= 0.0, "a radius is not a length");
+    }
+    try {
+      const CameraInputs inputs = read_camera_inputs(bytes, "camera.json");
+      (void)fit_pose_to_board(record.lens, inputs.corners, record.lens.lens.width_px, record.lens.lens.height_px,
+                              inputs.placement);
+    } catch (const InputError&) {
+      // marks gave the pose, or nothing is kept
     }
   });
 }

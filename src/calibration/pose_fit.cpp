@@ -171,15 +171,14 @@ namespace {
 
 // The corners as a photo taken in a mirror would have them. A board is its own mirror image along its odd count.
 std::vector<SeenPoint> mirrored(const std::vector<SeenPoint>& points, const BoardSpec& board, int width_px) {
-  const int columns = board.inner_columns();
-  const int rows = board.inner_rows();
+  const auto columns = static_cast<std::size_t>(board.inner_columns());
+  const auto rows = static_cast<std::size_t>(board.inner_rows());
   std::vector<SeenPoint> other = points;
-  for (int row = 0; row < rows; ++row)
-    for (int column = 0; column < columns; ++column) {
-      const int from_column = board.columns % 2 != 0 ? columns - 1 - column : column;
-      const int from_row = board.columns % 2 != 0 ? row : rows - 1 - row;
-      const Vector2d& px = points[static_cast<std::size_t>(from_row * columns + from_column)].px;
-      other[static_cast<std::size_t>(row * columns + column)].px = {width_px - 1.0 - px.x(), px.y()};
+  for (std::size_t row = 0; row < rows; ++row)
+    for (std::size_t column = 0; column < columns; ++column) {
+      const std::size_t from =
+          board.columns % 2 != 0 ? row * columns + (columns - 1 - column) : (rows - 1 - row) * columns + column;
+      other[row * columns + column].px = {width_px - 1.0 - points[from].px.x(), points[from].px.y()};
     }
   return other;
 }

@@ -63,6 +63,18 @@ void keep_record(const std::string& file, const LoadRecord& load, Streams stream
   }
 }
 
+// A line added to another file would spoil that.
+void refuse_record_over_input(const CheckArguments& arguments) {
+  if (arguments.record.empty()) return;
+  for (const std::string& input : {arguments.photo, arguments.camera.camera, arguments.camera.lens, arguments.fixture,
+                                   arguments.machine, arguments.design}) {
+    std::error_code none;
+    if (!input.empty() && std::filesystem::equivalent(arguments.record, input, none))
+      throw input_error("--record " + arguments.record, "is an input of this check",
+                        "give the record a file of its own");
+  }
+}
+
 void refuse_without_machine(const CheckArguments& arguments, const CameraSource& source) {
   if (!arguments.apply_machine) return;
   if (!source.record)
@@ -77,6 +89,7 @@ void refuse_without_machine(const CheckArguments& arguments, const CameraSource&
 int run_check(const CheckArguments& arguments, Streams streams) {
   const CameraSource source = read_camera_source(arguments.camera);
   refuse_without_machine(arguments, source);
+  refuse_record_over_input(arguments);
   Fixture fixture = read_fixture(read_text_file(arguments.fixture), arguments.fixture);
   ReportOptions report;
   report.created = time_now();

@@ -189,6 +189,29 @@ TEST(Marks, ChecksAreRecordedShownAndSettled) {
   EXPECT_EQ(command({"settle", "--record", record, "--fixture", fixture("marked"), "-o", fixture("marked")}).status, 2);
 }
 
+// A record torn in the middle of a line, or full of what no one wrote: the check adds its line all the same.
+TEST(Marks, ADamagedRecordNeverBlocksACheck) {
+  const TemporaryFolder folder;
+  const std::string record = (folder / "loads").string();
+  std::string bytes;
+  for (int i = 0; i < 3000; ++i) bytes.push_back(static_cast<char>((i * 91 + 7) % 256));
+  for (const std::string& before : {std::string(), bytes, std::string("{\"schema\":\"jigtrue.load/1\",\"ti")}) {
+    std::ofstream(record, std::ios::binary) << before;
+    const auto run = command({"check", photo("marked"), "--camera", four_marks_camera(), "--fixture", fixture("marked"),
+                              "--record", record, "-o", (folder / "out").string()});
+    ASSERT_LE(run.status, 1) << run.err;
+    EXPECT_TRUE(run.err.empty()) << run.err;
+    EXPECT_EQ(read_text_file(record).substr(0, before.size()), before) << "what stood there was changed";
+    const auto trend = command({"trend", "--record", record});
+    EXPECT_EQ(trend.status, 0) << trend.err;
+    EXPECT_NE(trend.out.find("1 loads"), std::string::npos) << trend.out;
+  }
+  const auto over = command({"check", photo("marked"), "--camera", four_marks_camera(), "--fixture", fixture("marked"),
+                             "--record", fixture("marked"), "-o", (folder / "out").string()});
+  EXPECT_EQ(over.status, 2);
+  EXPECT_NE(over.err.find("is an input of this check"), std::string::npos) << over.err;
+}
+
 TEST(Marks, ARecordThatCannotBeWrittenDoesNotBlockTheCheck) {
   const TemporaryFolder folder;
   const auto run = command({"check", photo("marked"), "--camera", four_marks_camera(), "--fixture", fixture("marked"),

@@ -107,6 +107,34 @@ TEST(CheckRecord, PassesOverDamagedLinesAndKeepsTheOthers) {
     EXPECT_EQ(read_records(line.substr(0, cut) + "\n" + line + "\n").loads.size(), 1U) << cut;
 }
 
+// Whatever has become of a record, every whole line of it counts, and what is left can be told and drawn.
+TEST(CheckRecord, IsNeverLostWholly) {
+  const Fixture fixture = two_slots();
+  const std::string line = record_line(load_record(load(fixture, 0.1, 0.0, 0.0), fixture, {}));
+  const auto changed = [&](const std::string& from, const std::string& to) {
+    std::string text = line;
+    const std::size_t at = text.find(from);
+    EXPECT_NE(at, std::string::npos) << from;
+    return text.replace(at, from.size(), to);
+  };
+  std::string bytes;
+  for (int i = 0; i < 4096; ++i) bytes.push_back(static_cast<char>((i * 37 + 11) % 256));
+  for (const std::string& damage :
+       {bytes, std::string(5000, '\0'), std::string(200'000, '['), changed("\"across_mm\":0.1", "\"across_mm\":1e300"),
+        changed("\"across_mm\":0.1", "\"across_mm\":null"), changed("\"seen\":4", "\"seen\":1e30"),
+        changed("\"seen\":4", "\"seen\":\"4\""), changed("\"slots\":[", "\"slots\":7,\"x\":["),
+        changed("\"time\":\"", "\"time\":\"\\ud800"), line.substr(1), "[" + line + "]"}) {
+    const CheckRecords records = read_records(line + "\n" + damage + "\n" + line + "\n");
+    EXPECT_EQ(records.loads.size(), 2U) << damage.substr(0, 300);
+    EXPECT_GE(records.damaged, 1) << damage.substr(0, 300);
+    const std::vector<Trend> trends = trends_of(records);
+    ASSERT_EQ(trends.size(), 1U);
+    EXPECT_NE(trend_text(trends[0]).find("2 loads"), std::string::npos);
+    EXPECT_FALSE(trend_html(trends).empty());
+    EXPECT_EQ(settle(records, fixture).moved, 0);
+  }
+}
+
 TEST(Series, HasTheMeanSpreadAndLimitsOfAChartForSingleValues) {
   const std::vector<double> values{1, 2, 1, 2, 1, 2, 1, 2};
   const Series series = series_of({0, 1, 2, 3, 4, 5, 6, 7}, values);

@@ -67,11 +67,56 @@ std::string slot_group(const SlotResult& slot, std::size_t n) {
   return out + "</g></a>\n";
 }
 
+double nearest_outline(const CheckResult& result, std::size_t except, const Vector2d& point) {
+  double nearest = 1e18;
+  for (std::size_t i = 0; i < result.slots.size(); ++i) {
+    if (i == except) continue;
+    for (const Polyline2d& piece : result.slots[i].sketch.outline)
+      for (const Vector2d& other : piece) nearest = std::min(nearest, (other - point).norm());
+  }
+  return nearest;
+}
+
+// Beyond that end of the blank that is farther from the others, never on a blank: the names' letters must not hide what
+// lies there. The step from the end is in the letters' own size, which the close-up changes.
+struct NamePlace {
+  Vector2d px;
+  Vector2d outward;  // unit
+};
+NamePlace name_place(const CheckResult& result, std::size_t n) {
+  const SlotSketch& sketch = result.slots[n].sketch;
+  const Polyline2d& line = sketch.centreline.size() > 1 ? sketch.centreline : sketch.nominal_centreline;
+  if (line.size() < 2 || !((line.back() - line.front()).norm() > 1.0)) return {sketch.label_px, Vector2d(0.0, 0.0)};
+  const Vector2d along = (line.back() - line.front()).normalized();
+  const Vector2d middle = (line.front() + line.back()) / 2.0;
+  double ahead = 0.0;
+  double behind = 0.0;
+  for (const Polyline2d& piece : sketch.outline)
+    for (const Vector2d& point : piece) {
+      ahead = std::max(ahead, (point - middle).dot(along));
+      behind = std::max(behind, (middle - point).dot(along));
+    }
+  const Vector2d far_end = middle + ahead * along;
+  const Vector2d near_end = middle - behind * along;
+  constexpr double kClearly = 1.2;
+  const double at_far = nearest_outline(result, n, far_end);
+  const double at_near = nearest_outline(result, n, near_end);
+  // alike: the upper or the left one, so that a row of blanks has its names in a row
+  const bool far_first = along.x() + along.y() < 0.0;
+  const bool far_wins = far_first ? at_far * kClearly >= at_near : at_far > kClearly * at_near;
+  return far_wins ? NamePlace{far_end, along} : NamePlace{near_end, -along};
+}
+
 // Above all outlines, so that no neighbour's line runs through it.
-std::string slot_name(const SlotResult& slot) {
+std::string slot_name(const CheckResult& result, std::size_t n) {
+  const SlotResult& slot = result.slots[n];
   const StandingStyle& style = style_of(standing(slot));
-  return "<text style=\"--bright:" + std::string(style.on_photo) + "\" x=\"" + px(slot.sketch.label_px.x()) +
-         "\" y=\"" + px(slot.sketch.label_px.y()) + "\" aria-hidden=\"true\">" + style.symbol + " " +
+  const NamePlace place = name_place(result, n);
+  const bool sideways = std::abs(place.outward.x()) > 0.35;
+  const char* anchor = !sideways ? "" : place.outward.x() > 0.0 ? " class=\"after\"" : " class=\"before\"";
+  return "<text" + std::string(anchor) + " style=\"--bright:" + style.on_photo + "\" x=\"" + px(place.px.x()) +
+         "\" y=\"" + px(place.px.y()) + "\" dx=\"" + fixed_text(0.4 * place.outward.x(), 2) + "em\" dy=\"" +
+         fixed_text(0.85 * place.outward.y(), 2) + "em\" aria-hidden=\"true\">" + style.symbol + " " +
          markup_text(slot.id) + "</text>\n";
 }
 
@@ -96,11 +141,10 @@ CloseUp close_up(const CheckResult& result) {
     for (const Polyline2d& piece : slot.sketch.outline) {
       for (const Vector2d& point : piece) extent.hold(point);
     }
-    extent.hold(slot.sketch.label_px);
   }
   const Vector2d size(result.width_px, result.height_px);
   if (result.slots.empty() || !(size.minCoeff() > 0.0)) return {};
-  constexpr double kRoom = 1.25;  // names reach beyond their places
+  constexpr double kRoom = 1.3;  // names stand beyond the ends
   const Vector2d span = (extent.high - extent.low).cwiseMax(1.0) * kRoom;
   CloseUp view;
   view.factor = std::clamp((size.array() / span.array()).minCoeff(), 1.0, 6.0);
@@ -111,8 +155,8 @@ CloseUp close_up(const CheckResult& result) {
 }
 
 std::string layer_box(const char* id, const char* label, bool on) {
-  return std::string("<input type=\"checkbox\" id=\"") + id + "\"" + (on ? " checked" : "") + "><label for=\"" + id +
-         "\">" + label + "</label>\n";
+  return std::string("<span class=\"pair\"><input type=\"checkbox\" id=\"") + id + "\"" + (on ? " checked" : "") +
+         "><label for=\"" + id + "\">" + label + "</label></span>\n";
 }
 
 // Larger than the page is wide, to be scrolled by pointer, finger or arrow keys: no script is needed.
@@ -121,14 +165,14 @@ std::string size_choice() {
   const char* checked = " checked";
   for (const char* size : {"1", "2", "4"}) {
     const std::string id = std::string("size-") + size;
-    out += "<input type=\"radio\" name=\"size\" id=\"";
+    out += "<span class=\"pair\"><input type=\"radio\" name=\"size\" id=\"";
     out += id;
     out += "\"";
     out += checked;
     out += "><label for=\"" + id;
     out += "\">";
     out += *size == '1' ? std::string("fits the page") : std::string(size) + " times";
-    out += "</label>\n";
+    out += "</label></span>\n";
     checked = "";
   }
   return out + "</fieldset>\n";
@@ -163,7 +207,7 @@ std::string picture(const CheckResult& result, const std::string& picture_jpeg) 
          "<g class=\"world\">\n<image x=\"-0.5\" y=\"-0.5\" width=\"" + width + "\" height=\"" + height +
          "\" preserveAspectRatio=\"none\" href=\"data:image/jpeg;base64," + base64(picture_jpeg) + "\"/>\n";
   for (std::size_t i = 0; i < result.slots.size(); ++i) out += slot_group(result.slots[i], i + 1);
-  for (const SlotResult& slot : result.slots) out += slot_name(slot);
+  for (std::size_t i = 0; i < result.slots.size(); ++i) out += slot_name(result, i);
   return out + "</g>\n</svg>\n</div>\n</div>\n";
 }
 

@@ -33,7 +33,7 @@ border:2px solid currentColor;border-radius:.35rem .35rem 1.1rem 1.1rem;backgrou
 .sign{font-weight:700;white-space:nowrap}
 .view{margin:0}
 .view input{margin:.2rem .35rem .2rem 0;width:1.15rem;height:1.15rem;vertical-align:-.2rem;accent-color:var(--focus)}
-.view label{margin-right:1.1rem;display:inline-block;padding:.25rem 0}
+.view label{margin-right:1.1rem;display:inline-block;padding:.25rem 0}.pair{white-space:nowrap}
 .stage{background:#0d1115;border-radius:.4rem;overflow:auto;margin-top:.4rem;max-height:84vh}
 .sizes{display:inline-block;border:0;margin:0;padding:0}.sizes legend{float:left;padding:.25rem .6rem .25rem 0;color:var(--soft)}
 .view:has(#size-2:checked) .stage svg{width:200%;max-height:none}.view:has(#size-4:checked) .stage svg{width:400%;max-height:none}
@@ -49,11 +49,12 @@ border:2px solid currentColor;border-radius:.35rem .35rem 1.1rem 1.1rem;backgrou
 .stage a:hover .edge,.stage a:focus .edge,.stage a:target .edge{stroke-width:6px}
 .stage a:focus{outline:none}.stage a:focus-visible .case{stroke:#fff;stroke-opacity:1;stroke-width:11px}
 .stage text{font-weight:700;fill:var(--bright);stroke:#141d26;stroke-width:.22em;stroke-linejoin:round;paint-order:stroke;
-text-anchor:middle;dominant-baseline:central;font-size:calc(var(--name)*var(--grow,1))}
-#see-near:checked~.stage .world{transform:var(--near)}
-#see-near:checked~.stage text{font-size:calc(var(--name)*var(--grow,1)/var(--factor))}
-#see-edge:not(:checked)~.stage .e,#see-mid:not(:checked)~.stage .mid,#see-art:not(:checked)~.stage .a,#see-band:not(:checked)~.stage .b,
-#see-name:not(:checked)~.stage text{display:none}
+text-anchor:middle;dominant-baseline:central;font-size:calc(var(--name)*var(--grow,1));pointer-events:none}
+.stage .after{text-anchor:start}.stage .before{text-anchor:end}
+.view:has(#see-near:checked) .world{transform:var(--near)}
+.view:has(#see-near:checked) .stage text{font-size:calc(var(--name)*var(--grow,1)/var(--factor))}
+.view:has(#see-edge:not(:checked)) .e,.view:has(#see-mid:not(:checked)) .mid,.view:has(#see-art:not(:checked)) .a,
+.view:has(#see-band:not(:checked)) .b,.view:has(#see-name:not(:checked)) .stage text{display:none}
 .scroll{overflow-x:auto}
 table{border-collapse:collapse;width:100%;background:var(--card);font-variant-numeric:tabular-nums}
 caption{text-align:left;color:var(--soft);padding:.2rem 0 .6rem;background:var(--paper)}
@@ -61,6 +62,7 @@ th,td{padding:.5rem .6rem;border-bottom:1px solid var(--line);text-align:left;ve
 thead th{color:var(--soft);font-weight:600;white-space:nowrap}
 tbody th{border-left:.35rem solid var(--hue)}
 .n{text-align:right;white-space:nowrap}.n small{color:var(--soft);display:block}
+tbody tr{scroll-margin-top:4rem}
 tbody tr:hover,tbody tr:focus,tbody tr:focus-within,tbody tr:target{background:var(--tint)}
 tbody tr:target,tbody tr:focus{outline:2px solid var(--focus);outline-offset:-2px}
 .applied{margin:1rem 0 -1rem;padding:.4rem .8rem;border-left:.35rem solid var(--ready);background:var(--card)}
@@ -82,7 +84,9 @@ td[data-label]::before{content:attr(data-label);display:block;color:var(--soft);
 .n{text-align:left}.none,td:empty{display:none}.state{grid-column:2/4}.wide{grid-column:1/4}}
 @media print{:root{--paper:#fff;--card:#fff;--ink:#000;--soft:#333;--line:#999;--tint:#fff;--ready:#005f7d;--misfit:#6d5200;
 --mismatch:#9c3c00;--doubtful:#742c93;--empty:#47515b;color-scheme:light}.view input,.view label,.sizes,.hint{display:none}.stage svg{width:100%!important}
-main{max-width:none;padding:0}.stage,tr,.care,.todo{break-inside:avoid}.stage{max-height:none;overflow:hidden}.stage svg{max-height:6cm}td[data-label=Design]{min-width:10em}
+main{max-width:none;padding:0}.stage,tr,.care,.todo{break-inside:avoid}.stage{max-height:none;overflow:hidden}.stage{--grow:1.5}.stage svg{max-height:6.5cm}
+/* the reasons stand above, with what to do */
+thead th:last-child,td[data-label=Reason]{display:none}
 body{font-size:8.5pt;line-height:1.3;print-color-adjust:exact;-webkit-print-color-adjust:exact}h1{font-size:15pt;margin:0 0 .4rem}
 h2{font-size:11pt;margin:.7rem 0 .2rem}p{margin:.15rem 0;max-width:none}.rack{margin-bottom:.4rem}.rack a{min-width:2.2rem;padding:.1rem .4rem}
 .todo{padding:.3rem .6rem;margin-bottom:.4rem}th,td{padding:.12rem .4rem}caption{padding:0 0 .2rem}.n small{display:inline}

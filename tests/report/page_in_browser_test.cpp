@@ -67,6 +67,15 @@ TEST_F(PageInBrowser, ParsesWholeAndWithoutComplaint) {
   EXPECT_EQ(said().find("Refused to"), std::string::npos) << said();
 }
 
+// Layers, the pairs of rows and places in the photo, zoom, keyboard, what a screen reader is told, contrast, widths.
+TEST_F(PageInBrowser, CanBeUsedByPointerKeyboardAndScreenReader) {
+  const std::string python = "/usr/bin/python3";
+  if (!std::filesystem::exists(python)) GTEST_SKIP() << "no Python is installed";
+  const std::string command = "timeout 200 " + python + " '" + JIGTRUE_SOURCE_DIR + "/tests/report/drive_page.py' " +
+                              browser() + " '" + page().string() + "' 8 >'" + (folder_ / "out.txt").string() + "' 2>&1";
+  EXPECT_EQ(std::system(command.c_str()), 0) << read_text_file(folder_ / "out.txt");
+}
+
 // A usual load: six slots, two of which need a person. Many slots, or many that need one, take a second page.
 TEST_F(PageInBrowser, PrintsOnOnePage) {
   CheckResult load = test::sample_result();

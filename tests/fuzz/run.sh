@@ -32,9 +32,8 @@ for reader in "${readers[@]}"; do
   esac
   before=$(find "$finds" -type f | wc -l)
   log=$build/$reader.log
-  # other leaks than our own are the libraries' one-time memory
   status=0
-  JIGTRUE_FUZZ_READER=$reader ASAN_OPTIONS=detect_leaks=0:allocator_may_return_null=1 \
+  JIGTRUE_FUZZ_READER=$reader ASAN_OPTIONS=allocator_may_return_null=1 \
     UBSAN_OPTIONS=halt_on_error=1:print_stacktrace=1 \
     "$build/tests/fuzz/jigtrue_fuzz" "$corpus" "tests/fuzz/seeds/$reader" "${words[@]}" -max_total_time="$seconds" \
     -max_len=20000 -timeout=10 -rss_limit_mb=3000 -print_final_stats=1 -artifact_prefix="$finds/" >"$log" 2>&1 || status=$?

@@ -166,8 +166,9 @@ std::vector<Trend> trends_of(const CheckRecords& records) {
 }
 
 std::string trend_text(const Trend& trend) {
-  std::string out = ascii_text(trend.fixture) + ": " + std::to_string(trend.loads.size()) + " loads, " +
-                    ascii_text(trend.loads.front().time) + " to " + ascii_text(trend.loads.back().time) + "\n";
+  std::string out = ascii_text(trend.fixture) + ": " + std::to_string(trend.loads.size()) +
+                    (trend.loads.size() == 1 ? " load, " : " loads, ") + ascii_text(trend.loads.front().time) + " to " +
+                    ascii_text(trend.loads.back().time) + "\n";
   out += series_line("camera, largest drift of a bed mark", trend.drift_px, "px", 2);
   out += series_line("fixture, shift to the right", trend.shift_x_mm, "mm", 2);
   out += series_line("fixture, shift away from you", trend.shift_y_mm, "mm", 2);

@@ -204,7 +204,7 @@ TEST(Marks, ADamagedRecordNeverBlocksACheck) {
     EXPECT_EQ(read_text_file(record).substr(0, before.size()), before) << "what stood there was changed";
     const auto trend = command({"trend", "--record", record});
     EXPECT_EQ(trend.status, 0) << trend.err;
-    EXPECT_NE(trend.out.find("1 loads"), std::string::npos) << trend.out;
+    EXPECT_NE(trend.out.find("1 load, "), std::string::npos) << trend.out;
   }
   const auto over = command({"check", photo("marked"), "--camera", four_marks_camera(), "--fixture", fixture("marked"),
                              "--record", fixture("marked"), "-o", (folder / "out").string()});

@@ -163,10 +163,11 @@ class Scene:
     """A fixture as the user declares it, and what really lies there."""
 
     def __init__(self, camera, fixture, there, bed="honeycomb", jig="grey", light="even", exposure=1.0, shift=(0.0, 0.0), turn=0.0,
-                 margin=(12.0, 14.0), through=False, knock=None):
+                 margin=(12.0, 14.0), through=False, knock=None, load=1):
         self.camera, self.fixture, self.there, self.knock = CAMERAS[camera], fixture, there, knock
         self.bed, self.jig, self.light, self.exposure = bed, jig, light, exposure
         self.shift, self.turn, self.margin, self.through = shift, turn, margin, through
+        self.load = load   # a later load of the same jig: the photo and the truth only, numbered
         self.pivot = np.mean([s["centre_mm"] for s in fixture["slots"]], axis=0)
 
     def moved(self, point):
@@ -238,14 +239,16 @@ class Scene:
 
     def write(self, folder, tracer):
         text, truth = self.blanks()
-        write_json(f"{folder}/fixture.json", self.fixture)
+        number = f"-{self.load}" if self.load > 1 else ""
+        if not number:
+            write_json(f"{folder}/fixture.json", self.fixture)
         told = {"camera": self.camera.name, "moved": self.knock is not None}
         if "marks_mm" in self.fixture:   # without marks the blanks' own scatter hides it
             told["fixture_shift"] = {"shift_mm": list(self.shift), "turn_deg": self.turn}
-        write_json(f"{folder}/truth.json", {**told, "slots": truth})
+        write_json(f"{folder}/truth{number}.json", {**told, "slots": truth})
         # the camera was knocked after its pose was taken: moved by so many mm, still aimed at the same point
         seen = self.camera if self.knock is None else dataclasses.replace(self.camera, place=tuple(np.add(self.camera.place, self.knock)))
-        photo(tracer, f"{folder}/photo.jpg", seen, bed_with_marks(self.camera.name, self.bed) + self.jig_text() + text, self.light,
+        photo(tracer, f"{folder}/photo{number}.jpg", seen, bed_with_marks(self.camera.name, self.bed) + self.jig_text() + text, self.light,
               self.exposure)
 
 
@@ -299,8 +302,16 @@ def demo_scenes():
                          seat={"vee_bottom_mm": 5.0, "vee_angle_deg": 90, "top_mm": 11.0},
                          design={"width_mm": 60, "height_mm": 4.5, "along_mm": -14})
     skins = ["brass", "cherry", "brass", "steel", "steel"]
-    there = scattered("pens", slots, skins, along=1.2, s5=EMPTY)
-    return {"pens": Scene("attic", fixture, there, "honeycomb", "ash", "even", shift=(0.9, -0.6), turn=0.4, through=True)}
+    def load(number, there, **look):
+        return Scene("attic", fixture, there, "honeycomb", "ash", "even", through=True, load=number, **look)
+
+    # the second load holds a pen that was turned end for end; before the third someone leaned on the camera's arm. Both
+    # batches have no brass ring at their back
+    plain = ["cherry", *skins[1:]]
+    turned_round = {"reversed": True, "state": "mismatch"}
+    return {"pens": load(1, scattered("pens", slots, skins, along=1.2, s5=EMPTY), shift=(0.9, -0.6), turn=0.4),
+            "pens, second load": load(2, scattered("pens 2", slots, plain, along=1.2, s3=turned_round), shift=(-0.7, 0.5), turn=-0.3),
+            "pens, third load": load(3, scattered("pens 3", slots, plain, along=1.2), shift=(0.3, 1.1), turn=0.2, knock=(2.5, -1.5, 0.5))}
 
 
 def small_scenes():
@@ -405,7 +416,7 @@ def jobs(tracer):
     camera_jobs(f"{DEMO}/cameras/attic", "attic")
     for root, scenes in ((DEMO, demo_scenes()), (SMALL, small_scenes())):
         for name, scene in scenes.items():
-            work[name] = lambda scene=scene, folder=f"{root}/{name}": scene.write(folder, tracer)
+            work[name] = lambda scene=scene, folder=f"{root}/{name.split(',')[0]}": scene.write(folder, tracer)
     camera_jobs(f"{SMALL}/cameras/nook", "nook")
     return work
 

@@ -63,6 +63,16 @@ TEST(ResultTable, SaysWhatEachSlotNeeds) {
   EXPECT_EQ(text.find("slot 1:"), std::string::npos);
 }
 
+TEST(ResultTable, GivesOneRemedyWhereTheReasonBringsItsOwn) {
+  CheckResult result = test::sample_result();
+  result.slots[2].reasons = {"turned end for end: take it out and turn it round"};
+  result.slots[5].reasons = {"its outline is not clear: light it better"};
+  const std::string text = result_table(result);
+  EXPECT_NE(text.find("slot 3: mismatch (turned end for end): take it out and turn it round\n"), std::string::npos);
+  EXPECT_NE(text.find("slot 6: doubtful (its outline is not clear): light it better, and take a new photo\n"),
+            std::string::npos);
+}
+
 TEST(ResultTable, SendsNoControlCharactersToTheTerminal) {
   CheckResult result = test::sample_result();
   result.slots[4].id = "\x1B[2J\xC3\xA4\n";

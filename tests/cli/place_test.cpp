@@ -12,6 +12,7 @@
 #include <cstdio>
 #include <fstream>
 #include <regex>
+#include <set>
 #include <sstream>
 
 #include <gtest/gtest.h>
@@ -301,6 +302,38 @@ TEST_F(Place, SetsNamesOnTheirSlots) {
   write("names.csv", "slot,text\n1,Ava\n2,A name that is far too long for any pen that was ever turned\n");
   std::filesystem::remove_all(folder / "out");
   refused({"--names", path("names.csv"), "--font", font}, "slot 2 (\"A name that is far too long");
+}
+
+// Eight pens, eight names: each on its own pen, as outlines (text would be set anew by whatever opens the file), all of
+// one size, none wider than its blank.
+TEST_F(Place, SetsEightNamesOnEightPens) {
+  const std::string font = "/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf";
+  if (!std::filesystem::exists(font)) GTEST_SKIP() << "the font DejaVu Sans (fonts-dejavu-core) is not installed";
+  CheckResult result;
+  std::string names = "slot,text\n";
+  const std::array<const char*, 8> texts{
+      "Ava",         "Olga Brygg", "\"Nils, jun.\"",     "\u00c9milie", "\u017b\u00f3\u0142\u0107",
+      "AVAT fi ffl", "Jos\u00e9",  "\"Quote \"\"Q\"\"\""};
+  for (std::size_t i = 0; i < texts.size(); ++i) names += std::to_string(i + 1) + "," + texts[i] + "\n";
+  for (int i = 0; i < 8; ++i) {
+    result.slots.push_back(measured_slot({}, std::to_string(i + 1), {150.0, 30.0 + 20.0 * i}, {0.3, -0.2}, 0.1));
+    result.slots.back().room = DesignRoom{3.05, 3.05, 69, 69, 0.05, 0.2, std::nullopt, 11.0, 0.0, 0.0, "incidence"};
+  }
+  write("report.json", report_json(result, {"2024-05-01T12:00:00Z", "0.1.0", std::nullopt}));
+  write("names.csv", names);
+  const Ran run = place({"--names", path("names.csv"), "--font", font});
+  EXPECT_EQ(run.status, 0) << run.out << run.err;
+  const std::string svg = read("layout.svg");
+  EXPECT_EQ(svg.find("<text"), std::string::npos);
+  const json out = placed();
+  std::set<double> widths;
+  for (const json& slot : out["slots"]) {
+    EXPECT_TRUE(slot["placed"].get<bool>());
+    widths.insert(slot["design_mm"][0].get<double>());
+    EXPECT_LE(slot["design_mm"][0].get<double>(), 138.0);
+    EXPECT_LE(slot["design_mm"][1].get<double>(), 6.0 + 1e-6) << "beyond the band less its uncertainty";
+  }
+  EXPECT_EQ(widths.size(), 8U) << "two pens carry the same name";
 }
 
 // 60 slots of a design of 2,000 nodes. The bound is loose: it tells a fault of order, not a slow machine.

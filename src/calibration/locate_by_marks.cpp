@@ -73,6 +73,7 @@ double mm_per_px(const PoseFit& pose, std::size_t i) {
 }
 
 constexpr double kPoseUnknowns = 6.0;
+constexpr double kBurnedUnknowns = 8.0;  // the machine's two figures as well
 double pooled_sigma_mm(const PoseFit& pose, double prior_mm, double unknowns) {
   double squares = 0.0;
   for (std::size_t i = 0; i < pose.residuals_px.size(); ++i)
@@ -141,8 +142,7 @@ std::optional<BurnedPhoto> fit_burned(const LensRecord& lens, const std::vector<
   };
   Outcome<Fit> agreed = fit_agreeing(fitter, marks_mm, marks, prior_mm);
   if (!agreed) return std::nullopt;
-  constexpr double kUnknowns = 8.0;
-  const double sigma_mm = pooled_sigma_mm(agreed->pose, prior_mm, kUnknowns);
+  const double sigma_mm = pooled_sigma_mm(agreed->pose, prior_mm, kBurnedUnknowns);
   auto own = fit_burned_marks(lens, placed(marks_mm, agreed->used), start, sigma_mm);
   if (!own) return std::nullopt;
   agreed->pose = own->pose;
@@ -189,7 +189,8 @@ Outcome<LocatedPhoto> locate_by_marks(const cv::Mat1b& luma, const LensRecord& l
   LocatedPhoto result;
   if (burned) result.burned = burned->own;
   result.machine_in_pose = machine_in_pose;
-  result.place_sigma_mm = pooled_sigma_mm(fit->pose, options.place_sigma_mm, kPoseUnknowns);
+  result.place_sigma_mm =
+      pooled_sigma_mm(fit->pose, options.place_sigma_mm, machine_in_pose ? kBurnedUnknowns : kPoseUnknowns);
   result.pose = fit->pose;
   if (!machine_in_pose) {
     // weights are equal in effect, so only the stated uncertainty changes

@@ -1,6 +1,7 @@
 #include "cli/commands.hpp"
 #include "cli/page_beside.hpp"
 #include "jigtrue/base/error.hpp"
+#include "jigtrue/base/in_parallel.hpp"
 #include "jigtrue/base/read_file.hpp"
 #include "jigtrue/base/write_file.hpp"
 #include "jigtrue/calibration/lens_file.hpp"
@@ -8,13 +9,9 @@
 #include "jigtrue/report/calibration_page.hpp"
 #include "jigtrue/report/photo_advice.hpp"
 
-#include <atomic>
 #include <cstdio>
-#include <exception>
 #include <filesystem>
 #include <mutex>
-#include <system_error>
-#include <thread>
 
 namespace jigtrue::cli {
 namespace {
@@ -43,7 +40,6 @@ constexpr const char* kHelp =
     "\n"
     "Example: jigtrue lens fixtures/demo/cameras/attic/lens/*.jpg --board 10x7x20 -o lens.json";
 
-// Reads the photos side by side; each result stands at its photo's place, so the order of work does not matter.
 LensPhoto read_board(const std::string& file, const BoardSpec& board) {
   LensPhoto photo;
   photo.file = file;
@@ -58,44 +54,24 @@ LensPhoto read_board(const std::string& file, const BoardSpec& board) {
   return photo;
 }
 
-// Says what each photo showed, in their order.
+// Reads the photos side by side and says what each showed, in their order.
 std::vector<LensPhoto> read_boards(const LensArguments& arguments, const BoardSpec& board, Streams streams) {
+  constexpr int kThreads = 2;
   std::vector<LensPhoto> photos(arguments.photos.size());
   std::vector<char> looked_at(photos.size(), 0);
-  std::atomic<std::size_t> next{0};
   std::size_t told = 0;
-  std::exception_ptr failure;
   std::mutex mutex;
-  const auto tell = [&] {
+  in_parallel(photos.size(), kThreads, [&](std::size_t i, std::size_t) {
+    LensPhoto photo = read_board(arguments.photos[i], board);
+    const std::lock_guard<std::mutex> lock(mutex);
+    photos[i] = std::move(photo);
+    looked_at[i] = 1;
     for (; told < photos.size() && looked_at[told] != 0; ++told)
       streams.out << "  " << photos[told].file << ": "
                   << (photos[told].corners.ok() ? std::to_string(photos[told].corners->px.size()) + " corners"
                                                 : photos[told].corners.reason())
                   << std::endl;
-  };
-  const auto work = [&] {
-    try {
-      for (std::size_t i = next++; i < photos.size(); i = next++) {
-        LensPhoto photo = read_board(arguments.photos[i], board);
-        const std::lock_guard<std::mutex> lock(mutex);
-        photos[i] = std::move(photo);
-        looked_at[i] = 1;
-        tell();
-      }
-    } catch (...) {
-      const std::lock_guard<std::mutex> lock(mutex);
-      failure = std::current_exception();
-      next = photos.size();
-    }
-  };
-  std::thread second;
-  try {
-    second = std::thread(work);
-  } catch (const std::system_error&) {  // no room for one more: this one does all
-  }
-  work();
-  if (second.joinable()) second.join();
-  if (failure) std::rethrow_exception(failure);
+  });
   return photos;
 }
 

@@ -13,7 +13,7 @@ namespace {
 constexpr double kTolerance_mm = 0.002;
 
 // Symbol tables and their records, blocks and dictionaries all carry handles and their owners' handles (DXF reference,
-// AutoCAD 2000). What a file must hold beside its entities: the ezdxf manual, "Minimal DXF content".
+// version AC1015). What a file must hold beside its entities: the ezdxf manual, "Minimal DXF content".
 class Writer {
  public:
   void pair(int code, const std::string& value) {

@@ -1,18 +1,14 @@
 #include "jigtrue/measurement/check_photo.hpp"
 
 #include "jigtrue/base/error.hpp"
+#include "jigtrue/base/in_parallel.hpp"
 #include "jigtrue/measurement/fixture_marks.hpp"
 #include "jigtrue/measurement/fixture_placement.hpp"
 
 #include <algorithm>
-#include <atomic>
 #include <cmath>
 #include <cstdio>
-#include <exception>
-#include <mutex>
 #include <optional>
-#include <system_error>
-#include <thread>
 
 namespace jigtrue {
 namespace {
@@ -155,36 +151,12 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
   measure.blur = picture_blur(photo, camera, fixture, expected, options);
 
   // Each slot is measured on its own, so the order in which threads take them cannot matter.
-  std::atomic<std::size_t> next{0};
-  std::exception_ptr failure;
-  std::mutex failure_mutex;
-  auto work = [&] {
-    try {
-      EdgeModelStore models;
-      for (std::size_t i = next++; i < fixture.slots.size(); i = next++) {
-        MeasureOptions own = measure;
-        own.range = range_for(fixture, i, options.range);
-        result.slots[i] = measure_slot(photo, camera, fixture.slots[i], expected[i], own, models);
-      }
-    } catch (...) {
-      const std::lock_guard<std::mutex> lock(failure_mutex);
-      failure = std::current_exception();
-      next = fixture.slots.size();
-    }
-  };
-  const int wanted = std::min<int>(options.threads, static_cast<int>(fixture.slots.size()));
-  std::vector<std::thread> threads;
-  threads.reserve(static_cast<std::size_t>(std::max(wanted, 1)));
-  for (int t = 1; t < wanted; ++t) {
-    try {
-      threads.emplace_back(work);
-    } catch (const std::system_error&) {  // no room for one more: those at hand do all
-      break;
-    }
-  }
-  work();
-  for (std::thread& thread : threads) thread.join();
-  if (failure) std::rethrow_exception(failure);
+  std::vector<EdgeModelStore> models(static_cast<std::size_t>(std::max(options.threads, 1)));
+  in_parallel(fixture.slots.size(), options.threads, [&](std::size_t i, std::size_t worker) {
+    MeasureOptions own = measure;
+    own.range = range_for(fixture, i, options.range);
+    result.slots[i] = measure_slot(photo, camera, fixture.slots[i], expected[i], own, models[worker]);
+  });
 
   result.placement = marked ? marked : placement_from_slots(fixture, result.slots);
   if (marked) note_strays(fixture, *marked, result);

@@ -22,6 +22,13 @@ std::vector<DrawnMark> drawn(const std::vector<Vector3d>& marks, double turn_deg
   return list;
 }
 
+LocateOptions burned_options() {
+  LocateOptions options;
+  options.top = PhotoTop::back;
+  options.burned = true;
+  return options;
+}
+
 Camera camera_at(const Rigid& pose) {
   Camera camera;
   camera.lens = barrel_lens();
@@ -119,9 +126,7 @@ TEST(MachineFigures, TellTheDifferenceOfScalesAndTheSquarenessFromOnePhoto) {
   const Camera truth = camera_at(overhead(5.0));
   const std::vector<Vector3d> grid = burned_grid();
   const cv::Mat1b photo = draw_marks(truth, drawn(misburned(grid)), random);
-  LocateOptions options;
-  options.top = PhotoTop::back;
-  options.burned = true;
+  LocateOptions options = burned_options();
   const auto located = locate_by_marks(photo, lens_of(truth.lens), grid, options);
   ASSERT_TRUE(located.ok()) << located.reason();
   const auto figures = machine_figures(*located);
@@ -140,9 +145,7 @@ TEST(MachineFigures, TellEachScaleAgainstABoardsCamera) {
   const Camera truth = camera_at(overhead(5.0));
   const std::vector<Vector3d> grid = burned_grid();
   const cv::Mat1b photo = draw_marks(truth, drawn(misburned(grid)), random);
-  LocateOptions options;
-  options.top = PhotoTop::back;
-  options.burned = true;
+  LocateOptions options = burned_options();
   const auto located = locate_by_marks(photo, lens_of(truth.lens), grid, options);
   ASSERT_TRUE(located.ok()) << located.reason();
   // the board was laid a little askew: that must not pass for scale
@@ -160,15 +163,14 @@ TEST(MachineFigures, TellEachScaleAgainstABoardsCamera) {
   EXPECT_LT(figures->scale_x->u95, 0.001);
 }
 
-TEST(MachineFigures, NeedFiveMarks) {
+TEST(MachineFigures, AndBeamMapNeedFiveMarks) {
   std::mt19937 random(27);
   const Camera truth = camera_at(overhead());
-  LocateOptions options;
-  options.top = PhotoTop::back;
-  options.burned = true;
+  LocateOptions options = burned_options();
   const auto located = locate_by_marks(draw_marks(truth, drawn(kEven), random), lens_of(truth.lens), kEven, options);
   ASSERT_TRUE(located.ok()) << located.reason();
   EXPECT_FALSE(machine_figures(*located).ok());
+  EXPECT_FALSE(beam_map(*located).ok());
 }
 
 // A place as the machine must be told it, of a place that the camera sees: told, misburned, seen, and told again.
@@ -200,9 +202,7 @@ TEST(BeamMap, TellsTheMachineWhereTheCameraSees) {
   std::mt19937 random(28);
   const Camera truth = camera_at(overhead(5.0));
   const std::vector<Vector3d> grid = burned_grid();
-  LocateOptions options;
-  options.top = PhotoTop::back;
-  options.burned = true;
+  LocateOptions options = burned_options();
   const LensRecord lens = lens_of(truth.lens);
   const auto located = locate_by_marks(draw_marks(truth, drawn(misburned(grid)), random), lens, grid, options);
   ASSERT_TRUE(located.ok()) << located.reason();
@@ -272,9 +272,7 @@ TEST(BurnedFit, StatesItsUncertainty) {
 TEST(BurnedFit, IsLeftOutWhereTheMachineShowsNoFault) {
   std::mt19937 random(33);
   const Camera truth = camera_at(overhead(5.0));
-  LocateOptions options;
-  options.top = PhotoTop::back;
-  options.burned = true;
+  LocateOptions options = burned_options();
   const auto located =
       locate_by_marks(draw_marks(truth, drawn(burned_grid()), random), lens_of(truth.lens), burned_grid(), options);
   ASSERT_TRUE(located.ok()) << located.reason();
@@ -291,33 +289,18 @@ TEST(BurnedFit, NamesTheMarkThatTheMachineMissed) {
   const std::vector<Vector3d> grid = burned_grid();
   std::vector<Vector3d> burned = misburned(grid);
   burned[2] += Vector3d(1.2, -0.9, 0.0);
-  LocateOptions options;
-  options.top = PhotoTop::back;
-  options.burned = true;
+  LocateOptions options = burned_options();
   const auto located = locate_by_marks(draw_marks(truth, drawn(burned), random), lens_of(truth.lens), grid, options);
   ASSERT_TRUE(located.ok()) << located.reason();
   EXPECT_EQ(located->left_out, std::vector<std::size_t>{2});
   EXPECT_NEAR(located->burned->scale_x_less_y, 0.003, 2.0 * std::sqrt(located->burned->covariance(0, 0)));
 }
 
-TEST(BeamMap, NeedsFiveMarks) {
-  std::mt19937 random(30);
-  const Camera truth = camera_at(overhead());
-  LocateOptions options;
-  options.top = PhotoTop::back;
-  options.burned = true;
-  const auto located = locate_by_marks(draw_marks(truth, drawn(kEven), random), lens_of(truth.lens), kEven, options);
-  ASSERT_TRUE(located.ok()) << located.reason();
-  EXPECT_FALSE(beam_map(*located).ok());
-}
-
 TEST(MachineFigures, RefuseACameraFileOfAnotherBed) {
   std::mt19937 random(31);
   const Camera truth = camera_at(overhead(5.0));
   const std::vector<Vector3d> grid = burned_grid();
-  LocateOptions options;
-  options.top = PhotoTop::back;
-  options.burned = true;
+  LocateOptions options = burned_options();
   const auto located = locate_by_marks(draw_marks(truth, drawn(grid), random), lens_of(truth.lens), grid, options);
   ASSERT_TRUE(located.ok()) << located.reason();
   const auto compared = [&](double turn_deg, double shift_mm) {
@@ -352,9 +335,7 @@ class MarksOfAnotherBed : public testing::TestWithParam<OtherMarks> {};
 TEST_P(MarksOfAnotherBed, AreRefusedByTheirCause) {
   std::mt19937 random(32);
   const Camera truth = camera_at(overhead(3.0));
-  LocateOptions options;
-  options.top = PhotoTop::back;
-  options.burned = true;
+  LocateOptions options = burned_options();
   options.field_mm = GetParam().field_mm;
   const auto located = locate_by_marks(draw_marks(truth, drawn(GetParam().drawn), random), lens_of(truth.lens),
                                        GetParam().declared, options);

@@ -23,16 +23,6 @@ LensRecord known_lens(const Lens& lens, double uncertainty = 1.0) {
   return record;
 }
 
-// 480 mm above (180, 200), leaning by some degrees.
-Camera overhead_camera(const Lens& lens) {
-  Matrix3d down;
-  down << 1, 0, 0, 0, -1, 0, 0, 0, -1;
-  Rigid pose;
-  pose.rotation = rotation_from_vector({0.06, 0.09, -0.3}) * down;
-  pose.translation = -(pose.rotation * Vector3d(180, 200, 480));
-  return {lens, pose, {}};
-}
-
 BoardPlacement placement() {
   BoardPlacement p;
   p.x_mm = 95;
@@ -66,7 +56,7 @@ TEST(PoseFit, PlacementIsAFrame) {
 TEST(PoseFit, ExactCornersGiveTheCameraBack) {
   std::mt19937 random(31);
   for (const Lens& lens : {synthetic::barrel_lens(), synthetic::wide_lens()}) {
-    const Camera camera = overhead_camera(lens);
+    const Camera camera = synthetic::overhead_camera(lens);
     const auto fit =
         fit_pose_to_board(known_lens(lens), see_board(camera, placement(), 0.0, random), 1600, 1200, placement());
     ASSERT_TRUE(fit) << fit.reason();
@@ -78,7 +68,7 @@ TEST(PoseFit, ExactCornersGiveTheCameraBack) {
 
 TEST(PoseFit, ExactMarksGiveTheCameraBack) {
   const Lens lens = synthetic::barrel_lens();
-  const Camera camera = overhead_camera(lens);
+  const Camera camera = synthetic::overhead_camera(lens);
   std::vector<PlacedMark> marks;
   for (const Vector3d& mm : {Vector3d(40, 60, 0), Vector3d(330, 55, 0), Vector3d(50, 320, 12), Vector3d(320, 330, 12),
                              Vector3d(190, 190, 5)}) {
@@ -92,7 +82,7 @@ TEST(PoseFit, ExactMarksGiveTheCameraBack) {
 TEST(PoseFit, RefusalsSayWhy) {
   std::mt19937 random(32);
   const Lens lens = synthetic::barrel_lens();
-  const Camera camera = overhead_camera(lens);
+  const Camera camera = synthetic::overhead_camera(lens);
   const LensRecord known = known_lens(lens);
   const BoardCorners corners = see_board(camera, placement(), 0.05, random);
 
@@ -124,7 +114,7 @@ TEST(PoseFit, AMirroredPhotoIsToldByItsLens) {
     Lens lens = synthetic::barrel_lens();
     lens.parameters.segment<2>(2) << 799.5 + off_px, 599.5;
     lens.parameters.segment<2>(6).setZero();
-    const BoardCorners straight = see_board(overhead_camera(lens), placement(), 0.02, random);
+    const BoardCorners straight = see_board(synthetic::overhead_camera(lens), placement(), 0.02, random);
     EXPECT_TRUE(fit_pose_to_board(known_lens(lens), straight, 1600, 1200, placement()));
     BoardCorners in_mirror = straight;
     for (std::size_t row = 0; row < 6; ++row)
@@ -142,7 +132,7 @@ TEST(PoseFit, AMirroredPhotoIsToldByItsLens) {
 
 TEST(PoseFit, MarksInALineOrTooFewAreRefused) {
   const Lens lens = synthetic::barrel_lens();
-  const Camera camera = overhead_camera(lens);
+  const Camera camera = synthetic::overhead_camera(lens);
   const auto marks_at = [&](const std::vector<Vector3d>& places) {
     std::vector<PlacedMark> marks;
     for (const Vector3d& mm : places) marks.push_back({mm, *project_bed_point(camera, mm), 0.05});
@@ -165,7 +155,7 @@ TEST(PoseFit, MarksInALineOrTooFewAreRefused) {
 // A little square of marks far below a tele lens: its two tilts look alike, and which one is true decides by chance.
 TEST(PoseFit, AmbiguousMarksAreRefused) {
   const Lens tele = make_lens(LensModel::radial5, 1600, 1200, synthetic::vector({6000, 6000, 800, 600, 0, 0, 0, 0, 0}));
-  Camera camera = overhead_camera(tele);
+  Camera camera = synthetic::overhead_camera(tele);
   camera.camera_from_bed.rotation = rotation_from_vector({0.25, 0.0, 0.0}) * camera.camera_from_bed.rotation;
   camera.camera_from_bed.translation = Vector3d(0, 0, 3000) - camera.camera_from_bed.rotation * Vector3d(180, 200, 0);
   std::mt19937 random(33);
@@ -185,7 +175,7 @@ TEST(PoseFit, AmbiguousMarksAreRefused) {
 // covariance) really do to them.
 TEST(PoseFitSlow, CovarianceHoldsOnTheBed) {
   const Lens lens = synthetic::barrel_lens();
-  const Camera camera = overhead_camera(lens);
+  const Camera camera = synthetic::overhead_camera(lens);
   const LensRecord known = known_lens(lens);
   BoardPlacement stated = placement();
   stated.xy_sigma_mm = 0.03;
@@ -246,7 +236,7 @@ TEST(PoseFitSlow, CovarianceHoldsOnTheBed) {
 TEST(PoseFit, LensAndPoseAreCoupled) {
   std::mt19937 random(35);
   const Lens lens = synthetic::barrel_lens();
-  const Camera camera = overhead_camera(lens);
+  const Camera camera = synthetic::overhead_camera(lens);
   const auto fit =
       fit_pose_to_board(known_lens(lens, 20.0), see_board(camera, placement(), 0.05, random), 1600, 1200, placement());
   ASSERT_TRUE(fit) << fit.reason();

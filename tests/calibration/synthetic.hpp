@@ -1,6 +1,7 @@
 // Boards seen through a known lens, with noise of a known size: the truth that fits are checked against.
 #pragma once
 #include "jigtrue/calibration/lens_fit.hpp"
+#include "jigtrue/camera/camera.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -25,6 +26,16 @@ inline Lens wide_lens() {
 inline Lens rational_lens() {
   return make_lens(LensModel::rational8, 1600, 1200,
                    vector({1150, 1151, 805, 597, 0.9, 0.2, 0.0004, -0.0003, 0.01, 1.2, 0.45, 0.06}));
+}
+
+// 480 mm above (180, 200), leaning by some degrees.
+inline Camera overhead_camera(const Lens& lens) {
+  Matrix3d down;
+  down << 1, 0, 0, 0, -1, 0, 0, 0, -1;
+  Rigid pose;
+  pose.rotation = rotation_from_vector({0.06, 0.09, -0.3}) * down;
+  pose.translation = -(pose.rotation * Vector3d(180, 200, 480));
+  return {lens, pose, {}};
 }
 
 inline constexpr BoardSpec kBoard{10, 7, 25.0};

@@ -42,16 +42,6 @@ Rigid from_cv(const cv::Vec3d& rotation, const cv::Vec3d& translation) {
   return pose;
 }
 
-// 480 mm above (180, 200), leaning by some degrees.
-Camera overhead_camera(const Lens& lens) {
-  Matrix3d down;
-  down << 1, 0, 0, 0, -1, 0, 0, 0, -1;
-  Rigid pose;
-  pose.rotation = rotation_from_vector({0.06, 0.09, -0.3}) * down;
-  pose.translation = -(pose.rotation * Vector3d(180, 200, 480));
-  return {lens, pose, {}};
-}
-
 std::vector<std::pair<std::string, Lens>> lenses() {
   return {
       {"barrel", synthetic::barrel_lens()}, {"rational", synthetic::rational_lens()}, {"wide", synthetic::wide_lens()}};
@@ -60,7 +50,7 @@ std::vector<std::pair<std::string, Lens>> lenses() {
 // From a bed point to its pixel and back to the bed: OpenCV goes there, jigtrue both ways.
 TEST(AgainstOpenCv, BedPointsLieAtTheSamePixels) {
   for (const auto& [name, lens] : lenses()) {
-    const Camera camera = overhead_camera(lens);
+    const Camera camera = synthetic::overhead_camera(lens);
     std::vector<cv::Point3d> bed;
     for (double x = 60.0; x <= 300.0; x += 30.0)
       for (double y = 90.0; y <= 310.0; y += 20.0)
@@ -139,7 +129,7 @@ TEST(AgainstOpenCv, PoseIsThatOfSolvePnP) {
   constexpr double noise_px = 0.2;
   for (const auto& [name, lens] : lenses()) {
     if (lens.model == LensModel::equidistant4) continue;  // solvePnP has no such lens
-    const Camera camera = overhead_camera(lens);
+    const Camera camera = synthetic::overhead_camera(lens);
     for (int run = 0; run < 20; ++run) {
       const Seen seen = see_board(camera, noise_px, random);
       const auto fit = fit_pose_to_board(known_exactly(lens, noise_px), seen.corners, 1600, 1200, kPlacement);
@@ -160,7 +150,7 @@ TEST(AgainstOpenCv, CovarianceIsItsMonteCarlo) {
   constexpr double noise_px = 0.1;
   constexpr int runs = 600;
   const Lens lens = synthetic::barrel_lens();
-  const Camera camera = overhead_camera(lens);
+  const Camera camera = synthetic::overhead_camera(lens);
   const Seen one = see_board(camera, noise_px, random);
   const auto fit = fit_pose_to_board(known_exactly(lens, noise_px), one.corners, 1600, 1200, kPlacement);
   ASSERT_TRUE(fit) << fit.reason();

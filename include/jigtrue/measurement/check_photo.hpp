@@ -14,8 +14,8 @@ struct CheckOptions {
 // Throws InputError when the photo's size is not the lens's.
 void refuse_other_size(const Photo& photo, const Lens& lens);
 
-// Throws InputError when the photo's size is not the camera's, or when it is too dark, too bright or too blurred to
-// measure.
+// Throws InputError when the photo's size is not the camera's. Nothing is judged of the photo as a whole: where it is
+// dark or blurred, its slots come out doubtful.
 [[nodiscard]] CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,
                                       const CheckOptions& options);
 

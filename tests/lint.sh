@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # What the compiler does not see: formatting, includes that go against the layers, headers that lean on others, clang-tidy.
-# A tool that is not installed is named and left out. JIGTRUE_TIDY_SECONDS (default 300) bounds clang-tidy; files that it did
-# not reach are counted, those changed last come first. Needs the build of tests/run.sh.
+# A tool that is not installed is named and left out. JIGTRUE_TIDY_SECONDS (default 300; "all": every file) bounds clang-tidy;
+# files that it did not reach are counted, those changed last come first. Needs the build of tests/run.sh.
 set -uo pipefail
 
 top=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
@@ -11,6 +11,24 @@ seconds=${JIGTRUE_TIDY_SECONDS:-300}
 failed=0
 verdict() { # name, exit status
   if [ "$2" -eq 0 ]; then echo "lint: $1: clean"; else echo "lint: $1: FAILED" >&2; failed=1; fi
+}
+
+# Prints a list of sources again, those first that changed last, a changed header for the first source that reads it. By the
+# repository's memory; a copy without one goes by the files' times.
+changed_last_first() { # file that lists them
+  {
+    {
+      git diff --name-only HEAD
+      git ls-files --others --exclude-standard
+      git log --format= --name-only
+    } 2>/dev/null | awk '!seen[$0]++' | while IFS= read -r path; do
+      case $path in
+        *.cpp) echo "$path" ;;
+        *.hpp) xargs grep -lF "\"$(sed -E 's#^(include|src|tests)/##' <<<"$path")\"" <"$1" | head -n 1 ;;
+      esac
+    done | grep -xFf "$1"
+    xargs ls -t <"$1"
+  } | awk '!seen[$0]++'
 }
 
 mapfile -t sources < <(find include src tests -name '*.hpp' -o -name '*.cpp' | LC_ALL=C sort)
@@ -41,14 +59,14 @@ fi
 cmake --build $build --target jigtrue_headers_alone --parallel "$(nproc)"
 verdict "each public header compiles alone" $?
 
-if [ "$seconds" -eq 0 ]; then
+if [ "$seconds" = 0 ]; then
   echo "lint: clang-tidy not asked for (JIGTRUE_TIDY_SECONDS=0)"
 elif command -v clang-tidy >/dev/null; then
-  # newest first, so that a bounded run reads what changed
-  mapfile -t units < <(sed -nE 's/^ *"file": "(.*)",?$/\1/p' $build/compile_commands.json | grep -E "^$top/(src|tests)/" |
-                       xargs -r ls -t | awk '!seen[$0]++')
   log=$(mktemp -d)
   trap 'rm -rf "$log"' EXIT
+  [ "$seconds" != all ] || seconds=1000000
+  sed -nE "s#^ *\"file\": \"$top/((src|tests)/.*)\",?\$#\1#p" $build/compile_commands.json | LC_ALL=C sort -u >"$log/units"
+  mapfile -t units < <(changed_last_first "$log/units")
   deadline=$((SECONDS + seconds))
   tidy_one() { # number, file
     if [ "$SECONDS" -ge "$deadline" ]; then return 0; fi
@@ -59,7 +77,7 @@ elif command -v clang-tidy >/dev/null; then
   export build log deadline
   number=0
   for unit in "${units[@]}"; do
-    while [ "$(jobs -rp | wc -l)" -ge 2 ]; do wait -n; done
+    while [ "$(jobs -rp | wc -l)" -ge "$(nproc)" ]; do wait -n; done
     tidy_one $number "$unit" &
     number=$((number + 1))
   done

@@ -1,5 +1,7 @@
 #include "jigtrue/base/least_squares.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
+
 #include <stdexcept>
 
 namespace jigtrue {
@@ -63,11 +65,11 @@ std::optional<MatrixXd> inverse_spd(const MatrixXd& matrix) {
   if (!matrix.allFinite() || !(diagonal.minCoeff() > 0.0)) return std::nullopt;
   const VectorXd scale = diagonal.cwiseSqrt().cwiseInverse();
   const MatrixXd scaled = scale.asDiagonal() * matrix * scale.asDiagonal();
-  const Eigen::SelfAdjointEigenSolver<MatrixXd> eigen(scaled);
-  if (eigen.info() != Eigen::Success) return std::nullopt;
-  const VectorXd& values = eigen.eigenvalues();
+  const std::optional<SymmetricEigen> eigen = symmetric_eigen(scaled);
+  if (!eigen) return std::nullopt;
+  const VectorXd& values = eigen->values;
   if (!(values.minCoeff() > 1e-14 * values.maxCoeff())) return std::nullopt;
-  const MatrixXd inverse = eigen.eigenvectors() * values.cwiseInverse().asDiagonal() * eigen.eigenvectors().transpose();
+  const MatrixXd inverse = eigen->vectors * values.cwiseInverse().asDiagonal() * eigen->vectors.transpose();
   return MatrixXd(scale.asDiagonal() * inverse * scale.asDiagonal());
 }
 

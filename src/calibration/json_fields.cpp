@@ -1,10 +1,10 @@
 #include "calibration/json_fields.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
 #include "jigtrue/base/error.hpp"
 
 #include <cmath>
-
-#include <Eigen/Eigenvalues>
+#include <optional>
 
 namespace jigtrue {
 
@@ -146,9 +146,8 @@ MatrixXd JsonField::covariance(Eigen::Index size) const {
   const VectorXd scale = diagonal.unaryExpr([](double v) { return v > 0.0 ? 1.0 / std::sqrt(v) : 1.0; });
   const MatrixXd correlation = scale.asDiagonal() * c * scale.asDiagonal();
   if ((correlation - correlation.transpose()).cwiseAbs().maxCoeff() > kSymmetric) fail("must be symmetric");
-  const Eigen::SelfAdjointEigenSolver<MatrixXd> eigen(0.5 * (correlation + correlation.transpose()),
-                                                      Eigen::EigenvaluesOnly);
-  if (eigen.info() != Eigen::Success || eigen.eigenvalues().minCoeff() < -kSymmetric * static_cast<double>(size)) {
+  const std::optional<SymmetricEigen> eigen = symmetric_eigen(0.5 * (correlation + correlation.transpose()));
+  if (!eigen || eigen->values.minCoeff() < -kSymmetric * static_cast<double>(size)) {
     fail("must be a covariance (no negative eigenvalues)");
   }
   return c;

@@ -64,6 +64,7 @@ std::vector<LocatedMark> measured_marks(const cv::Mat1b& luma, const LensRecord&
 
 std::vector<PlacedMark> placed(const std::vector<Vector3d>& marks_mm, const std::vector<LocatedMark>& marks) {
   std::vector<PlacedMark> list;
+  list.reserve(marks.size());
   for (const LocatedMark& mark : marks) list.push_back({marks_mm[mark.index], mark.px, mark.sigma_px});
   return list;
 }

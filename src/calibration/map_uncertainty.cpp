@@ -1,9 +1,10 @@
 #include "jigtrue/calibration/map_uncertainty.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
+
 #include <algorithm>
 #include <cmath>
-
-#include <Eigen/Eigenvalues>
+#include <stdexcept>
 
 namespace jigtrue {
 namespace {
@@ -13,11 +14,11 @@ namespace {
 MatrixXd inverse_where_known(const MatrixXd& covariance) {
   const VectorXd sigma = covariance.diagonal().cwiseMax(0.0).cwiseSqrt();
   const VectorXd scale = sigma.unaryExpr([](double s) { return s > 0.0 ? 1.0 / s : 0.0; });
-  const Eigen::SelfAdjointEigenSolver<MatrixXd> axes(scale.asDiagonal() * covariance * scale.asDiagonal());
+  const std::optional<SymmetricEigen> axes = symmetric_eigen(scale.asDiagonal() * covariance * scale.asDiagonal());
+  if (!axes) throw std::logic_error("inverse_where_known: a covariance that is no number");
   constexpr double kNone = 1e-13;  // of correlations, whose rounding is some 1e-16 for each parameter
-  const VectorXd inverse = axes.eigenvalues().unaryExpr([](double v) { return v > kNone ? 1.0 / v : 0.0; });
-  return scale.asDiagonal() * axes.eigenvectors() * inverse.asDiagonal() * axes.eigenvectors().transpose() *
-         scale.asDiagonal();
+  const VectorXd inverse = axes->values.unaryExpr([](double v) { return v > kNone ? 1.0 / v : 0.0; });
+  return scale.asDiagonal() * axes->vectors * inverse.asDiagonal() * axes->vectors.transpose() * scale.asDiagonal();
 }
 
 // Of the map's error, the part that goes along with the lens's (linear regression on the lens's parameters).
@@ -33,9 +34,9 @@ Matrix2d lens_share(const Camera& camera, const BedProjection& there, const Matr
 // Exact for a circle (2.4477 sigma) and for a line (1.9600 sigma). Between them a polynomial in the ratio of the axes,
 // fitted to the exact integral (Gilliland, J. Am. Stat. Assoc. 57 (1962), has the same problem; the test integrates).
 double radius_95(const Matrix2d& covariance) {
-  const Eigen::SelfAdjointEigenSolver<Matrix2d> axes(covariance, Eigen::EigenvaluesOnly);
-  const double small = std::sqrt(std::max(axes.eigenvalues()[0], 0.0));
-  const double large = std::sqrt(std::max(axes.eigenvalues()[1], 0.0));
+  const Vector2d axes = symmetric_eigenvalues(covariance);
+  const double small = std::sqrt(std::max(axes[0], 0.0));
+  const double large = std::sqrt(std::max(axes[1], 0.0));
   const double q = large > 0.0 ? small / large : 0.0;
   return large * (1.95996 + q * q * (0.3781 + q * (-0.8155 + q * (1.7378 - 0.8128 * q))));
 }

@@ -1,12 +1,12 @@
 #include "jigtrue/calibration/marks_file.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
 #include "jigtrue/calibration/match_marks.hpp"
 
 #include <cmath>
 #include <cstdio>
 
 #include "calibration/json_fields.hpp"
-#include <Eigen/Eigenvalues>
 
 namespace jigtrue {
 namespace {
@@ -47,8 +47,8 @@ void refuse_line(const JsonField& list, const std::vector<Vector3d>& marks) {
   for (const Vector3d& m : marks) centre += m.head<2>() / static_cast<double>(marks.size());
   Matrix2d spread = Matrix2d::Zero();
   for (const Vector3d& m : marks) spread += (m.head<2>() - centre) * (m.head<2>() - centre).transpose();
-  const Eigen::SelfAdjointEigenSolver<Matrix2d> axes(spread, Eigen::EigenvaluesOnly);
-  if (!(axes.eigenvalues()[0] > kThinnest * kThinnest * axes.eigenvalues()[1]))
+  const Vector2d axes = symmetric_eigenvalues(spread);
+  if (!(axes[0] > kThinnest * kThinnest * axes[1]))
     list.fail("must not lie in one line: that leaves the camera's tilt open");
   if (!hold_a_pose(marks)) list.fail("must hold four marks of which no three lie in one line");
 }

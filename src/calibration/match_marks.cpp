@@ -1,5 +1,6 @@
 #include "jigtrue/calibration/match_marks.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
 #include "jigtrue/calibration/view_pose.hpp"
 
 #include <algorithm>
@@ -83,7 +84,7 @@ class Matcher {
   Matcher(const Lens& lens, const std::vector<Vector3d>& plan, double field_mm, const std::vector<SightedMark>& sighted)
       : lens_(lens), plan_(plan), field_mm_(field_mm), sighted_(sighted) {
     for (const SightedMark& mark : sighted) {
-      const auto values = Eigen::JacobiSVD<Matrix2d>(mark.px_from_field).singularValues();
+      const Vector2d values = singular_values(mark.px_from_field);
       scales_.push_back({values[1] / field_mm, values[0] / field_mm});
     }
   }

@@ -1,5 +1,6 @@
 #include "jigtrue/calibration/pose_fit.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
 #include "jigtrue/base/least_squares.hpp"
 
 #include <algorithm>
@@ -48,7 +49,7 @@ Rigid mirrored_tilt(const Rigid& pose, const Vector3d& centre_body) {
   const Vector3d sight = centre.normalized();
   const Vector3d normal = pose.rotation.col(2);
   const Vector3d mirrored = 2.0 * normal.dot(sight) * sight - normal;
-  const Matrix3d turn = Eigen::Quaterniond::FromTwoVectors(normal, mirrored).toRotationMatrix();
+  const Matrix3d turn = shortest_turn(normal, mirrored);
   Rigid other;
   other.rotation = turn * pose.rotation;
   other.translation = centre - other.rotation * centre_body;
@@ -259,8 +260,8 @@ Outcome<PoseFit> fit_pose_to_marks(const LensRecord& lens, const std::vector<Pla
     const Vector2d d = m.bed_mm.head<2>() - centre;
     spread += d * d.transpose();
   }
-  const Eigen::SelfAdjointEigenSolver<Matrix2d> axes(spread);
-  if (!(axes.eigenvalues()[0] > kThinnest * kThinnest * axes.eigenvalues()[1])) {
+  const Vector2d axes = symmetric_eigenvalues(spread);
+  if (!(axes[0] > kThinnest * kThinnest * axes[1])) {
     return Failure{"the marks lie in a line: they leave the camera's tilt open"};
   }
   // the mark's own place is uncertain too: as seen in the picture, by its local scale

@@ -1,8 +1,11 @@
 #include "jigtrue/calibration/view_pose.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
 #include "jigtrue/base/least_squares.hpp"
 
 #include <cmath>
+
+#include <Eigen/SVD>
 
 namespace jigtrue {
 
@@ -63,11 +66,11 @@ Outcome<Rigid> plane_pose_from_rays(const Lens& lens, const std::vector<SeenPoin
     for (Eigen::Index i = 0; i < 3; ++i) row.middleCols<3>(3 * i) = cross * x[i];
     normal.noalias() += row.transpose() * row;
   }
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix<double, 9, 9>> eigen(normal);
-  if (eigen.info() != Eigen::Success) return Failure{"the homography could not be solved"};
+  const std::optional<SymmetricEigen> eigen = symmetric_eigen(normal);
+  if (!eigen) return Failure{"the homography could not be solved"};
   // two vanishing values: more than one homography fits, as with points in a line
-  if (!(eigen.eigenvalues()[1] > 1e-9 * eigen.eigenvalues()[8])) return Failure{"the points lie in a line"};
-  Matrix3d h = Eigen::Map<const Matrix3d>(eigen.eigenvectors().col(0).data());
+  if (!(eigen->values[1] > 1e-9 * eigen->values[8])) return Failure{"the points lie in a line"};
+  Matrix3d h = Eigen::Map<const Matrix3d>(eigen->vectors.col(0).data());
   const double scale = 0.5 * (h.col(0).norm() + h.col(1).norm());
   if (!(scale > 0.0)) return Failure{"the homography could not be solved"};
   h /= scale;

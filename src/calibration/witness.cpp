@@ -1,6 +1,6 @@
 #include "jigtrue/calibration/witness.hpp"
 
-#include <Eigen/SVD>
+#include "jigtrue/base/decompositions.hpp"
 
 namespace jigtrue {
 
@@ -15,7 +15,7 @@ std::optional<MarkPrediction> predict_mark(const Camera& camera, const Vector3d&
   prediction.px_from_mm = there->by_bed_point.leftCols<2>();
   prediction.field_mm = field_mm;
   // the longest that search_mm can become in the picture, and a pixel for the camera's own noise
-  prediction.search_px = search_mm * Eigen::JacobiSVD<Matrix2d>(prediction.px_from_mm).singularValues()[0] + 1.0;
+  prediction.search_px = search_mm * singular_values(prediction.px_from_mm)[0] + 1.0;
   return prediction;
 }
 

@@ -90,7 +90,10 @@ EdgeField edge_field(const Photo& photo, const std::vector<OutlineSample>& sampl
 struct Line {
   int n = 0;
   double step_mm = 0.0;
-  [[nodiscard]] double value(int i) const { return (i - n / 2) * step_mm; }
+  [[nodiscard]] double value(int i) const {
+    const int middle = n / 2;
+    return (i - middle) * step_mm;
+  }
 };
 
 Line make_line(double reach, double step) {
@@ -113,8 +116,8 @@ std::vector<double> support_along(const EdgeField& field, const std::vector<Outl
           static_cast<int>(std::lround((sample.by_place[parameter] * line.value(k) + fixed) / field.strip.step_px));
       if (column < 0 || column >= field.strip.columns) continue;
       const float* vector = field.at(i, column);
-      for (int c = 0; c < kChannels; ++c)
-        sums[static_cast<std::size_t>(k * kChannels + c)] += static_cast<double>(vector[c]);
+      double* sum = sums.data() + static_cast<std::ptrdiff_t>(k) * kChannels;
+      for (int c = 0; c < kChannels; ++c) sum[c] += static_cast<double>(vector[c]);
     }
   }
   std::vector<double> support(static_cast<std::size_t>(line.n), 0.0);

@@ -2,6 +2,12 @@
 
 namespace jigtrue {
 
+namespace {
+
+Matrix3d half_turn(const Vector3d& unit_axis) { return 2.0 * unit_axis * unit_axis.transpose() - Matrix3d::Identity(); }
+
+}  // namespace
+
 Matrix3d cross_matrix(const Vector3d& v) {
   Matrix3d m;
   m << 0, -v.z(), v.y(), v.z(), 0, -v.x(), -v.y(), v.x(), 0;
@@ -20,6 +26,13 @@ Matrix3d rotation_from_vector(const Vector3d& v) {
 Vector3d vector_from_rotation(const Matrix3d& rotation) {
   const Eigen::AngleAxisd angle_axis(Eigen::Quaterniond(rotation).normalized());
   return angle_axis.angle() * angle_axis.axis();
+}
+
+Matrix3d shortest_turn(const Vector3d& from, const Vector3d& to) {
+  const Vector3d start = from.normalized();
+  const Vector3d sum = start + to.normalized();
+  const Vector3d bisector = sum.norm() > 1e-13 ? sum.normalized() : start.unitOrthogonal();
+  return half_turn(bisector) * half_turn(start);
 }
 
 }  // namespace jigtrue

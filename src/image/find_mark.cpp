@@ -1,3 +1,4 @@
+#include "jigtrue/base/decompositions.hpp"
 #include "jigtrue/image/mark.hpp"
 
 #include <algorithm>
@@ -28,7 +29,7 @@ constexpr double kMinContrast = 6.0;              // half difference, grey level
 // with a bend of 2000 px radius; common practice to state no better than a hundredth of a pixel, no source.
 constexpr double kModelSigmaPx = 0.012;
 
-double smallest_scale(const Matrix2d& px_from_mm) { return Eigen::JacobiSVD<Matrix2d>(px_from_mm).singularValues()[1]; }
+double smallest_scale(const Matrix2d& px_from_mm) { return singular_values(px_from_mm)[1]; }
 
 struct Copy {
   cv::Mat1b luma;

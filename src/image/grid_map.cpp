@@ -1,6 +1,11 @@
 #include "image/grid_map.hpp"
 
-#include <Eigen/Dense>
+#include "jigtrue/base/decompositions.hpp"
+
+#include <limits>
+#include <optional>
+
+#include <Eigen/QR>
 
 namespace jigtrue {
 namespace {
@@ -33,9 +38,11 @@ Matrix3d fit_homography(const std::vector<Vector2d>& from, const std::vector<Vec
     second << Vector3d::Zero(), p, -q.y() * p;
     normal += first * first.transpose() + second * second.transpose();
   }
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix<double, 9, 9>> solver(normal);
-  const Eigen::Matrix<double, 9, 1> h = solver.eigenvectors().col(0);
+  const std::optional<SymmetricEigen> eigen = symmetric_eigen(normal);
+  // corners all in one place have no map: what it foretells is then no number and meets no corner
+  if (!eigen) return Matrix3d::Constant(std::numeric_limits<double>::quiet_NaN());
   Matrix3d rows;
+  const auto h = eigen->vectors.col(0);
   rows << h[0], h[1], h[2], h[3], h[4], h[5], h[6], h[7], h[8];
   Matrix3d px_from_normalised = Matrix3d::Identity();
   px_from_normalised.topLeftCorner<2, 2>() *= spread;

@@ -81,10 +81,11 @@ std::string chart(const std::string& title, const Series& series, std::size_t lo
     const std::string x = fixed_text(scale.x(series.at[i]), 1);
     const std::string y = fixed_text(scale.y(series.values[i]), 1);
     const bool out = series.low && (series.values[i] < *series.low || series.values[i] > *series.high);
-    points += x + "," + y + " ";
-    dots += std::string("<circle class=\"at") + (out ? " out" : "") + "\" cx=\"" + x + "\" cy=\"" + y + "\" r=\"" +
-            (out ? "4.5" : "2.5") + "\"><title>load " + std::to_string(series.at[i] + 1) + ": " +
-            signed_text(series.values[i], decimals) + " " + unit + "</title></circle>";
+    points.append(x).append(",").append(y).append(" ");
+    dots += out ? "<circle class=\"at out\" r=\"4.5\"" : "<circle class=\"at\" r=\"2.5\"";
+    dots.append(" cx=\"").append(x).append("\" cy=\"").append(y).append("\"><title>load ");
+    dots.append(std::to_string(series.at[i] + 1)).append(": ").append(signed_text(series.values[i], decimals));
+    dots.append(" ").append(unit).append("</title></circle>");
   }
   std::string out = "<figure><figcaption>" + markup_text(title) + "<small>mean " + signed_text(series.mean, decimals) +
                     "&nbsp;" + unit + ", spread " + fixed_text(series.spread, decimals) +

@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
 # Every #include "jigtrue/<layer>/..." goes to the file's own layer or to one below it. The arrows are those of the
 # jigtrue_layer(... DEPENDS ...) lines of CMakeLists.txt, where a layer may name only layers that stand above its own line: so
-# no ring can form. General-purpose libraries follow the links too, and only cli prints or exits. Run: check_includes.sh PROJECT
+# no ring can form. General-purpose libraries follow the links too, and only cli prints or exits. A source reads the header of
+# its own name first, so that compiling it proves that the header needs no other. Run: check_includes.sh PROJECT
 set -euo pipefail
 cd "${1:?the project folder}"
 
@@ -51,7 +52,7 @@ while IFS=: read -r file line text; do
     complain "$file: the folder $layer is no layer"
     continue
   fi
-  target=$(sed -E 's/^[[:space:]]*#[[:space:]]*include[[:space:]]*["<]([^">]+)[">].*/\1/' <<<"$text")
+  [[ $text =~ [\"\<]([^\">]+) ]] && target=${BASH_REMATCH[1]}
   checked=$((checked + 1))
   case $target in
     jigtrue/*/*)
@@ -69,6 +70,15 @@ while IFS=: read -r file line text; do
       fi ;;
   esac
 done < <(grep -rnE '^[[:space:]]*#[[:space:]]*include' include/jigtrue src --include='*.hpp' --include='*.cpp')
+
+while IFS= read -r header; do
+  grep -q '^#pragma once$' "$header" || complain "$header: #pragma once is missing"
+  source=src/${header#include/jigtrue/}
+  source=${source%.hpp}.cpp
+  [ -f "$source" ] || continue
+  first=$(grep -m 1 -E '^[[:space:]]*#[[:space:]]*include' "$source" || true)
+  [ "$first" = "#include \"${header#include/}\"" ] || complain "$source: its first include must be its own header, ${header#include/}"
+done < <(find include/jigtrue -name '*.hpp' | LC_ALL=C sort)
 
 while IFS= read -r hit; do
   complain "$hit: only cli prints or exits"

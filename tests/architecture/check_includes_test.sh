@@ -42,5 +42,7 @@ start; echo 'void g() { std::exit(1); }' >>"$tree/src/left/b.cpp"; expect fails 
 start; echo 'void g() { std::cerr << 1; }' >>"$tree/src/left/b.cpp"; expect fails "a library that prints"
 start; sed -i 's/(low DEPENDS Eigen3::Eigen)/(low DEPENDS jigtrue_right)/' "$tree/CMakeLists.txt"; expect fails "a ring of layers"
 start; mkdir "$tree/src/odd"; echo '#include <vector>' >"$tree/src/odd/x.cpp"; expect fails "a folder that is no layer"
+start; printf '#include <vector>\n#include "jigtrue/low/a.hpp"\n' >"$tree/src/low/a.cpp"; expect fails "a header that leans on others"
+start; sed -i 1d "$tree/include/jigtrue/low/a.hpp"; expect fails "a header without its guard"
 start; rm -r "$tree"/src/* "$tree"/include/jigtrue/low/a.hpp; expect fails "nothing to check"
 [ $failures -eq 0 ]

@@ -34,6 +34,7 @@ TEST(AppendLine, SeveralAtOnceLoseNoLine) {
   const auto file = folder.path() / "record";
   const std::string line(3000, 'x');
   std::vector<std::thread> threads;
+  threads.reserve(4);
   for (int t = 0; t < 4; ++t)
     threads.emplace_back([&] {
       for (int i = 0; i < 25; ++i) append_line(file, line);

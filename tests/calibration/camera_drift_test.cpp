@@ -41,6 +41,7 @@ std::vector<Outcome<MarkPosition>> seen_by(const Rigid& pose, std::mt19937& rand
   camera.camera_from_bed = pose;
   std::normal_distribution<double> normal(0.0, sigma);
   std::vector<Outcome<MarkPosition>> found;
+  found.reserve(kBedMarks.size());
   for (const Vector3d& mark : kBedMarks)
     found.emplace_back(seen_at(*project_bed_point(camera, mark) + Vector2d(normal(random), normal(random))));
   return found;
@@ -69,6 +70,7 @@ TEST_P(Knocks, AreSeenInPicturesAndUndoneByTheMarks) {
   std::mt19937 random(12);
   CameraRecord record = camera_record(overhead());
   std::vector<DrawnMark> drawn;
+  drawn.reserve(kBedMarks.size());
   for (const Vector3d& mark : kBedMarks) drawn.push_back({mark, 0.0});
   const cv::Mat1b before = draw_marks(record.camera, drawn, random);
   for (const Vector3d& mark : kBedMarks) {

@@ -18,6 +18,7 @@ const std::vector<Vector3d> kEven{{80, 70, 10}, {280, 70, 10}, {80, 220, 10}, {2
 
 std::vector<DrawnMark> drawn(const std::vector<Vector3d>& marks, double turn_deg = 0.0) {
   std::vector<DrawnMark> list;
+  list.reserve(marks.size());
   for (const Vector3d& m : marks) list.push_back({m, turn_deg});
   return list;
 }
@@ -108,6 +109,7 @@ TEST(LocateByMarks, RefusesTooFewMarksAndAnotherSheet) {
 
 std::vector<Vector3d> burned_grid() {
   std::vector<Vector3d> marks;
+  marks.reserve(9);
   for (const double x : {60.0, 180.0, 300.0})
     for (const double y : {50.0, 150.0, 250.0}) marks.emplace_back(x, y, 3.0);
   return marks;

@@ -135,6 +135,7 @@ TEST(PoseFit, MarksInALineOrTooFewAreRefused) {
   const Camera camera = synthetic::overhead_camera(lens);
   const auto marks_at = [&](const std::vector<Vector3d>& places) {
     std::vector<PlacedMark> marks;
+    marks.reserve(places.size());
     for (const Vector3d& mm : places) marks.push_back({mm, *project_bed_point(camera, mm), 0.05});
     return marks;
   };
@@ -186,6 +187,7 @@ TEST(PoseFitSlow, CovarianceHoldsOnTheBed) {
   std::normal_distribution<double> normal;
   const std::vector<Vector3d> places = {{60, 90, 0}, {180, 200, 9}, {300, 290, 15}, {90, 300, 3}};
   std::vector<Vector2d> seen;
+  seen.reserve(places.size());
   for (const Vector3d& mm : places) seen.push_back(*project_bed_point(camera, mm));
   constexpr int kRuns = 1500;
   std::vector<Matrix2d> scatter(places.size(), Matrix2d::Zero());

@@ -60,7 +60,7 @@ inline Scene make_scene(const Lens& lens, int count, double noise_px, unsigned s
     const auto sight = unproject(lens, aim);
     if (!sight) continue;
     // the face looks back along the sight ray, then leans
-    const Matrix3d face = Eigen::Quaterniond::FromTwoVectors(Vector3d::UnitZ(), -*sight).toRotationMatrix();
+    const Matrix3d face = shortest_turn(Vector3d::UnitZ(), -*sight);
     Rigid pose;
     pose.rotation = face * rotation_from_vector({tilt_x, tilt_y, 0.0}) * rotation_from_vector({0.0, 0.0, turn});
     const Vector3d middle(0.5 * kBoard.columns * kBoard.square_mm, 0.5 * kBoard.rows * kBoard.square_mm, 0.0);

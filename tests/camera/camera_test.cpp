@@ -1,6 +1,7 @@
 #include "jigtrue/camera/camera.hpp"
 
 #include <cmath>
+#include <limits>
 
 #include <gtest/gtest.h>
 
@@ -93,7 +94,7 @@ TEST(Camera, NoBedPointForRaysThatDoNotComeDown) {
   Camera camera = test_camera();
   const auto px = project_bed_point(camera, {200, 180, 0});
   EXPECT_FALSE(bed_point_at(camera, *px, 451));
-  EXPECT_FALSE(bed_point_at(camera, *px, NAN));
+  EXPECT_FALSE(bed_point_at(camera, *px, std::numeric_limits<double>::quiet_NaN()));
   // looking level: rays above the horizon never come down
   Matrix3d level;
   level << 1, 0, 0, 0, 0, -1, 0, 1, 0;

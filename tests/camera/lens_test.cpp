@@ -3,6 +3,7 @@
 #include "jigtrue/base/error.hpp"
 
 #include <cmath>
+#include <limits>
 #include <random>
 #include <string>
 #include <vector>
@@ -12,6 +13,8 @@
 
 namespace jigtrue {
 namespace {
+
+constexpr double kNaN = std::numeric_limits<double>::quiet_NaN();
 
 struct Case {
   std::string name;
@@ -200,9 +203,9 @@ TEST(Lens, NothingBehindThePinhole) {
   EXPECT_FALSE(project(lens, {0, 0, -1}));
   EXPECT_FALSE(project(lens, {1, 0, 0}));
   EXPECT_FALSE(project(lens, {0, 0, 0}));
-  EXPECT_FALSE(project(lens, {NAN, 0, 1}));
-  EXPECT_FALSE(unproject(lens, {NAN, 0}));
-  EXPECT_FALSE(unproject(lens, {INFINITY, 0}));
+  EXPECT_FALSE(project(lens, {kNaN, 0, 1}));
+  EXPECT_FALSE(unproject(lens, {kNaN, 0}));
+  EXPECT_FALSE(unproject(lens, {std::numeric_limits<double>::infinity(), 0}));
 }
 
 TEST(Lens, EquidistantSeesBeyondNinetyDegrees) {
@@ -224,7 +227,7 @@ TEST(Lens, BadParametersAreNamed) {
   EXPECT_NE(message(LensModel::radial5, 640, 480, {500, 500, 320, 240}).find("takes 9 parameters"), std::string::npos);
   EXPECT_NE(message(LensModel::radial5, 640, 480, {-500, 500, 320, 240, 0, 0, 0, 0, 0}).find("focal"),
             std::string::npos);
-  EXPECT_NE(message(LensModel::radial5, 640, 480, {500, NAN, 320, 240, 0, 0, 0, 0, 0}).find("finite"),
+  EXPECT_NE(message(LensModel::radial5, 640, 480, {500, kNaN, 320, 240, 0, 0, 0, 0, 0}).find("finite"),
             std::string::npos);
   EXPECT_NE(message(LensModel::radial5, 640, 480, {500, 500, 320, 240, -2, 0, 0, 0, 0}).find("folds"),
             std::string::npos);

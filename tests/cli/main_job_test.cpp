@@ -145,13 +145,12 @@ TEST(Help, ExamplesRunAsPrinted) {
   std::filesystem::create_directory_symlink(std::filesystem::path(JIGTRUE_SOURCE_DIR) / "fixtures",
                                             folder / "fixtures");
   const std::string program_folder = std::filesystem::path(JIGTRUE_PROGRAM).parent_path().string();
+  const std::string there = "cd '" + folder.path().string() + "' && PATH='" + program_folder + "':$PATH && ";
   for (const auto& [name, status] :
        {std::pair<std::string, int>{"lens", 0}, {"pose", 0}, {"check", 1}, {"where", 0}, {"place", 1}}) {
     const std::string example = example_of(name);
     ASSERT_FALSE(example.empty()) << name;
-    const std::string line =
-        "cd '" + folder.path().string() + "' && PATH='" + program_folder + "':$PATH && " + example + " >log 2>&1";
-    const int ended = std::system(line.c_str());
+    const int ended = std::system((there + example + " >log 2>&1").c_str());
     // the demo's fifth slot is empty: check and place end with 1
     ASSERT_EQ(WIFEXITED(ended) ? WEXITSTATUS(ended) : -1, status) << example << "\n" << read_text_file(folder / "log");
   }

@@ -131,8 +131,8 @@ std::vector<LensPhoto> lens_photos(const DatabaseLens& lens, std::mt19937_64& ra
     Rigid pose;
     const double tilt_x = 0.45 * unit(random);
     const double tilt_y = 0.45 * unit(random);
-    pose.rotation = Eigen::Quaterniond::FromTwoVectors(Vector3d::UnitZ(), -sight).toRotationMatrix() *
-                    rotation_from_vector({tilt_x, tilt_y, 0.0}) * rotation_from_vector({0.0, 0.0, kPi * unit(random)});
+    pose.rotation = shortest_turn(Vector3d::UnitZ(), -sight) * rotation_from_vector({tilt_x, tilt_y, 0.0}) *
+                    rotation_from_vector({0.0, 0.0, kPi * unit(random)});
     pose.translation = sight * distance - pose.rotation * Vector3d(125.0, 87.5, 0.0);
     const auto corners = photographed(lens, pose, random);
     if (corners) photos.push_back({"photo" + std::to_string(photos.size()), lens.width_px, lens.height_px, *corners});

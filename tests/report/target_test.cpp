@@ -77,7 +77,8 @@ void expect_board_at(const cv::Mat1b& photo, const BoardSpec& board, const Board
   for (int row = 0; row < board.inner_rows(); ++row) {
     for (int column = 0; column < board.inner_columns(); ++column) {
       const Vector2d mm = sheet.origin_mm + board.corner_mm(column, row).head<2>();
-      const Vector2d seen = corners->px[static_cast<std::size_t>(row * board.inner_columns() + column)];
+      const int number = row * board.inner_columns() + column;
+      const Vector2d seen = corners->px[static_cast<std::size_t>(number)];
       const double away = (seen - px_of(mm, sheet.drawing.size_mm, px_per_mm)).norm();
       ASSERT_LT(away, 2.5 * rms_px) << column << " " << row;
       sum += away * away;
@@ -389,8 +390,8 @@ TEST(TargetPdf, RendersInTrueSize) {
     std::ofstream(folder / "board.pdf", std::ios::binary) << target_pdf(sheet.drawing);
     // 254 pixels an inch: 10 px/mm
     const std::string page = (folder / "page").string();
-    const std::string command = "pdftoppm -r 254 -gray -singlefile '" + (folder / "board.pdf").string() + "' '" + page +
-                                "' 2>'" + page + ".log'";
+    std::string command = "pdftoppm -r 254 -gray -singlefile '" + (folder / "board.pdf").string();
+    command.append("' '").append(page).append("' 2>'").append(page).append(".log'");
     ASSERT_EQ(std::system(command.c_str()), 0);
     std::ifstream log(page + ".log");
     EXPECT_EQ(log.peek(), std::ifstream::traits_type::eof()) << "the renderer complains about the file";

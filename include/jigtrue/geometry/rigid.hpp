@@ -20,5 +20,8 @@ struct Rigid {
 [[nodiscard]] Matrix3d rotation_from_vector(const Vector3d& v);
 // Its inverse; the returned length lies in [0, pi].
 [[nodiscard]] Vector3d vector_from_rotation(const Matrix3d& rotation);
+// The rotation by the least angle that turns one direction (of any length but zero) to another. Between opposed ones it
+// is a half-turn about an axis of its own choice.
+[[nodiscard]] Matrix3d shortest_turn(const Vector3d& from, const Vector3d& to);
 
 }  // namespace jigtrue

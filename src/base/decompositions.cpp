@@ -1,0 +1,31 @@
+#include "jigtrue/base/decompositions.hpp"
+
+#include <cmath>
+
+#include <Eigen/Eigenvalues>
+#include <Eigen/LU>
+
+namespace jigtrue {
+
+std::optional<SymmetricEigen> symmetric_eigen(const Eigen::MatrixXd& matrix) {
+  const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> solver(matrix);
+  if (solver.info() != Eigen::Success) return std::nullopt;
+  return SymmetricEigen{solver.eigenvalues(), solver.eigenvectors()};
+}
+
+Eigen::Vector2d symmetric_eigenvalues(const Eigen::Matrix2d& matrix) {
+  const double middle = 0.5 * (matrix(0, 0) + matrix(1, 1));
+  const double half = std::hypot(0.5 * (matrix(0, 0) - matrix(1, 1)), matrix(1, 0));
+  return {middle - half, middle + half};
+}
+
+Eigen::Vector2d singular_values(const Eigen::Matrix2d& matrix) {
+  // the matrix is a turn and scaling plus a reflection and scaling: their sizes add up along one direction
+  const double turned = std::hypot(0.5 * (matrix(0, 0) + matrix(1, 1)), 0.5 * (matrix(1, 0) - matrix(0, 1)));
+  const double reflected = std::hypot(0.5 * (matrix(0, 0) - matrix(1, 1)), 0.5 * (matrix(1, 0) + matrix(0, 1)));
+  const double largest = turned + reflected;
+  // the difference of the two would lose the digits of a small value
+  return {largest, largest > 0.0 ? std::abs(matrix.determinant()) / largest : 0.0};
+}
+
+}  // namespace jigtrue

@@ -2,6 +2,8 @@
 
 #include "jigtrue/base/error.hpp"
 
+#include <cmath>
+
 #include "calibration/json_fields.hpp"
 #include "calibration/lens_json.hpp"
 
@@ -69,10 +71,13 @@ std::string lens_json(const LensFit& fit, const LensFitOptions& options, const L
     json["board_shape"] = {{"stretch", fit.board_shape->stretch},
                            {"bow_x_mm", fit.board_shape->bow_x_mm},
                            {"bow_y_mm", fit.board_shape->bow_y_mm},
-                           {"sigma", json_of(VectorXd(fit.board_shape->sigma))}};
+                           {"sigma", json_of(VectorXd(fit.board_shape->sigma))},
+                           {"covariance", json_rows(fit.board_shape->covariance)},
+                           {"with_lens", json_rows(fit.board_shape->with_lens)}};
   }
   json["options"] = {{"model", options.model ? to_string(*options.model) : "chosen"},
                      {"fit_board_shape", options.fit_board_shape},
+                     {"judge_board_shape", options.judge_board_shape},
                      {"leave_out_corners", options.leave_out_corners},
                      {"fixed_parameters", options.fixed_parameters}};
   json["comparison"] = Json::array();
@@ -84,6 +89,25 @@ std::string lens_json(const LensFit& fit, const LensFitOptions& options, const L
   json["software"] = notes.software;
   return json_text(json);
 }
+
+namespace {
+
+BoardShapeFit read_board_shape(const JsonField& field, Eigen::Index lens_count) {
+  BoardShapeFit shape;
+  shape.stretch = field["stretch"].number();
+  shape.bow_x_mm = field["bow_x_mm"].number();
+  shape.bow_y_mm = field["bow_y_mm"].number();
+  // a sheet that is not nearly flat and square is no board
+  if (std::abs(shape.stretch) > 0.2) field["stretch"].fail("must lie within 0.2");
+  if (std::abs(shape.bow_x_mm) > 100.0 || std::abs(shape.bow_y_mm) > 100.0)
+    field.fail("must be bowed by 100 mm at most");
+  shape.covariance = field["covariance"].covariance(3);
+  shape.sigma = shape.covariance.diagonal().cwiseSqrt();
+  shape.with_lens = field["with_lens"].matrix(3, lens_count);
+  return shape;
+}
+
+}  // namespace
 
 LensRecord read_lens_fields(const JsonField& root) {
   LensRecord record;
@@ -113,6 +137,11 @@ LensRecord read_lens_fields(const JsonField& root) {
   // files made before corners were known to err together say nothing of it
   if (root.has("together_px")) record.together_px = root["together_px"].not_negative();
   record.model_error_px = root["model_error_px"].not_negative();
+  // files made before the sheet's covariance was kept say too little of it to be used
+  if (root.has("board_shape") && root["board_shape"].has("with_lens")) {
+    record.board = read_board_field(root["board"]);
+    record.board_shape = read_board_shape(root["board_shape"], count);
+  }
   if (root.has("created")) record.created = root["created"].text();
   const JsonField photos = root["photos"];
   for (std::size_t i = 0; i < photos.array_size(); ++i) {
@@ -149,6 +178,7 @@ LensFitOptions options_of(const JsonField& field) {
     return field[name].json().get<bool>();
   };
   options.fit_board_shape = flag("fit_board_shape", false);
+  options.judge_board_shape = flag("judge_board_shape", false);
   options.leave_out_corners = flag("leave_out_corners", true);
   if (field.has("fixed_parameters")) {
     const JsonField names = field["fixed_parameters"];

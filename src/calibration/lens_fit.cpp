@@ -7,6 +7,7 @@
 #include <cstdio>
 #include <set>
 
+#include "calibration/board_shape.hpp"
 #include "calibration/choose_model.hpp"
 #include "calibration/fit_model.hpp"
 #include "calibration/model_error.hpp"
@@ -310,25 +311,96 @@ void write_notes(LensFit& result, std::size_t used_photos) {
   }
 }
 
+// The models fitted to the views, what is left out of them, and the choice.
+struct Choice {
+  std::vector<bundle::View> views;
+  std::vector<Trial> trials;
+  Screening screening;
+  std::size_t chosen = 0;
+  [[nodiscard]] const ModelFit& fit() const { return *trials[chosen].fit; }
+};
+
+Choice choose_lens(const std::vector<LensView>& named, int width_px, int height_px, const LensFitOptions& options) {
+  Choice choice;
+  for (const LensView& view : named) choice.views.push_back({view.points, std::vector<char>(view.points.size(), 1)});
+  for (const LensModel model : {LensModel::equidistant4, LensModel::radial5, LensModel::rational8}) {
+    if (options.model && *options.model != model) continue;
+    choice.trials.emplace_back();
+    choice.trials.back().shown.model = model;
+  }
+  choice.screening = fit_all(choice.trials, choice.views, named, width_px, height_px, options);
+  choice.chosen = choose(choice.trials, choice.views);
+  return choice;
+}
+
+// Views as they were fitted, without those that were not used.
+std::vector<FittedView> fitted_views(const ModelFit& fit, const std::vector<bundle::View>& views,
+                                     const bundle::Settings& settings) {
+  std::vector<FittedView> fitted;
+  for (std::size_t i = 0; i < views.size(); ++i) {
+    if (views[i].used_count() == 0) continue;
+    std::optional<FittedView> view = bundle::fitted_view(fit.state, views[i], i, settings);
+    if (!view) return {};
+    fitted.push_back(std::move(*view));
+  }
+  return fitted;
+}
+
+// The sheet's shape fitted along with the lens, where the photos show that it has one.
+std::optional<bundle::BoardShape> shape_that_shows(const Choice& flat) {
+  const Outcome<ModelFit> fit = fit_model_plainly(flat.fit(), flat.views, true);
+  if (!fit) return std::nullopt;
+  bundle::Settings settings;
+  settings.free_lens = fit->free_lens;
+  settings.free_board = true;
+  const std::optional<ArrowSystem> normal = bundle::linearise(fit->state, flat.views, settings);
+  const std::optional<MatrixXd> inverse = normal ? inverse_shared(*normal) : std::nullopt;
+  const std::vector<FittedView> views = fitted_views(*fit, flat.views, settings);
+  if (!inverse || views.empty()) return std::nullopt;
+  const SharedFit shared = judge_shared(views, *inverse, bundle::expectation(fit->state, settings));
+  const bundle::BoardShape& shape = fit->state.board;
+  if (!shape_shows(board_shape_fit(shape, shared.covariance, fit->free_lens, fit->state.lens.size())))
+    return std::nullopt;
+  return shape;
+}
+
+// Chosen anew on points of that shape: what was left out, and which model seemed best, may have been the sheet's doing.
+// Only when left-out photos are then foreseen better.
+std::optional<Choice> choose_in_shape(const Choice& flat, const bundle::BoardShape& shape,
+                                      const std::vector<LensView>& named, int width_px, int height_px,
+                                      const LensFitOptions& options) {
+  std::vector<LensView> shaped = named;
+  for (LensView& view : shaped) view.points = in_shape(view.points, shape);
+  Choice choice = choose_lens(shaped, width_px, height_px, options);
+  const double before = flat.trials[flat.chosen].shown.held_out_px;
+  const double after = choice.trials[choice.chosen].shown.held_out_px;
+  if (before > 0.0 && !(after > 0.0 && after < before)) return std::nullopt;
+  for (std::size_t i = 0; i < named.size(); ++i) choice.views[i].points = named[i].points;
+  choice.trials[choice.chosen].fit->state.board = shape;
+  return choice;
+}
+
 }  // namespace
 
 LensFit fit_lens_to_views(const std::vector<LensView>& named, int width_px, int height_px,
                           const LensFitOptions& options) {
   require_enough(named.size(), nullptr, named);
-  std::vector<bundle::View> views;
-  views.reserve(named.size());
-  for (const LensView& view : named) views.push_back({view.points, std::vector<char>(view.points.size(), 1)});
-  std::vector<Trial> trials;
-  for (const LensModel model : {LensModel::equidistant4, LensModel::radial5, LensModel::rational8}) {
-    if (options.model && *options.model != model) continue;
-    trials.emplace_back();
-    trials.back().shown.model = model;
+  Choice choice = choose_lens(named, width_px, height_px, options);
+  bool free_board = options.fit_board_shape;
+  if (options.judge_board_shape && !free_board) {
+    const auto shape = shape_that_shows(choice);
+    std::optional<Choice> shaped =
+        shape ? choose_in_shape(choice, *shape, named, width_px, height_px, options) : std::nullopt;
+    free_board = shaped.has_value();
+    if (shaped) choice = std::move(*shaped);
   }
-  const Screening screening = fit_all(trials, views, named, width_px, height_px, options);
-  const std::size_t chosen = choose(trials, views);
-  ModelFit fit = *trials[chosen].fit;
+  std::vector<Trial>& trials = choice.trials;
+  const std::vector<bundle::View>& views = choice.views;
+  const Screening& screening = choice.screening;
+  const std::size_t chosen = choice.chosen;
+  ModelFit fit = choice.fit();
   if (options.model) trials[chosen].shown.remark = "chosen: asked for";
-  if (options.fit_board_shape) {
+  if (free_board) {
     Outcome<ModelFit> shaped = fit_model_plainly(fit, views, true);
     if (shaped) fit = std::move(shaped).value();
   }
@@ -341,7 +413,7 @@ LensFit fit_lens_to_views(const std::vector<LensView>& named, int width_px, int 
 
   bundle::Settings settings;
   settings.free_lens = fit.free_lens;
-  settings.free_board = options.fit_board_shape;
+  settings.free_board = free_board;
   const std::optional<ArrowSystem> normal = bundle::linearise(fit.state, views, settings);
   const std::optional<MatrixXd> inverse = normal ? inverse_shared(*normal) : std::nullopt;
   const std::size_t used_photos = count_used(views);
@@ -352,15 +424,11 @@ LensFit fit_lens_to_views(const std::vector<LensView>& named, int width_px, int 
       "take about 15 that show the board in all parts of the picture and tilted in all directions";
   if (!inverse || freedom <= 0.0) throw input_error("lens", "the photos do not determine the lens", remedy);
   result.sigma0_px = std::sqrt(normal->cost / freedom);
-  std::vector<FittedView> fitted;
+  const std::vector<FittedView> fitted = fitted_views(fit, views, settings);
+  if (fitted.empty()) throw input_error("lens", "the photos do not determine the lens", remedy);
   std::vector<std::size_t> fitted_photo;
-  for (std::size_t i = 0; i < views.size(); ++i) {
-    if (views[i].used_count() == 0) continue;
-    std::optional<FittedView> view = bundle::fitted_view(fit.state, views[i], i, settings);
-    if (!view) throw input_error("lens", "the photos do not determine the lens", remedy);
-    fitted.push_back(std::move(*view));
-    fitted_photo.push_back(i);
-  }
+  for (std::size_t i = 0; i < views.size(); ++i)
+    if (views[i].used_count() > 0) fitted_photo.push_back(i);
   const SharedFit shared = judge_shared(fitted, *inverse, bundle::expectation(fit.state, settings));
   result.noise_px = shared.noise.alone_px;
   result.together_px = shared.noise.together_px;
@@ -376,10 +444,9 @@ LensFit fit_lens_to_views(const std::vector<LensView>& named, int width_px, int 
         format("the photos leave the focal length open (%.0f +/- %.0f px)", result.lens.parameters[0], focal_sigma),
         remedy);
   }
-  if (options.fit_board_shape) {
-    const bundle::BoardShape& board = fit.state.board;
-    result.board_shape = BoardShapeFit{board.stretch, board.bow_x_mm, board.bow_y_mm,
-                                       shared.covariance.diagonal().tail<3>().cwiseSqrt()};
+  if (free_board) {
+    result.board_shape = board_shape_fit(fit.state.board, shared.covariance, fit.free_lens, lens_count);
+    for (std::string& note : shape_notes(*result.board_shape)) result.notes.push_back(std::move(note));
   }
 
   result.model_error_px =

@@ -6,6 +6,7 @@
 #include "jigtrue/base/write_file.hpp"
 #include "jigtrue/calibration/lens_file.hpp"
 #include "jigtrue/image/read_photo.hpp"
+#include "jigtrue/report/board_scale.hpp"
 #include "jigtrue/report/calibration_page.hpp"
 #include "jigtrue/report/photo_advice.hpp"
 
@@ -31,7 +32,9 @@ constexpr const char* kHelp =
     "near and far,\n"
     "so that together the boards reach every corner of the picture. Keep it flat, sharp and evenly lit; do not zoom "
     "between.\n"
-    "Measure the print with callipers over many squares: if ten squares are 249.0 mm long, give 24.9 as their size.\n"
+    "Measure the print with callipers over many squares along its long side: if ten squares are 249.0 mm long, give "
+    "24.9 as their size.\n"
+    "A sheet that is bowed, or whose short side is printed to another scale, is told and allowed for.\n"
     "\n"
     "--refit FILE fits once more from the corners that a lens.json or camera.json keeps, by another --model for "
     "instance: no photos needed.\n"
@@ -77,10 +80,11 @@ std::vector<LensPhoto> read_boards(const LensArguments& arguments, const BoardSp
 
 void print_fit(const LensFit& fit, Streams streams) {
   char line[256];
-  streams.out << "\nmodel         rms px   held out px   remark\n";
+  const double scale = mm_per_px(fit);
+  streams.out << "\nmodel         rms px   held out px   mm at the boards   remark\n";
   for (const ModelTrial& trial : fit.trials) {
-    std::snprintf(line, sizeof line, "%-12s  %6.3f   %11.3f   ", to_string(trial.model), trial.rms_px,
-                  trial.held_out_px);
+    std::snprintf(line, sizeof line, "%-12s  %6.3f   %11.3f   %16.4f   ", to_string(trial.model), trial.rms_px,
+                  trial.held_out_px, scale * trial.held_out_px);
     streams.out << (trial.fitted ? line : std::string(to_string(trial.model)) + "  not fitted   ") << trial.remark
                 << "\n";
   }
@@ -131,6 +135,7 @@ int run_lens(const LensArguments& arguments, Streams streams) {
                       "use radial5, rational8 or equidistant4, or leave it out");
   LensInputs inputs = inputs_of(arguments, streams);
   if (model) inputs.options.model = model;
+  inputs.options.judge_board_shape = true;
   const LensFit fit = fit_lens(inputs.photos, inputs.options);
   print_fit(fit, streams);
   for (const std::string& sentence : next_photos(fit)) streams.out << "next photo: " << sentence << "\n";

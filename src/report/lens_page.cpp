@@ -1,4 +1,5 @@
 #include "jigtrue/layout/text.hpp"
+#include "jigtrue/report/board_scale.hpp"
 #include "jigtrue/report/photo_advice.hpp"
 
 #include <algorithm>
@@ -24,21 +25,6 @@ const ModelTrial* chosen_trial(const LensFit& fit) {
   for (const ModelTrial& trial : fit.trials)
     if (trial.model == fit.lens.model) return &trial;
   return nullptr;
-}
-
-// Millimetres at the boards' distance for one pixel, the median over the photos; 0 without photos.
-double mm_per_px(const LensFit& fit) {
-  std::vector<double> sizes;
-  for (const PhotoFit& photo : fit.photos) {
-    if (!photo.used) continue;
-    Vector3d middle = Vector3d::Zero();
-    for (const SeenPoint& point : photo.points) middle += point.mm / static_cast<double>(photo.points.size());
-    sizes.push_back((photo.camera_from_board * middle).norm() / fit.lens.focal_px().mean());
-  }
-  if (sizes.empty()) return 0.0;
-  const auto at = sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2);
-  std::nth_element(sizes.begin(), at, sizes.end());
-  return *at;
 }
 
 std::string verdict(const LensFit& fit, const std::vector<std::string>& advice) {
@@ -162,10 +148,16 @@ std::string facts(const LensFit& fit) {
               "In " + std::to_string(used_photos(fit)) + " of " + std::to_string(fit.photos.size()) + " photos; " +
                   std::to_string(fit.outlier_count) + " single corners left out.");
   if (fit.board_shape) {
-    out +=
-        fact("Board", fixed_text(100.0 * fit.board_shape->stretch, 2) + "&nbsp;%",
-             "Short side longer than declared against the long side. Bow: " + fixed_text(fit.board_shape->bow_x_mm, 2) +
-                 "&nbsp;mm along, " + fixed_text(fit.board_shape->bow_y_mm, 2) + "&nbsp;mm across.");
+    const BoardShapeFit& shape = *fit.board_shape;
+    const auto with_sigma = [](double value, double sigma, int digits) {
+      return fixed_text(value, digits) + " &plusmn;&nbsp;" + fixed_text(1.96 * sigma, digits);
+    };
+    out += fact("The sheet", fixed_text(std::max(std::abs(shape.bow_x_mm), std::abs(shape.bow_y_mm)), 2) + "&nbsp;mm",
+                "Bow of its middle towards the camera: " + with_sigma(shape.bow_x_mm, shape.sigma[1], 2) +
+                    "&nbsp;mm along its long side, " + with_sigma(shape.bow_y_mm, shape.sigma[2], 2) +
+                    "&nbsp;mm along its short one. Short side long by " +
+                    with_sigma(100.0 * shape.stretch, 100.0 * shape.sigma[0], 3) +
+                    "&nbsp;% against the long one. The lens allows for all three.");
   }
   return out + "</tbody></table></div>\n";
 }

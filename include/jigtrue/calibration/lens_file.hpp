@@ -16,6 +16,10 @@ struct LensRecord {
   double noise_px = 0.0;        // one axis, of a corner for itself
   double together_px = 0.0;     // one axis, what neighbouring corners of a photo err together
   double model_error_px = 0.0;  // distance
+  // The sheet's shape where its photos showed one, and which board that was: the pose allows for it when it sees that
+  // board again.
+  BoardSpec board;
+  std::optional<BoardShapeFit> board_shape;
   std::string created;
   std::string json;  // the whole file, to be carried along in camera.json
 };

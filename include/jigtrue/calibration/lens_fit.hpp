@@ -27,17 +27,22 @@ struct LensPhoto {
 
 struct LensFitOptions {
   std::optional<LensModel> model;             // fixed by the user; otherwise chosen
-  bool fit_board_shape = false;               // stretch and bow of the print as three more parameters
+  bool fit_board_shape = false;               // stretch and bow of the print as three more parameters, always
+  bool judge_board_shape = false;             // the same where the photos show them; notes say so in words
   bool leave_out_corners = true;              // single corners that lie far out; whole photos always are
   std::vector<std::string> fixed_parameters;  // names (parameter_names) of distortion terms held at 0
 };
 
-// Stretch: (true y / true x) / nominal - 1. Bow: height of the middle over the edges, along x and along y, mm.
+// How the printed sheet differs from its nominal shape, the squares' size being that along x (the long side).
+// Stretch: (true y / true x) / nominal - 1. Bow: height of the middle over the outermost corners, towards the camera,
+// along x and along y, mm.
 struct BoardShapeFit {
   double stretch = 0.0;
   double bow_x_mm = 0.0;
   double bow_y_mm = 0.0;
   Vector3d sigma = Vector3d::Zero();
+  Matrix3d covariance = Matrix3d::Zero();
+  Eigen::Matrix<double, 3, Eigen::Dynamic> with_lens;  // covariance with lens.parameters
 };
 
 struct PhotoFit {
@@ -84,8 +89,8 @@ struct LensFit {
   int outlier_count = 0;             // corners left out of used photos
   std::vector<PhotoFit> photos;      // in the order given
   std::vector<ModelTrial> trials;
-  std::optional<BoardShapeFit> board_shape;
-  std::vector<std::string> notes;  // whole sentences for the user
+  std::optional<BoardShapeFit> board_shape;  // taken into account in all of the above
+  std::vector<std::string> notes;            // whole sentences for the user
 };
 
 // Throws InputError when there are fewer than three usable photos, when they do not determine the lens (all boards

@@ -98,6 +98,10 @@ Vector3d shaped_point(const BoardShape& board, const std::vector<SeenPoint>& poi
   return shape(board, extent_of(points), mm).mm;
 }
 
+Matrix3d by_shape(const std::vector<SeenPoint>& points, const Vector3d& mm) {
+  return shape({}, extent_of(points), mm).by_board;
+}
+
 std::optional<ArrowSystem> linearise(const State& state, const std::vector<View>& views, const Settings& settings) {
   const Outcome<Lens> lens = try_make_lens(state.model, state.width_px, state.height_px, state.lens);
   if (!lens) return std::nullopt;

@@ -58,6 +58,9 @@ struct Settings {
 // A view's point in the shape that the board really has.
 [[nodiscard]] Vector3d shaped_point(const BoardShape& board, const std::vector<SeenPoint>& points, const Vector3d& mm);
 
+// d shaped point / d (stretch, bow_x, bow_y).
+[[nodiscard]] Matrix3d by_shape(const std::vector<SeenPoint>& points, const Vector3d& mm);
+
 // Seen less predicted of every point of a view, used or not; an infinite vector where the model does not reach.
 [[nodiscard]] std::vector<Vector2d> residuals_px(const State& state, const Lens& lens, const View& view,
                                                  std::size_t index);

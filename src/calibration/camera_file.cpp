@@ -10,6 +10,27 @@ namespace {
 const char* const kSchema = "jigtrue.camera/1";
 const char* const kRemedy = "make it again with the pose command";
 
+// X, Y, height on the bed, then where it is seen.
+Json points_json(const PoseFit& pose, std::size_t from, std::size_t to) {
+  Json points = Json::array();
+  for (std::size_t i = from; i < to; ++i) {
+    const Vector3d& mm = pose.points_mm[i];
+    const Vector2d& px = pose.px[i];
+    points.push_back({rounded(mm.x(), 1e-6), rounded(mm.y(), 1e-6), rounded(mm.z(), 1e-6), rounded(px.x(), 1e-4),
+                      rounded(px.y(), 1e-4)});
+  }
+  return points;
+}
+
+BoardCorners read_points(const JsonField& points, const BoardSpec& board) {
+  BoardCorners corners;
+  corners.board = board;
+  if (static_cast<int>(points.array_size()) != board.corner_count())
+    points.fail("must hold " + std::to_string(board.corner_count()) + " corners");
+  for (std::size_t i = 0; i < points.array_size(); ++i) corners.px.emplace_back(points.at(i).numbers(5).tail<2>());
+  return corners;
+}
+
 Json inputs_json(const CameraFileNotes& notes, const PoseFit& pose) {
   Json json = {{"photo", notes.photo}, {"lens", notes.lens_file}};
   if (notes.board) {
@@ -24,12 +45,19 @@ Json inputs_json(const CameraFileNotes& notes, const PoseFit& pose) {
                               {"scale", p.scale_sigma}};
   }
   if (!notes.marks_file.empty()) json["marks"] = notes.marks_file;
-  json["points"] = Json::array();
-  for (std::size_t i = 0; i < pose.points_mm.size(); ++i) {
-    const Vector3d& mm = pose.points_mm[i];
-    const Vector2d& px = pose.px[i];
-    json["points"].push_back({rounded(mm.x(), 1e-6), rounded(mm.y(), 1e-6), rounded(mm.z(), 1e-6),
-                              rounded(px.x(), 1e-4), rounded(px.y(), 1e-4)});
+  std::size_t further = 0;
+  for (const FoundBoard& board : pose.further) further += board.corners.px.size();
+  std::size_t at = pose.points_mm.size() - further;
+  json["points"] = points_json(pose, 0, at);
+  for (const FoundBoard& board : pose.further) {
+    json["further"].push_back({{"photo", board.file},
+                               {"found_at",
+                                {{"x_mm", rounded(board.x_mm, 1e-6)},
+                                 {"y_mm", rounded(board.y_mm, 1e-6)},
+                                 {"angle_deg", rounded(board.angle_deg, 1e-6)}}},
+                               {"rms_px", rounded(board.rms_px, 1e-6)},
+                               {"points", points_json(pose, at, at + board.corners.px.size())}});
+    at += board.corners.px.size();
   }
   return json;
 }
@@ -105,11 +133,20 @@ CameraRecord read_camera_json(const std::string& text, const std::string& file_n
 
 CameraInputs read_camera_inputs(const std::string& text, const std::string& file_name) {
   const Json json = parse_json(text, file_name, kRemedy);
-  const JsonField inputs = root_field(json, file_name, kSchema, kRemedy)["inputs"];
+  const JsonField root = root_field(json, file_name, kSchema, kRemedy);
+  const JsonField inputs = root["inputs"];
   if (!inputs.has("board") || !inputs.has("board_at")) inputs.fail("must hold a board: this pose is one of marks");
   CameraInputs kept;
-  kept.photo = inputs["photo"].text();
-  kept.corners.board = read_board_field(inputs["board"]);
+  const int width_px = root["image_size_px"].at(0).positive_integer();
+  const int height_px = root["image_size_px"].at(1).positive_integer();
+  const BoardSpec board = read_board_field(inputs["board"]);
+  kept.photos.push_back({inputs["photo"].text(), width_px, height_px, read_points(inputs["points"], board)});
+  if (inputs.has("further")) {
+    const JsonField further = inputs["further"];
+    for (std::size_t i = 0; i < further.array_size(); ++i)
+      kept.photos.push_back(
+          {further.at(i)["photo"].text(), width_px, height_px, read_points(further.at(i)["points"], board)});
+  }
   const JsonField at = inputs["board_at"];
   kept.placement.x_mm = at["x_mm"].number();
   kept.placement.y_mm = at["y_mm"].number();
@@ -120,12 +157,6 @@ CameraInputs read_camera_inputs(const std::string& text, const std::string& file
   kept.placement.angle_sigma_deg = sigma["angle_deg"].not_negative();
   kept.placement.height_sigma_mm = sigma["height_mm"].not_negative();
   kept.placement.scale_sigma = sigma["scale"].not_negative();
-  const JsonField points = inputs["points"];
-  if (static_cast<int>(points.array_size()) != kept.corners.board.corner_count()) {
-    points.fail("must hold " + std::to_string(kept.corners.board.corner_count()) + " corners");
-  }
-  for (std::size_t i = 0; i < points.array_size(); ++i)
-    kept.corners.px.emplace_back(points.at(i).numbers(5).tail<2>());  // X, Y, height, then where it is seen
   return kept;
 }
 

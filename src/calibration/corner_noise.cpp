@@ -169,22 +169,49 @@ SharedFit judge_shared(const std::vector<FittedView>& views, const MatrixXd& inv
   return fit;
 }
 
-Eigen::Matrix<double, 6, 6> pose_covariance(const FittedView& view, const CornerNoise& noise) {
-  const double n = static_cast<double>(view.mm.size());
+PoseFromPhotos pose_from_photos(const std::vector<FittedView>& views, const CornerNoise& noise) {
+  Eigen::Index rows = 0;
+  for (const FittedView& view : views) rows += view.residual_px.size();
+  // what the pose does once each photo's own unknowns have followed
+  MatrixXd by_pose(rows, 6);
+  std::vector<MatrixXd> own(views.size());
+  double unknowns = 6.0;
+  double residual = 0.0;
+  Eigen::Index at = 0;
+  for (std::size_t i = 0; i < views.size(); ++i) {
+    const FittedView& view = views[i];
+    own[i] = view.by_pose.cols() > 0 ? orthonormal(view.by_pose) : MatrixXd(view.residual_px.size(), 0);
+    by_pose.middleRows(at, view.residual_px.size()) = view.by_shared - own[i] * (own[i].transpose() * view.by_shared);
+    at += view.residual_px.size();
+    unknowns += static_cast<double>(own[i].cols());
+    residual += view.residual_px.squaredNorm();
+  }
+  // in an orthonormal basis: the six columns' units differ by powers of ten
+  const MatrixXd basis = orthonormal(by_pose);
+  Eigen::Matrix<double, 6, 6> kept = Eigen::Matrix<double, 6, 6>::Zero();
+  double taken_up = 0.0;  // of errors together, by what was fitted
+  at = 0;
+  for (std::size_t i = 0; i < views.size(); ++i) {
+    const MatrixXd kin = kinship(views[i].mm, views[i].mm, reach_mm(views[i].mm));
+    const MatrixXd part = basis.middleRows(at, views[i].residual_px.size());
+    kept += part.transpose() * both_axes(kin, part);
+    taken_up += own[i].cwiseProduct(both_axes(kin, own[i])).sum();
+    at += views[i].residual_px.size();
+  }
+  taken_up += kept.trace();
+  const double freedom = static_cast<double>(rows) - unknowns;
   const double together = noise.together_px * noise.together_px;
   // nothing known of the noise beforehand: the residuals say it
-  const double alone = noise.alone_px > 0.0 || together > 0.0 ? noise.alone_px * noise.alone_px
-                                                              : view.residual_px.squaredNorm() / (2.0 * n - 6.0);
-  const MatrixXd kin = kinship(view.mm, view.mm, reach_mm(view.mm));
-  // in an orthonormal basis first: the six columns' units differ by powers of ten
-  const MatrixXd basis = orthonormal(view.by_pose);
-  const MatrixXd kept = basis.transpose() * both_axes(kin, basis);
-  const double expected = alone * (2.0 * n - 6.0) + together * (2.0 * n - kept.trace());
-  const double scale = expected > 0.0 ? std::max(1.0, view.residual_px.squaredNorm() / expected) : 1.0;
-  const Eigen::Matrix<double, 6, 6> pose_from_basis = (basis.transpose() * view.by_pose).inverse();
+  const double alone = noise.alone_px > 0.0 || together > 0.0 ? noise.alone_px * noise.alone_px : residual / freedom;
+  const double expected = alone * freedom + together * (static_cast<double>(rows) - taken_up);
+  const double scale = expected > 0.0 ? std::max(1.0, residual / expected) : 1.0;
+  const Eigen::Matrix<double, 6, 6> pose_from_basis = (basis.transpose() * by_pose).inverse();
+  PoseFromPhotos result;
+  result.by_px = pose_from_basis * basis.transpose();
   const Eigen::Matrix<double, 6, 6> errors =
       scale * (alone * Eigen::Matrix<double, 6, 6>::Identity() + together * kept);
-  return pose_from_basis * errors * pose_from_basis.transpose();
+  result.covariance = pose_from_basis * errors * pose_from_basis.transpose();
+  return result;
 }
 
 }  // namespace jigtrue

@@ -56,8 +56,12 @@ struct Expectation {
 [[nodiscard]] SharedFit judge_shared(const std::vector<FittedView>& views, const MatrixXd& inverse,
                                      const Expectation& expectation);
 
-// Covariance of one photo's pose, what all photos share held fixed. Widened where the photo's residuals are larger than
-// the noise lets expect.
-[[nodiscard]] Eigen::Matrix<double, 6, 6> pose_covariance(const FittedView& view, const CornerNoise& noise);
+// One pose fitted to photos by plain least squares (by_shared: d px / d pose), each photo's own unknowns along
+// (by_pose; 0 columns where it has none); what else the photos share held fixed.
+struct PoseFromPhotos {
+  Eigen::Matrix<double, 6, 6> covariance;  // by this noise; widened where residuals are larger than it lets expect
+  Eigen::Matrix<double, 6, Eigen::Dynamic> by_px;  // d pose / d what was seen; the photos' rows one after another
+};
+[[nodiscard]] PoseFromPhotos pose_from_photos(const std::vector<FittedView>& views, const CornerNoise& noise);
 
 }  // namespace jigtrue

@@ -7,16 +7,15 @@
 #include <cmath>
 #include <cstdio>
 
-#include "calibration/corner_noise.hpp"
+#include "calibration/board_pose.hpp"
+#include "calibration/board_shape.hpp"
+#include "calibration/flat_boards.hpp"
+#include "calibration/flat_boards_check.hpp"
 
 namespace jigtrue {
 
 namespace {
 
-// A pose through the right lens leaves about what the lens fit left (a little less: fewer photos). Three times that, or
-// more than 0.3 px where the lens fit was very good, is another lens, a zoomed picture or a bent board.
-constexpr double kLargestRmsFactor = 3.0;
-constexpr double kHarmlessRms_px = 0.3;
 constexpr std::size_t kFewestMarks = 4;
 // Nearly in a line: the marks' spread across their main direction, relative to along it.
 constexpr double kThinnest = 0.02;
@@ -24,8 +23,6 @@ constexpr double kThinnest = 0.02;
 // taken as no smaller than the marks' own sigmas allow. 95 % point of F(2, 2), the smallest case: four marks, 8 - 6
 // = 2.
 constexpr double kAmbiguousRatio = 19.0;
-// The same for a board of 54 corners: 95 % point of F(102, 102) is 1.39.
-constexpr double kAmbiguousBoard = 1.4;
 
 using Joint = Eigen::Matrix<double, 6, Eigen::Dynamic>;
 
@@ -34,63 +31,6 @@ std::string format(const char* pattern, Numbers... numbers) {
   char text[300];
   std::snprintf(text, sizeof text, pattern, numbers...);
   return text;
-}
-
-std::string size_mismatch(const LensRecord& lens, int width_px, int height_px) {
-  if (lens.lens.width_px == width_px && lens.lens.height_px == height_px) return {};
-  return format("the photo has %d x %d px, the lens was calibrated for %d x %d px", width_px, height_px,
-                lens.lens.width_px, lens.lens.height_px);
-}
-
-// The other pose that a flat target has nearly alike from afar: its normal mirrored about the line of sight
-// (Schweighofer & Pinz, PAMI 28(12) 2006).
-Rigid mirrored_tilt(const Rigid& pose, const Vector3d& centre_body) {
-  const Vector3d centre = pose * centre_body;
-  const Vector3d sight = centre.normalized();
-  const Vector3d normal = pose.rotation.col(2);
-  const Vector3d mirrored = 2.0 * normal.dot(sight) * sight - normal;
-  const Matrix3d turn = shortest_turn(normal, mirrored);
-  Rigid other;
-  other.rotation = turn * pose.rotation;
-  other.translation = centre - other.rotation * centre_body;
-  return other;
-}
-
-struct BestPose {
-  ViewPose best;
-  double second_cost_ratio = 0.0;  // cost of the other tilt's pose over the best one's; 0 when there is no other
-};
-double cost_of(const ViewPose& pose, const std::vector<SeenPoint>& points) {
-  double cost = 0.0;
-  for (std::size_t i = 0; i < points.size(); ++i) {
-    cost += pose.residuals_px[i].squaredNorm() / (points[i].sigma_px * points[i].sigma_px);
-  }
-  return cost;
-}
-
-// points: any body with a nearly flat set of points. least_cost: what noise alone would leave, in units of sigma.
-Outcome<BestPose> best_pose(const Lens& lens, const std::vector<SeenPoint>& points, double least_cost) {
-  Vector3d centre = Vector3d::Zero();
-  for (const SeenPoint& p : points) centre += p.mm / static_cast<double>(points.size());
-  std::vector<SeenPoint> flat = points;
-  for (SeenPoint& p : flat) p.mm.z() = 0.0;
-  const Outcome<Rigid> first = plane_pose_from_rays(lens, flat);
-  if (!first) return Failure{first.reason()};
-  Rigid start = *first;
-  start.translation -= start.rotation.col(2) * centre.z();  // the plane lay at the points' mean height
-  const Outcome<ViewPose> one = refine_pose(lens, points, start);
-  const Outcome<ViewPose> two = refine_pose(lens, points, mirrored_tilt(one ? one->camera_from_body : start, centre));
-  if (!one && !two) return Failure{one.reason()};
-  if (!one) return BestPose{*two, 0.0};
-  BestPose result{*one, 0.0};
-  if (!two) return result;
-  const bool same = (one->camera_from_body.rotation - two->camera_from_body.rotation).norm() < 1e-4;
-  if (same) return result;
-  const double cost_one = cost_of(*one, points);
-  const double cost_two = cost_of(*two, points);
-  if (cost_two < cost_one) result.best = *two;
-  result.second_cost_ratio = std::max(cost_one, cost_two) / std::max(std::min(cost_one, cost_two), least_cost);
-  return result;
 }
 
 // Joint covariance of [lens, pose] of a body's pose: what the errors of its own points leave open (by_points), and the
@@ -105,20 +45,6 @@ MatrixXd joint_covariance(const LensRecord& lens, const ViewPose& pose, const Ma
   joint.topRightCorner(n, 6) = joint.bottomLeftCorner(6, n).transpose();
   joint.bottomRightCorner(6, 6) = by_points + by_lens * lens.covariance * by_lens.transpose();
   return joint;
-}
-
-// A board's corners err partly together, as those of the lens's photos did.
-Eigen::Matrix<double, 6, 6> by_corners(const std::vector<SeenPoint>& points, const ViewPose& pose,
-                                       const LensRecord& lens) {
-  const auto count = static_cast<Eigen::Index>(points.size());
-  FittedView view{{}, pose.by_pose, {}, VectorXd(2 * count)};
-  for (Eigen::Index i = 0; i < count; ++i) {
-    view.mm.emplace_back(points[static_cast<std::size_t>(i)].mm.head<2>());
-    const Vector2d& residual = pose.residuals_px[static_cast<std::size_t>(i)];
-    view.residual_px[i] = residual.x();
-    view.residual_px[count + i] = residual.y();
-  }
-  return pose_covariance(view, {lens.noise_px, lens.together_px});
 }
 
 // The pose's parameters move with the frame: from camera_from_body to camera_from_bed = camera_from_body *
@@ -147,16 +73,6 @@ Eigen::Matrix<double, 6, 5> placement_shares(const Rigid& camera_from_bed, const
   return shares;
 }
 
-// expected_px: what the points' own uncertainty explains, rms of the distance.
-std::string residual_refusal(double rms_px, double expected_px, const LensRecord& lens) {
-  const double limit = std::max(kLargestRmsFactor * std::max(lens.rms_px, expected_px), kHarmlessRms_px);
-  if (rms_px <= limit) return {};
-  return format(
-      "the points lie %.2f px (rms) from where this lens puts them, the lens's own photos %.2f px: another lens, "
-      "zoom or crop, a bent board, or points given at wrong places",
-      rms_px, lens.rms_px);
-}
-
 void finish_covariance(Camera& camera) {
   camera.covariance = 0.5 * (camera.covariance + camera.covariance.transpose()).eval();
 }
@@ -170,81 +86,155 @@ Rigid bed_from_board(const BoardPlacement& placement) {
 
 namespace {
 
-// The corners as a photo taken in a mirror would have them. A board is its own mirror image along its odd count.
-std::vector<SeenPoint> mirrored(const std::vector<SeenPoint>& points, const BoardSpec& board, int width_px) {
-  const auto columns = static_cast<std::size_t>(board.inner_columns());
-  const auto rows = static_cast<std::size_t>(board.inner_rows());
-  std::vector<SeenPoint> other = points;
-  for (std::size_t row = 0; row < rows; ++row)
-    for (std::size_t column = 0; column < columns; ++column) {
-      const std::size_t from =
-          board.columns % 2 != 0 ? row * columns + (columns - 1 - column) : (rows - 1 - row) * columns + column;
-      other[row * columns + column].px = {width_px - 1.0 - points[from].px.x(), points[from].px.y()};
-    }
-  return other;
+// How surely the bed's plane is known: sigma of its tilt (root mean square of two axes) and of the camera's height.
+struct PlaneSigma {
+  double tilt_rad = 0.0;
+  double height_mm = 0.0;
+};
+PlaneSigma plane_sigma(const MatrixXd& joint, const Rigid& camera_from_bed) {
+  const Matrix3d back = camera_from_bed.rotation.transpose();
+  const Eigen::Matrix<double, 6, 6> pose = joint.bottomRightCorner<6, 6>();
+  const Matrix3d turn = back * pose.topLeftCorner<3, 3>() * back.transpose();
+  // centre = -R^T t, and a turn by d on the left of R moves it by R^T (d x t)
+  Eigen::Matrix<double, 1, 6> height;
+  height << -back.row(2) * cross_matrix(camera_from_bed.translation), -back.row(2);
+  return {std::sqrt(0.5 * (turn(0, 0) + turn(1, 1))), std::sqrt((height * pose * height.transpose()).value())};
 }
 
-// A mirrored photo of a board looks like one that is not, but no lens is quite like its own mirror image.
-std::string mirror_refusal(const LensRecord& lens, const std::vector<SeenPoint>& points, const BoardSpec& board,
-                           const ViewPose& pose, double least_cost) {
-  const std::vector<SeenPoint> turned_back = mirrored(points, board, lens.lens.width_px);
-  const Outcome<BestPose> other = best_pose(lens.lens, turned_back, least_cost);
-  if (!other || !residual_refusal(other->best.rms_px, 0.0, lens).empty()) return {};
-  const double best_cost = std::max(cost_of(other->best, turned_back), least_cost);
-  if (!(cost_of(pose, points) > kAmbiguousBoard * best_cost)) return {};
+void add_placement(MatrixXd& joint, const Rigid& camera_from_bed, const Rigid& camera_from_board,
+                   const BoardPlacement& placement) {
+  const Eigen::Matrix<double, 6, 5> shares = placement_shares(camera_from_bed, camera_from_board, placement);
+  joint.bottomRightCorner<6, 6>() += shares * shares.transpose();
+}
+
+FoundBoard found_board(const FlatBoardPhoto& photo, const BoardPlacement& first, const BoardPlace& place,
+                       const std::vector<Vector2d>& residuals_px) {
+  const Rigid from_board = bed_from_board(first) * first_from_board(place);
+  double angle_deg = first.angle_deg + deg_from_rad(place.turn_rad);
+  angle_deg -= 360.0 * std::round(angle_deg / 360.0);
+  double squares = 0.0;
+  for (const Vector2d& r : residuals_px) squares += r.squaredNorm() / static_cast<double>(residuals_px.size());
+  return {photo.file, from_board.translation.x(), from_board.translation.y(),
+          angle_deg,  std::sqrt(squares),         photo.corners};
+}
+
+std::string gain_note(std::size_t further, const PlaneSigma& first, const PlaneSigma& all) {
   return format(
-      "the photo seems to be mirrored: turned back, its board fits this lens to %.3f px, as it is to %.3f px only; "
-      "switch mirroring off in the camera's settings",
-      other->best.rms_px, pose.rms_px);
+      "the bed's tilt is known to %.4f degrees and the camera's height to %.3f mm (one sigma) from %zu "
+      "photos; from the first alone they would be %.4f degrees and %.3f mm",
+      deg_from_rad(all.tilt_rad), all.height_mm, further + 1, deg_from_rad(first.tilt_rad), first.height_mm);
+}
+
+// The corners on the sheet as it is taken to be, and every photo's pose alone.
+struct SeenBoards {
+  std::vector<BoardPoints> boards;
+  std::vector<ViewPose> alone;
+  std::string note;
+  [[nodiscard]] double cost() const {
+    double sum = 0.0;
+    for (const ViewPose& pose : alone)
+      for (const Vector2d& r : pose.residuals_px) sum += r.squaredNorm();
+    return sum;
+  }
+};
+
+// shape: of the sheet; nullptr: flat and square.
+Outcome<SeenBoards> boards_in_shape(const LensRecord& lens, const std::vector<FlatBoardPhoto>& photos,
+                                    const bundle::BoardShape* shape) {
+  SeenBoards seen;
+  for (const FlatBoardPhoto& photo : photos) {
+    BoardPoints board{board_points(photo.corners), {}};
+    if (shape != nullptr) {
+      const bool bowed = shape->bow_x_mm != 0.0 || shape->bow_y_mm != 0.0;
+      for (const SeenPoint& p : board.seen) {
+        board.by_shape.push_back(bundle::by_shape(board.seen, p.mm));
+        if (!bowed) board.by_shape.back().rightCols<2>().setZero();
+      }
+      board.seen = in_shape(board.seen, *shape);
+    }
+    const Outcome<ViewPose> pose = board_pose(lens, board.seen, photo.corners.board, photo.width_px, photo.height_px);
+    if (!pose) return Failure{photo.file.empty() ? pose.reason() : photo.file + ": " + pose.reason()};
+    seen.alone.push_back(*pose);
+    seen.boards.push_back(std::move(board));
+  }
+  return seen;
+}
+
+bool same_sheet(const LensRecord& lens, const BoardSpec& board) {
+  return lens.board_shape && lens.board.columns == board.columns && lens.board.rows == board.rows &&
+         std::abs(lens.board.square_mm - board.square_mm) <= 1e-9 * board.square_mm;
+}
+
+// The sheet that gave the lens is taken with the print's scales found there. Its bow may be gone on the bed: whichever
+// fits these photos better counts.
+Outcome<SeenBoards> seen_boards(const LensRecord& lens, const std::vector<FlatBoardPhoto>& photos) {
+  if (!same_sheet(lens, photos.front().corners.board)) return boards_in_shape(lens, photos, nullptr);
+  const BoardShapeFit& known = *lens.board_shape;
+  const bundle::BoardShape bowed{known.stretch, known.bow_x_mm, known.bow_y_mm};
+  const bundle::BoardShape laid_flat{known.stretch, 0.0, 0.0};
+  Outcome<SeenBoards> as_flat = boards_in_shape(lens, photos, &laid_flat);
+  Outcome<SeenBoards> as_bowed = boards_in_shape(lens, photos, &bowed);
+  if (as_flat)
+    as_flat->note = "the sheet's print is taken with the two scales that the lens's photos showed, and as flat";
+  if (as_bowed) as_bowed->note = "the sheet is taken as bowed and printed as the lens's photos showed it";
+  if (!as_flat || !as_bowed) return as_bowed ? as_bowed : as_flat;
+  return as_bowed->cost() < as_flat->cost() ? as_bowed : as_flat;
 }
 
 }  // namespace
 
-Outcome<PoseFit> fit_pose_to_board(const LensRecord& lens, const BoardCorners& corners, int width_px, int height_px,
-                                   const BoardPlacement& placement) {
-  if (const std::string reason = size_mismatch(lens, width_px, height_px); !reason.empty()) return Failure{reason};
-  std::vector<SeenPoint> points = board_points(corners);
-  for (SeenPoint& p : points) p.sigma_px = 1.0;  // equal weights: what limits is not the corners' noise
-  const double n = static_cast<double>(points.size());
-  const double least_cost = (2.0 * n - 6.0) * 0.01 * 0.01;
-  const Outcome<BestPose> found = best_pose(lens.lens, points, least_cost);
-  if (!found) return Failure{"no pose fits the board's corners: " + found.reason()};
-  const ViewPose& pose = found->best;
-  if (const std::string reason = mirror_refusal(lens, points, corners.board, pose, least_cost); !reason.empty()) {
-    return Failure{reason};
-  }
-  if (const std::string reason = residual_refusal(pose.rms_px, 0.0, lens); !reason.empty()) return Failure{reason};
-  if (found->second_cost_ratio > 0.0 && found->second_cost_ratio < kAmbiguousBoard) {
-    return Failure{"two poses fit the board alike: it is too small in the picture"};
-  }
-  const std::optional<MatrixXd> inverse = inverse_spd(pose.normal);
-  if (!inverse) return Failure{"the board's corners do not determine the pose"};
+Outcome<PoseFit> fit_pose_to_boards(const LensRecord& lens, const std::vector<FlatBoardPhoto>& photos,
+                                    const BoardPlacement& placement) {
+  if (photos.empty()) return Failure{"no photo of the board is given"};
+  std::vector<std::string> files;
+  for (const FlatBoardPhoto& photo : photos) files.push_back(photo.file);
+  const Outcome<SeenBoards> seen = seen_boards(lens, photos);
+  if (!seen) return Failure{seen.reason()};
+  const std::vector<BoardPoints>& boards = seen->boards;
+  const std::vector<ViewPose>& alone = seen->alone;
+  if (const std::string reason = contradiction(lens, files, boards, alone); !reason.empty()) return Failure{reason};
+  const std::string first_file = files.front().empty() ? std::string() : files.front() + ": ";
+  const Outcome<FlatBoards> flat = fit_flat_boards(lens, boards, alone);
+  if (!flat) return Failure{first_file + flat.reason()};
 
-  const Rigid& camera_from_board = pose.camera_from_body;
+  const Rigid& camera_from_board = flat->camera_from_board;
   const Rigid from_board = bed_from_board(placement);
   PoseFit result;
   result.camera.lens = lens.lens;
   result.camera.camera_from_bed = camera_from_board * from_board.inverse();
-  if (!((camera_from_board.inverse().translation).z() > 0.0)) {
-    return Failure{"the board is seen from behind: the photo is mirrored"};
-  }
   if (!(result.camera.centre_mm().z() > 0.0))
-    return Failure{"the camera would stand below the bed: check --board-height"};
-  result.rms_px = pose.rms_px;
-  result.sigma0_px = pose.sigma0;
-  result.residuals_px = pose.residuals_px;
-  for (const SeenPoint& p : points) {
-    result.points_mm.emplace_back(from_board * p.mm);
-    result.px.push_back(p.px);
+    return Failure{first_file + "the camera would stand below the bed: check --board-height"};
+  result.rms_px = flat->rms_px;
+  result.sigma0_px = flat->sigma0_px;
+  for (std::size_t i = 0; i < boards.size(); ++i) {
+    const Rigid bed_from_this = from_board * first_from_board(flat->places[i]);
+    for (const SeenPoint& p : boards[i].seen) {
+      result.points_mm.emplace_back(bed_from_this * p.mm);
+      result.px.push_back(p.px);
+    }
+    const std::vector<Vector2d>& residuals = flat->residuals_px[i];
+    result.residuals_px.insert(result.residuals_px.end(), residuals.begin(), residuals.end());
+    if (i > 0) result.further.push_back(found_board(photos[i], placement, flat->places[i], residuals));
   }
-  MatrixXd joint = joint_covariance(lens, pose, *inverse, by_corners(points, pose, lens));
+  if (!seen->note.empty()) result.notes.push_back(seen->note);
+  MatrixXd joint = flat->covariance;
   carry_to_bed(joint, camera_from_board, from_board.inverse());
-  const Eigen::Matrix<double, 6, 5> shares =
-      placement_shares(result.camera.camera_from_bed, camera_from_board, placement);
-  joint.bottomRightCorner<6, 6>() += shares * shares.transpose();
+  if (boards.size() > 1) {
+    const Outcome<FlatBoards> first = fit_flat_boards(lens, {boards.front()}, {alone.front()});
+    MatrixXd by_first = first ? first->covariance : joint;
+    carry_to_bed(by_first, camera_from_board, from_board.inverse());
+    result.notes.push_back(gain_note(result.further.size(), plane_sigma(by_first, result.camera.camera_from_bed),
+                                     plane_sigma(joint, result.camera.camera_from_bed)));
+  }
+  add_placement(joint, result.camera.camera_from_bed, camera_from_board, placement);
   result.camera.covariance = joint;
   finish_covariance(result.camera);
   return result;
+}
+
+Outcome<PoseFit> fit_pose_to_board(const LensRecord& lens, const BoardCorners& corners, int width_px, int height_px,
+                                   const BoardPlacement& placement) {
+  return fit_pose_to_boards(lens, {{"", width_px, height_px, corners}}, placement);
 }
 
 Outcome<PoseFit> fit_pose_to_marks(const LensRecord& lens, const std::vector<PlacedMark>& marks, int width_px,

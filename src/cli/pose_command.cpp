@@ -21,7 +21,7 @@ namespace jigtrue::cli {
 namespace {
 
 struct PoseArguments {
-  std::string photo;
+  std::vector<std::string> photos;  // the board's or the marks' place is that in the first one
   std::string lens;
   std::string board;
   std::string board_at;
@@ -54,6 +54,11 @@ constexpr const char* kHelp =
     "machine (scale along X less Y, squareness) is printed and kept; check --apply-machine corrects by it. Each axis's "
     "own scale shows\n"
     "only against a camera file made from a board without the camera having moved (--compare).\n"
+    "Further photos after the first: the same board laid flat at other places of the bed, which need not be measured, "
+    "camera untouched.\n"
+    "They say nothing of where the origin lies, but make the bed's tilt and the camera's height surer: two or three, "
+    "toward the bed's\n"
+    "corners that the first one left empty, serve best.\n"
     "Marks stuck to the bed for good (--witness X,Y, to within 3 mm) tell later photos whether the camera still stands "
     "there.\n"
     "\n"
@@ -77,7 +82,7 @@ std::vector<WitnessMark> witness_marks(const PoseArguments& arguments, const Pho
     std::snprintf(place, sizeof place, "%g,%g", sighting.nominal_mm.x(), sighting.nominal_mm.y());
     if (!sighting.mark.ok())
       throw input_error(
-          arguments.photo, "no witness mark at " + std::string(place) + " (" + sighting.mark.reason() + ")",
+          arguments.photos.front(), "no witness mark at " + std::string(place) + " (" + sighting.mark.reason() + ")",
           "stick it there, free its view, check that the photo is not mirrored, or leave that --witness out");
     marks.push_back(*sighting.mark);
     char line[128];
@@ -94,11 +99,39 @@ std::string board_remedy(const std::string& reason) {
                  : "show the whole board, flat, sharp and evenly lit";
 }
 
-Outcome<PoseFit> pose_by_board(const PoseArguments& arguments, const LensRecord& lens, const Photo& photo,
-                               CameraFileNotes& notes) {
-  const auto corners = find_board(photo.luma, *notes.board);
-  if (!corners) throw input_error(arguments.photo, corners.reason(), board_remedy(corners.reason()));
-  return fit_pose_to_board(lens, *corners, photo.width_px(), photo.height_px(), *notes.placement);
+// A photo of the board and where in it the corners are.
+struct BoardPhoto {
+  Photo photo;
+  FlatBoardPhoto flat;
+};
+BoardPhoto read_board_photo(const std::string& file, const BoardSpec& board) {
+  BoardPhoto read;
+  read.photo = read_photo(file, PhotoColour::luma_only);
+  auto corners = find_board(read.photo.luma, board);
+  if (!corners) throw input_error(file, corners.reason(), board_remedy(corners.reason()));
+  read.flat = {file, read.photo.width_px(), read.photo.height_px(), std::move(*corners)};
+  return read;
+}
+
+PoseFit pose_by_boards(const LensRecord& lens, const std::vector<BoardPhoto>& photos, const BoardPlacement& placement) {
+  std::vector<FlatBoardPhoto> flat;
+  for (const BoardPhoto& photo : photos) flat.push_back(photo.flat);
+  Outcome<PoseFit> pose = fit_pose_to_boards(lens, flat, placement);
+  if (!pose) throw InputError(pose.reason());
+  return std::move(pose).value();
+}
+
+// What the witness marks show where a board's place cannot: the camera shifted along the bed between two photos. Marks
+// that the board covers say nothing.
+void refuse_moved_between(const std::vector<BoardPhoto>& photos, const CameraRecord& record) {
+  for (std::size_t i = 1; i < photos.size(); ++i) {
+    const CameraDrift drift = watch_camera(photos[i].photo.luma, record);
+    if (drift.stand == CameraStand::moved)
+      throw input_error(photos[i].flat.file,
+                        "the witness marks are not where they are in " + photos.front().flat.file +
+                            ": the camera has moved between the two",
+                        "take all photos anew without touching it, or leave this one out");
+  }
 }
 
 void read_board_options(const PoseArguments& arguments, CameraFileNotes& notes) {
@@ -222,9 +255,20 @@ void print_files(const PoseArguments& arguments, const std::filesystem::path& pa
   streams.out << "wrote " << arguments.output << "\npage: " << page.string() << "\n";
 }
 
+std::string count_of(const std::vector<std::string>& photos) {
+  return photos.size() == 1 ? photos.front()
+                            : photos.front() + " and " + std::to_string(photos.size() - 1) + " further";
+}
+
+std::vector<std::string> files_of(const std::vector<FlatBoardPhoto>& photos) {
+  std::vector<std::string> files;
+  for (const FlatBoardPhoto& photo : photos) files.push_back(photo.file);
+  return files;
+}
+
 // The pose once more from the corners that a camera file keeps, through its own lens or another.
 int run_refit(const PoseArguments& arguments, const std::filesystem::path& page, Streams streams) {
-  if (!arguments.photo.empty() || !arguments.marks.empty() || !arguments.witness.empty())
+  if (!arguments.photos.empty() || !arguments.marks.empty() || !arguments.witness.empty())
     throw input_error("--refit", "it cannot be combined with a photo, --marks or --witness",
                       "give the camera file that keeps them, and --lens where another lens is meant");
   refuse_board_options(arguments, "--refit");
@@ -233,19 +277,76 @@ int run_refit(const PoseArguments& arguments, const std::filesystem::path& page,
   const CameraInputs inputs = read_camera_inputs(text, arguments.refit);
   const LensRecord lens =
       arguments.lens.empty() ? before.lens : read_lens_json(read_text_file(arguments.lens), arguments.lens);
-  const auto pose =
-      fit_pose_to_board(lens, inputs.corners, before.lens.lens.width_px, before.lens.lens.height_px, inputs.placement);
+  const auto pose = fit_pose_to_boards(lens, inputs.photos, inputs.placement);
   if (!pose) throw input_error(arguments.refit, pose.reason());
   CameraFileNotes notes;
-  notes.photo = inputs.photo;
+  notes.photo = inputs.photos.front().file;
   notes.lens_file = arguments.lens.empty() ? arguments.refit : arguments.lens;
-  notes.board = inputs.corners.board;
+  notes.board = inputs.photos.front().corners.board;
   notes.placement = inputs.placement;
   notes.created = time_now();
   notes.software = software_name();
   const std::string json = camera_json(*pose, lens, before.witness, notes);
-  write_pose(arguments, page, *pose, json, inputs.photo + ", as kept in " + arguments.refit, notes);
+  write_pose(arguments, page, *pose, json, count_of(files_of(inputs.photos)) + ", as kept in " + arguments.refit,
+             notes);
   print_pose(*pose, false, streams);
+  print_files(arguments, page, streams);
+  return 0;
+}
+
+int run_board(const PoseArguments& arguments, const std::filesystem::path& page, const LensRecord& lens,
+              Streams streams) {
+  CameraFileNotes notes;
+  notes.photo = arguments.photos.front();
+  notes.lens_file = arguments.lens;
+  read_board_options(arguments, notes);
+  std::vector<BoardPhoto> photos;
+  for (const std::string& file : arguments.photos) photos.push_back(read_board_photo(file, *notes.board));
+  const PoseFit pose = pose_by_boards(lens, photos, *notes.placement);
+  const std::vector<WitnessMark> witness = witness_marks(arguments, photos.front().photo, pose.camera, streams);
+  notes.created = time_now();
+  notes.software = software_name();
+  const std::string json = camera_json(pose, lens, witness, notes);
+  if (!witness.empty()) refuse_moved_between(photos, read_camera_json(json, arguments.output));
+  write_pose(arguments, page, pose, json,
+             count_of(arguments.photos) + ", board " + arguments.board + " at " + arguments.board_at, notes);
+  print_pose(pose, false, streams);
+  print_files(arguments, page, streams);
+  return 0;
+}
+
+int run_marks(const PoseArguments& arguments, const std::filesystem::path& page, const LensRecord& lens,
+              Streams streams) {
+  refuse_board_options(arguments, "--marks");
+  const std::string& file = arguments.photos.front();
+  if (arguments.photos.size() > 1)
+    throw input_error(arguments.photos[1], "further photos serve with a board only",
+                      "give one photo of the marks, or several of a board");
+  CameraFileNotes notes;
+  notes.photo = file;
+  notes.lens_file = arguments.lens;
+  notes.marks_file = arguments.marks;
+  const MarksFile marks = read_marks_json(read_text_file(arguments.marks), arguments.marks);
+  std::optional<CameraRecord> compared;
+  if (!arguments.compare.empty()) compared = read_camera_json(read_text_file(arguments.compare), arguments.compare);
+  const Photo photo = read_photo(file, PhotoColour::luma_only);
+  if (compared) refuse_moved(arguments, *compared, photo);
+  auto located = pose_by_marks(arguments, lens, photo, marks);
+  if (!located)
+    throw input_error(file, located.reason(),
+                      "show the whole sheet, sharp and evenly lit, with the marks file that it was burned by, and "
+                      "give --photo-top where it is asked for");
+  add_notes(marks, *located);
+  const PoseFit& pose = located->pose;
+  const std::vector<WitnessMark> witness = witness_marks(arguments, photo, pose.camera, streams);
+  notes.created = time_now();
+  notes.software = software_name();
+  const Outcome<MachineReading> machine = machine_reading(arguments, *located, compared);
+  const std::string json =
+      camera_json(pose, lens, witness, notes, machine ? std::optional<MachineReading>(*machine) : std::nullopt);
+  write_pose(arguments, page, pose, json, file + ", " + arguments.marks, notes);
+  print_pose(pose, true, streams);
+  print_machine(machine, streams);
   print_files(arguments, page, streams);
   return 0;
 }
@@ -255,56 +356,14 @@ int run_pose(const PoseArguments& arguments, Streams streams) {
   if (!std::isfinite(arguments.page_height_mm) || std::abs(arguments.page_height_mm) > 500.0)
     throw input_error("--page-height", "it must lie within 500 mm of the bed", "give a blank's height in mm");
   if (!arguments.refit.empty()) return run_refit(arguments, page, streams);
-  if (arguments.photo.empty())
+  if (arguments.photos.empty())
     throw input_error("pose", "no photo is given", "give the photo of the board, or --refit with a camera file");
   if (arguments.lens.empty()) throw input_error("--lens", "it is missing", "give the lens.json of this camera");
   const LensRecord lens = read_lens_json(read_text_file(arguments.lens), arguments.lens);
-  CameraFileNotes notes;
-  notes.photo = arguments.photo;
-  notes.lens_file = arguments.lens;
-  std::optional<MarksFile> marks;
-  std::optional<CameraRecord> compared;
   if (!arguments.compare.empty() && arguments.marks.empty())
     throw input_error("--compare", "it needs --marks", "leave it out");
-  if (arguments.marks.empty()) {
-    read_board_options(arguments, notes);
-  } else {
-    refuse_board_options(arguments, "--marks");
-    marks = read_marks_json(read_text_file(arguments.marks), arguments.marks);
-    notes.marks_file = arguments.marks;
-    if (!arguments.compare.empty()) compared = read_camera_json(read_text_file(arguments.compare), arguments.compare);
-  }
-  const Photo photo = read_photo(arguments.photo, PhotoColour::luma_only);
-  if (compared) refuse_moved(arguments, *compared, photo);
-  std::optional<LocatedPhoto> located;
-  Outcome<PoseFit> pose = Failure{"not fitted"};
-  if (marks) {
-    auto found = pose_by_marks(arguments, lens, photo, *marks);
-    if (!found)
-      throw input_error(arguments.photo, found.reason(),
-                        "show the whole sheet, sharp and evenly lit, with the marks file that it was burned by, and "
-                        "give --photo-top where it is asked for");
-    add_notes(*marks, *found);
-    located = std::move(*found);
-    pose = located->pose;
-  } else {
-    pose = pose_by_board(arguments, lens, photo, notes);
-  }
-  if (!pose) throw input_error(arguments.photo, pose.reason());
-  const std::vector<WitnessMark> witness = witness_marks(arguments, photo, pose->camera, streams);
-  notes.created = time_now();
-  notes.software = software_name();
-  Outcome<MachineReading> machine = Failure{"a board gave the pose"};
-  if (located) machine = machine_reading(arguments, *located, compared);
-  const std::string json =
-      camera_json(*pose, lens, witness, notes, machine ? std::optional<MachineReading>(*machine) : std::nullopt);
-  const std::string source =
-      arguments.photo + ", " + (marks ? arguments.marks : "board " + arguments.board + " at " + arguments.board_at);
-  write_pose(arguments, page, *pose, json, source, notes);
-  print_pose(*pose, marks.has_value(), streams);
-  if (located) print_machine(machine, streams);
-  print_files(arguments, page, streams);
-  return 0;
+  return arguments.marks.empty() ? run_board(arguments, page, lens, streams)
+                                 : run_marks(arguments, page, lens, streams);
 }
 
 }  // namespace
@@ -313,7 +372,9 @@ void add_pose_command(CLI::App& program, Action& action) {
   auto arguments = std::make_shared<PoseArguments>();
   CLI::App* command = program.add_subcommand("pose", "Tie the camera to the bed (whenever it has moved)");
   command->description(kHelp);
-  command->add_option("photo", arguments->photo, "Photo of the board flat on the bed");
+  command->add_option(
+      "photos", arguments->photos,
+      "Photo of the board flat on the bed; further ones with it flat elsewhere, to strengthen the plane");
   command->add_option("--lens", arguments->lens, "lens.json of this camera");
   command->add_option("--board", arguments->board, "Squares and their size in mm, e.g. 10x7x25");
   command->add_option("--board-at", arguments->board_at,

@@ -64,7 +64,9 @@ std::string facts(const PoseFit& pose, const CameraRecord& record, const BedMap&
               "own error, and "
               "what the corners of one photo err together.");
   out += fact("The pose's part", range(BedShare::pose),
-              "What is left with a lens known exactly: the noise of this one photo.");
+              std::string("What is left with a lens known exactly: the noise of ") +
+                  (pose.further.empty() ? "this one photo" : "these photos") +
+                  ". Further flat photos, the board elsewhere on the bed, make it smaller.");
   out += fact("Fit", fixed_text(pose.rms_px, 3) + "&nbsp;px",
               "Root mean square over " + std::to_string(pose.px.size()) + " points; the lens had " +
                   fixed_text(record.lens.rms_px, 3) + "&nbsp;px on its own photos.");
@@ -126,6 +128,27 @@ std::string places(const CameraRecord& record, const BedMap& bed, double height_
   return out + "</tbody>\n</table></div>\n";
 }
 
+// Further photos: where each one's board was found. Nothing when the first photo stood alone.
+std::string further_photos(const PoseFit& pose) {
+  if (pose.further.empty()) return {};
+  std::string out =
+      "<section aria-labelledby=\"further\"><h2 id=\"further\">Further photos</h2>\n<p>They strengthen the plane: "
+      "their "
+      "boards lie flat on the bed, where the fit found them.</p>\n<div class=\"scroll\"><table role=\"table\">\n<thead "
+      "role=\"rowgroup\"><tr role=\"row\">";
+  for (const char* name : {"Photo", "Board X, Y mm", "Turned", "Fit"})
+    out += std::string("<th role=\"columnheader\" scope=\"col\"") +
+           (std::string(name) == "Photo" ? "" : " class=\"n\"") + ">" + name + "</th>";
+  out += "</tr></thead>\n<tbody role=\"rowgroup\" class=\"plain\">\n";
+  for (const FoundBoard& board : pose.further)
+    out += "<tr role=\"row\"><th role=\"rowheader\" scope=\"row\">" + markup_text(board.file) +
+           "</th><td role=\"cell\" class=\"n\" data-label=\"Board X, Y mm\">" + fixed_text(board.x_mm, 2) + ", " +
+           fixed_text(board.y_mm, 2) + "</td><td role=\"cell\" class=\"n\" data-label=\"Turned\">" +
+           fixed_text(board.angle_deg, 2) + "&deg;</td><td role=\"cell\" class=\"n\" data-label=\"Fit\">" +
+           fixed_text(board.rms_px, 3) + "&nbsp;px</td></tr>\n";
+  return out + "</tbody>\n</table></div></section>\n";
+}
+
 std::string witness(const CameraRecord& record) {
   if (record.witness.empty())
     return "<p>No witness marks were given (--witness): nothing on the bed will tell later whether the camera has "
@@ -169,13 +192,14 @@ std::string pose_page(const PoseFit& pose, const CameraRecord& record, double he
       "lengths come out 0.1&nbsp;% short. Measure both with callipers.</p>\n</section>\n";
   out += "<section aria-labelledby=\"where\"><h2 id=\"where\">In numbers</h2>\n" + places(record, bed, height_mm) +
          "</section>\n";
+  out += further_photos(pose);
   const page::ResidualSet residuals{record.camera.lens.width_px, record.camera.lens.height_px, pose.px,
                                     pose.residuals_px};
-  out +=
-      "<section aria-labelledby=\"left\"><h2 id=\"left\">What is left over in this photo</h2>\n<div class=\"pair\">\n" +
-      page::residual_arrows(residuals) + page::residual_by_radius(residuals, record.camera.lens.principal_px()) +
-      "</div></section>\n<section aria-labelledby=\"moved\"><h2 id=\"moved\">Whether it still holds</h2>\n" +
-      witness(record) + "</section>\n";
+  out += "<section aria-labelledby=\"left\"><h2 id=\"left\">What is left over in " +
+         std::string(pose.further.empty() ? "this photo" : "these photos") + "</h2>\n<div class=\"pair\">\n" +
+         page::residual_arrows(residuals) + page::residual_by_radius(residuals, record.camera.lens.principal_px()) +
+         "</div></section>\n<section aria-labelledby=\"moved\"><h2 id=\"moved\">Whether it still holds</h2>\n" +
+         witness(record) + "</section>\n";
   return out + page::footer(notes);
 }
 

@@ -114,14 +114,74 @@ TEST(LensFile, CanBeFittedAgainFromItself) {
 TEST(CameraFile, CanBeFittedAgainFromItself) {
   const CameraRecord before = read_camera_json(made().camera_text, "camera.json");
   const CameraInputs inputs = read_camera_inputs(made().camera_text, "camera.json");
-  EXPECT_EQ(inputs.photo, "pose.jpg");
+  ASSERT_EQ(inputs.photos.size(), 1u);
+  EXPECT_EQ(inputs.photos.front().file, "pose.jpg");
   EXPECT_EQ(inputs.placement.x_mm, 90);
-  const auto again = fit_pose_to_board(before.lens, inputs.corners, 1600, 1200, inputs.placement);
+  const auto again = fit_pose_to_boards(before.lens, inputs.photos, inputs.placement);
   ASSERT_TRUE(again) << again.reason();
   for (Eigen::Index i = 0; i < 3; ++i)
     EXPECT_NEAR(again->camera.camera_from_bed.translation[i], before.camera.camera_from_bed.translation[i],
                 0.01 * std::sqrt(before.camera.covariance(12 + i, 12 + i)));
   EXPECT_LT((again->camera.covariance - before.camera.covariance).norm(), 1e-3 * before.camera.covariance.norm());
+}
+
+// With further photos: each one's corners are kept, and the same camera comes of them.
+TEST(CameraFile, OfSeveralPhotosCanBeFittedAgainFromItself) {
+  const CameraRecord single = read_camera_json(made().camera_text, "camera.json");
+  CameraInputs inputs = read_camera_inputs(made().camera_text, "camera.json");
+  FlatBoardPhoto further = inputs.photos.front();
+  further.file = "further.jpg";
+  for (std::size_t j = 0; j < 54; ++j) {
+    const BoardPlacement there{200.0, 300.0, 45.0, 0.0, 0.0, 0.0, 0.0, 0.0};
+    const int corner = static_cast<int>(j);
+    further.corners.px[j] =
+        *project_bed_point(single.camera, bed_from_board(there) * synthetic::kBoard.corner_mm(corner % 9, corner / 9));
+  }
+  inputs.photos.push_back(further);
+  const auto pose = fit_pose_to_boards(single.lens, inputs.photos, inputs.placement);
+  ASSERT_TRUE(pose) << pose.reason();
+  CameraFileNotes notes;
+  notes.photo = "pose.jpg";
+  notes.board = synthetic::kBoard;
+  notes.placement = inputs.placement;
+  const std::string text = camera_json(*pose, single.lens, {}, notes);
+  EXPECT_NEAR(json::parse(text)["inputs"]["further"][0]["found_at"]["x_mm"].get<double>(), 200.0, 0.2);
+  const CameraInputs again = read_camera_inputs(text, "camera.json");
+  ASSERT_EQ(again.photos.size(), 2u);
+  EXPECT_EQ(again.photos[0].file, "pose.jpg");
+  EXPECT_EQ(again.photos[1].file, "further.jpg");
+  const auto refitted = fit_pose_to_boards(single.lens, again.photos, again.placement);
+  ASSERT_TRUE(refitted) << refitted.reason();
+  EXPECT_LT((refitted->camera.centre_mm() - pose->camera.centre_mm()).norm(), 1e-3);
+  EXPECT_LT((refitted->camera.covariance - pose->camera.covariance).norm(), 1e-3 * pose->camera.covariance.norm());
+
+  json broken = json::parse(text);
+  broken["inputs"]["further"][0]["points"].erase(0);
+  const std::string message =
+      test::input_error_text([&] { (void)read_camera_inputs(broken.dump(), "bench/camera.json"); });
+  EXPECT_NE(message.find("further[0].points"), std::string::npos) << message;
+}
+
+// A sheet that is not flat: the file keeps its shape for the pose.
+TEST(LensFile, KeepsTheSheetsShape) {
+  const Lens lens = synthetic::barrel_lens();
+  LensFitOptions options;
+  options.model = LensModel::radial5;
+  options.fit_board_shape = true;
+  const LensFit fit = fit_lens(synthetic::make_scene(lens, 8, 0.05, 43).photos, options);
+  const std::string text = lens_json(fit, options, {synthetic::kBoard, "", ""});
+  const LensRecord record = read_lens_json(text, "lens.json");
+  ASSERT_TRUE(record.board_shape);
+  EXPECT_EQ(record.board.columns, synthetic::kBoard.columns);
+  EXPECT_EQ(record.board_shape->stretch, fit.board_shape->stretch);
+  EXPECT_EQ(record.board_shape->bow_y_mm, fit.board_shape->bow_y_mm);
+  EXPECT_LT((record.board_shape->sigma - fit.board_shape->sigma).norm(), 1e-12);
+  EXPECT_EQ(record.board_shape->with_lens, fit.board_shape->with_lens);
+  EXPECT_FALSE(read_lens_json(made().lens_text, "lens.json").board_shape);
+  json broken = json::parse(text);
+  broken["board_shape"]["bow_x_mm"] = 1e6;
+  EXPECT_NE(test::input_error_text([&] { (void)read_lens_json(broken.dump(), "lens.json"); }).find("100 mm"),
+            std::string::npos);
 }
 
 TEST(CameraFile, OfMarksSaysThatItCannotBeFittedAgain) {

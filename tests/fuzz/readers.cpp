@@ -110,8 +110,7 @@ bool take_camera(const std::string& bytes) {
     }
     try {
       const CameraInputs inputs = read_camera_inputs(bytes, "camera.json");
-      (void)fit_pose_to_board(record.lens, inputs.corners, record.lens.lens.width_px, record.lens.lens.height_px,
-                              inputs.placement);
+      (void)fit_pose_to_boards(record.lens, inputs.photos, inputs.placement);
     } catch (const InputError&) {
       // marks gave the pose, or nothing is kept
     }

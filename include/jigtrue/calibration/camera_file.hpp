@@ -45,8 +45,7 @@ struct CameraFileNotes {
 // What a camera file's pose was fitted from, to fit it again, through another lens for instance. Throws as
 // read_camera_json does, and when marks gave the pose: those are looked for anew in their photo.
 struct CameraInputs {
-  std::string photo;
-  BoardCorners corners;
+  std::vector<FlatBoardPhoto> photos;  // the first one's board lay at `placement`
   BoardPlacement placement;
 };
 [[nodiscard]] CameraInputs read_camera_inputs(const std::string& json_text, const std::string& file_name);

@@ -1,4 +1,4 @@
-// A photo of something at a known place on the bed + a lens -> a camera above its bed, with the joint covariance.
+// Photos of something at a known place on the bed + a lens -> a camera above its bed, with the joint covariance.
 //
 // The pose is fitted with the lens held fixed; that the lens itself is uncertain shifts the pose by
 // d pose / d lens = -(Jp^T W Jp)^-1 Jp^T W Jl (implicit function theorem), which couples the two in the covariance:
@@ -28,10 +28,21 @@ struct BoardPlacement {
 };
 [[nodiscard]] Rigid bed_from_board(const BoardPlacement& placement);
 
+// A further photo's board, where the fit found it on the bed: of no use but to strengthen the plane.
+struct FoundBoard {
+  std::string file;
+  double x_mm = 0.0;
+  double y_mm = 0.0;
+  double angle_deg = 0.0;
+  double rms_px = 0.0;
+  BoardCorners corners;
+};
+
 struct PoseFit {
   Camera camera;                       // with its covariance
   double rms_px = 0.0;                 // distance, per point
-  double sigma0_px = 0.0;              // one axis, from this photo's residuals
+  double sigma0_px = 0.0;              // one axis, from the residuals
+  std::vector<FoundBoard> further;     // in the order given; their points follow the first photo's below
   std::vector<Vector3d> points_mm;     // bed frame
   std::vector<Vector2d> px;            // where they were seen
   std::vector<Vector2d> residuals_px;  // seen less predicted
@@ -41,9 +52,27 @@ struct PoseFit {
 // Fails with a reason: another picture size than the lens's, a board seen from behind, a photo that fits clearly better
 // when it is mirrored (the board itself looks the same in a mirror; the lens does not, unless it is centred to a few
 // tenths of a pixel and without tangential terms: marks on the bed tell then), a residual far above the lens's own
-// (another lens, another zoom, a bent board), a camera that does not look down.
+// (another lens, another zoom, a bent board), a camera that does not look down. The board that gave the lens is taken
+// in the shape that the lens's photos showed (LensRecord::board_shape), the bow only where it fits better than none.
 [[nodiscard]] Outcome<PoseFit> fit_pose_to_board(const LensRecord& lens, const BoardCorners& corners, int width_px,
                                                  int height_px, const BoardPlacement& placement);
+
+// A photo of the board lying flat on the bed.
+struct FlatBoardPhoto {
+  std::string file;  // named in reasons
+  int width_px = 0;
+  int height_px = 0;
+  BoardCorners corners;
+};
+// The same from several photos under a camera that does not move: the first one's board lies at `placement`, the same
+// board in each further one flat at the same height, anywhere, turned anyhow. One pose and each further board's place
+// (x, y, turn) are fitted together. Further boards say nothing of where the bed's origin lies, but where its plane
+// lies. A photo in which the board lies in another plane (not flat, another board, the camera moved), beyond what the
+// corners' and the lens's errors explain, is named and nothing is fitted; so is one whose board lies where another's
+// lies. A camera that is only shifted along the bed or turned about its normal between photos is harmless: the further
+// board's place takes it up.
+[[nodiscard]] Outcome<PoseFit> fit_pose_to_boards(const LensRecord& lens, const std::vector<FlatBoardPhoto>& photos,
+                                                  const BoardPlacement& placement);
 
 // A mark's centre at a known place on the bed.
 struct PlacedMark {

@@ -94,9 +94,11 @@ std::vector<WitnessMark> witness_marks(const PoseArguments& arguments, const Pho
 }
 
 std::string board_remedy(const std::string& reason) {
-  const bool counted = reason.find("found a board of") != std::string::npos;
-  return counted ? "count squares, not corners, along both sides, and give those as --board"
-                 : "show the whole board, flat, sharp and evenly lit";
+  if (reason.find("found a board of") != std::string::npos)
+    return "count squares, not corners, along both sides, and give those as --board";
+  if (reason.find("found only") != std::string::npos)
+    return "show the whole board, or count its squares, not corners, along both sides and give those as --board";
+  return "show the whole board, flat, sharp and evenly lit";
 }
 
 // A photo of the board and where in it the corners are.

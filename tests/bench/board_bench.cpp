@@ -141,7 +141,9 @@ int bench(const PhotoSet& set) {
     return 1;
   }
   const Stopwatch fitting;
-  const LensFit fit = fit_lens(photos);
+  LensFitOptions options;
+  options.judge_board_shape = true;  // as the lens command does
+  const LensFit fit = fit_lens(photos, options);
   const double our_fit = fitting.seconds();
   const Stopwatch their_fitting;
   const double their_rms = rational_rms(their_corners, size);

@@ -9,8 +9,9 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kEdgeSigmaPx = 1.2;      // scale of the derivative: about the blur of a sharp photo
-constexpr std::size_t kDeclaredKept = 3;  // candidates that may be looked at closely
+constexpr double kEdgeSigmaPx = 1.2;        // scale of the derivative: about the blur of a sharp photo
+constexpr std::size_t kDeclaredTried = 16;  // candidates whose ends are looked for
+constexpr std::size_t kDeclaredKept = 8;    // of these may be looked at closely
 constexpr std::size_t kOthersKept = 8;
 
 // Unit-bounded edge vectors (three channels) along each sample's normal. A strong edge has length near 1, noise far
@@ -112,8 +113,8 @@ std::vector<double> support_along(const EdgeField& field, const std::vector<Outl
     ++count;
     const double fixed = sample.by_place[other] * other_value - field.strip.first_px;
     for (int k = 0; k < line.n; ++k) {
-      const auto column =
-          static_cast<int>(std::lround((sample.by_place[parameter] * line.value(k) + fixed) / field.strip.step_px));
+      const auto column = static_cast<int>(
+          std::floor((sample.by_place[parameter] * line.value(k) + fixed) / field.strip.step_px + 0.5));
       if (column < 0 || column >= field.strip.columns) continue;
       const float* vector = field.at(i, column);
       double* sum = sums.data() + static_cast<std::ptrdiff_t>(k) * kChannels;
@@ -167,26 +168,33 @@ SlotAxes axes_of(const BlankPlace& place) {
 }
 
 // Both ends for a candidate whose sides are known: the pair of edges whose distance fits the declared length best.
-void place_ends(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+void place_ends(const SearchPicture& picture, const Camera& camera, const Blank& blank, const Seat& seat,
                 const SearchRange& range, Candidate& candidate) {
   OutlineOptions options;
-  options.spacing_px = 1.5;
-  const auto samples =
-      select(outline_samples(camera, blank, seat, candidate.place, options), {OutlinePart::start, OutlinePart::end});
+  options.spacing_px = 1.5 * picture.shrink;
+  const auto samples = select(picture.in_picture(outline_samples(camera, blank, seat, candidate.place, options)),
+                              {OutlinePart::start, OutlinePart::end});
   const double px_per_mm =
       std::max(mean_abs(samples, OutlinePart::start, kAlong), mean_abs(samples, OutlinePart::end, kAlong));
   if (samples.size() < 6 || !(px_per_mm > 0.0)) return;
-  const EdgeField field = edge_field(photo, samples, range.along_mm * px_per_mm + 2.0);
+  const EdgeField field = edge_field(picture.photo, samples, range.along_mm * px_per_mm + 2.0);
   const Line line = make_line(range.along_mm, 0.7 / px_per_mm);
   const auto start = support_along(field, samples, OutlinePart::start, kAlong, line, kAcross, 0.0);
   const auto end = support_along(field, samples, OutlinePart::end, kAlong, line, kAcross, 0.0);
+  constexpr double kAsWell = 0.9;
+  const double declared_mm = blank.length_tolerance_mm + 0.6;
   double best = -1.0;
   double along = 0.0;
   double length = 0.0;
+  Candidate::OtherEnds other;
   for (int i = 0; i < line.n; ++i) {
     for (int j = 0; j < line.n; ++j) {
       const double stretch = line.value(j) - line.value(i);
-      const double excess = std::abs(stretch) / (blank.length_tolerance_mm + 0.6);
+      const double excess = std::abs(stretch) / declared_mm;
+      if (excess > 2.0 &&
+          start[static_cast<std::size_t>(i)] * end[static_cast<std::size_t>(j)] > other.start * other.end)
+        other = {0.5 * (line.value(i) + line.value(j)), stretch, start[static_cast<std::size_t>(i)],
+                 end[static_cast<std::size_t>(j)]};
       const double score =
           std::sqrt(start[static_cast<std::size_t>(i)] * end[static_cast<std::size_t>(j)]) / (1.0 + excess * excess);
       if (score > best) {
@@ -198,16 +206,18 @@ void place_ends(const Photo& photo, const Camera& camera, const Blank& blank, co
       }
     }
   }
+  other.along_mm -= along;
+  if (std::sqrt(other.start * other.end) > kAsWell * candidate.ends()) candidate.other_ends = other;
   candidate.place.centre_mm += along * axes_of(candidate.place).along;
   candidate.place.length_mm = length;
 }
 
 // Discs and other shapes that turning does not change: across and along together.
-CoarseFinding search_disc(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+CoarseFinding search_disc(const SearchPicture& picture, const Camera& camera, const Blank& blank, const Seat& seat,
                           const BlankPlace& expected, const SearchRange& range) {
   OutlineOptions options;
-  options.spacing_px = 4.0;
-  const auto samples = outline_samples(camera, blank, seat, expected, options);
+  options.spacing_px = 4.0 * picture.shrink;
+  const auto samples = picture.in_picture(outline_samples(camera, blank, seat, expected, options));
   CoarseFinding finding;
   if (samples.size() < 16) return finding;
   double px_per_mm = 0.0;
@@ -215,7 +225,7 @@ CoarseFinding search_disc(const Photo& photo, const Camera& camera, const Blank&
   const double diameter = largest_diameter_mm(blank.shape).value_or(0.0);
   const double girth_reach = range.girth_share * diameter;
   const double reach_mm = std::max(range.across_mm, range.along_mm);
-  const EdgeField field = edge_field(photo, samples, (reach_mm * 1.42 + 0.5 * girth_reach) * px_per_mm + 2.0);
+  const EdgeField field = edge_field(picture.photo, samples, (reach_mm * 1.42 + 0.5 * girth_reach) * px_per_mm + 2.0);
   const Line line = make_line(reach_mm, 1.0 / px_per_mm);
   const Line girths = make_line(girth_reach, 1.5 / px_per_mm);
   const SlotAxes axes = axes_of(expected);
@@ -270,14 +280,19 @@ CoarseFinding search_disc(const Photo& photo, const Camera& camera, const Blank&
 double Candidate::sides() const { return std::sqrt(left * right); }
 double Candidate::ends() const { return std::sqrt(start * end); }
 
-CoarseFinding search_slot(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+double Candidate::whole_outline() const {
+  constexpr double kUnseenEnds = 0.3;  // a slim tip may hardly be seen
+  return sides() * (kUnseenEnds + ends());
+}
+
+CoarseFinding search_slot(const SearchPicture& picture, const Camera& camera, const Blank& blank, const Seat& seat,
                           const BlankPlace& expected, const SearchRange& range) {
-  if (std::holds_alternative<DiscBlank>(blank.shape)) return search_disc(photo, camera, blank, seat, expected, range);
+  if (std::holds_alternative<DiscBlank>(blank.shape)) return search_disc(picture, camera, blank, seat, expected, range);
   CoarseFinding finding;
   OutlineOptions options;
-  options.spacing_px = 3.0;
-  const auto samples =
-      select(outline_samples(camera, blank, seat, expected, options), {OutlinePart::left, OutlinePart::right});
+  options.spacing_px = 3.0 * picture.shrink;
+  const auto samples = select(picture.in_picture(outline_samples(camera, blank, seat, expected, options)),
+                              {OutlinePart::left, OutlinePart::right});
   const double left_px = mean_abs(samples, OutlinePart::left, kAcross);
   const double right_px = mean_abs(samples, OutlinePart::right, kAcross);
   const double px_per_mm = std::max(left_px, right_px);
@@ -289,7 +304,8 @@ CoarseFinding search_slot(const Photo& photo, const Camera& camera, const Blank&
   const double turn_reach = rad_from_deg(range.turn_deg);
   // a blank of another girth moves either side by half the difference
   const double side_reach_mm = range.across_mm + 0.5 * range.girth_share * girth;
-  const EdgeField field = edge_field(photo, samples, (side_reach_mm + half_length * turn_reach) * px_per_mm + 2.0);
+  const EdgeField field =
+      edge_field(picture.photo, samples, (side_reach_mm + half_length * turn_reach) * px_per_mm + 2.0);
   const Line line = make_line(side_reach_mm, 0.75 / px_per_mm);
   const Line turns = make_line(turn_reach, 1.2 / (px_per_mm * half_length));
   const double girth_per_side =
@@ -334,13 +350,16 @@ CoarseFinding search_slot(const Photo& photo, const Camera& camera, const Blank&
     std::nth_element(chance.begin(), quartile, chance.end());
     finding.chance = *quartile;
   }
-  keep_distinct(finding.candidates, kDeclaredKept, 3.0 * line.step_mm, 3.0 * turns.step_mm);
+  keep_distinct(finding.candidates, kDeclaredTried, 3.0 * line.step_mm, 3.0 * turns.step_mm);
   keep_distinct(finding.other_sizes, kOthersKept, 4.0 * line.step_mm, 1.0);
   for (auto* list : {&finding.candidates, &finding.other_sizes})
-    for (Candidate& candidate : *list) place_ends(photo, camera, blank, seat, range, candidate);
+    for (Candidate& candidate : *list) place_ends(picture, camera, blank, seat, range, candidate);
+  std::stable_sort(finding.candidates.begin(), finding.candidates.end(),
+                   [](const Candidate& a, const Candidate& b) { return a.whole_outline() > b.whole_outline(); });
+  if (finding.candidates.size() > kDeclaredKept) finding.candidates.resize(kDeclaredKept);
   Candidate at_expected;
   at_expected.place = expected;
-  place_ends(photo, camera, blank, seat, range, at_expected);
+  place_ends(picture, camera, blank, seat, range, at_expected);
   finding.ends_at_expected = at_expected.ends();
   return finding;
 }

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include <Eigen/Dense>
 
@@ -10,6 +11,7 @@ namespace {
 
 constexpr double kPlaceStepPx = 0.1;  // grid of places; the minimum is refined by a parabola
 constexpr int kCoarse = 5;            // every fifth place is tried first
+constexpr std::size_t kRivals = 2;    // other local minima that are told
 constexpr double kSlopeScalePx = 10.0;
 constexpr double kQuantisationNoise =
     0.15;  // grey levels of a mean of rounded values; keeps a flat synthetic picture finite
@@ -20,6 +22,9 @@ double normal_pdf(double x) { return std::exp(-0.5 * x * x) / std::sqrt(2.0 * kP
 // A step from 0 to 1 at s = 0 under a Gaussian of this sigma, and the ramp max(s, 0).
 double blurred_step(double s, double sigma) { return normal_cdf(s / sigma); }
 double blurred_ramp(double s, double sigma) { return s * normal_cdf(s / sigma) + sigma * normal_pdf(s / sigma); }
+double blurred_square(double s, double sigma) {
+  return (s * s + sigma * sigma) * normal_cdf(s / sigma) + s * sigma * normal_pdf(s / sigma);
+}
 
 // The shading term, d = -s > 0 inside: sqrt(1 - (1 - d/R)^2), 1 from the axis on; blurred numerically.
 double blurred_shading(double s, double sigma, double radius_px) {
@@ -38,7 +43,9 @@ double blurred_shading(double s, double sigma, double radius_px) {
 
 // The model's terms at s = x - e. The first three belong to the blank (level, slope, shading or wall), the others to
 // what lies beside it (level, slope). Absent ones are left out.
-std::vector<double> terms_at(double s, double sigma, double radius_px, double wall_px) {
+std::vector<double> terms_at(double s, double sigma, double radius_px, const EdgeModelOptions& options,
+                             bool curved_shade) {
+  const double wall_px = options.wall_px;
   std::vector<double> terms = {blurred_step(-s, sigma), blurred_ramp(-s, sigma) / kSlopeScalePx};
   if (radius_px > 0.0)
     terms.push_back(blurred_shading(s, sigma, radius_px));
@@ -46,6 +53,8 @@ std::vector<double> terms_at(double s, double sigma, double radius_px, double wa
     terms.push_back(blurred_step(s, sigma) - blurred_step(s - wall_px, sigma));
   terms.push_back(blurred_step(s - wall_px, sigma));
   terms.push_back(blurred_ramp(s - wall_px, sigma) / kSlopeScalePx);
+  if (curved_shade) terms.push_back(blurred_square(s - wall_px, sigma) / (kSlopeScalePx * kSlopeScalePx));
+  if (options.second_px > 0.0) terms.push_back(blurred_step(s - wall_px - options.second_px, sigma));
   return terms;
 }
 
@@ -83,11 +92,24 @@ EdgeModel::EdgeModel(const EdgeModelOptions& options) : options_(options) {
     const double x = (first_px() + j * options.step_px) / kSlopeScalePx;
     smooth.row(j) << 1.0, x, x * x;
   }
-  edgeless_ = orthonormal(smooth);
+  if (options.second_px <= 0.0) {
+    edgeless_.push_back(orthonormal(smooth));
+    return;
+  }
+  const double from = std::max(options.wall_px + options.second_px - options.range_px, first_px() + options.blur_px);
+  const double to = std::min(options.wall_px + options.second_px + options.range_px, last_px() - options.blur_px);
+  for (double at = from; at <= to + 1e-9; at += options.step_px) {
+    MatrixXd other(columns_, 4);
+    other.leftCols<3>() = smooth;
+    for (int j = 0; j < columns_; ++j)
+      other(j, 3) = blurred_step(first_px() + j * options.step_px - at, options.blur_px);
+    edgeless_.push_back(orthonormal(other));
+  }
 }
 
 std::vector<EdgeModel::Terms> EdgeModel::tabulate(double radius_px) const {
   // x and e lie on multiples of the place step, and so does s: each value is computed once
+  const bool curved = radius_px > 0.0 && options_.curved_shade;
   const double chroma_sigma = std::hypot(options_.blur_px, options_.chroma_blur_px);
   const int stride = static_cast<int>(std::lround(options_.step_px / kPlaceStepPx));
   const int distinct = (columns_ - 1) * stride + places_;
@@ -96,13 +118,14 @@ std::vector<EdgeModel::Terms> EdgeModel::tabulate(double radius_px) const {
   std::vector<std::vector<double>> chroma;
   for (int i = 0; i < distinct; ++i) {
     const double s = first + i * kPlaceStepPx;
-    luma.push_back(terms_at(s, options_.blur_px, radius_px, options_.wall_px));
-    chroma.push_back(terms_at(s, chroma_sigma, radius_px, options_.wall_px));
+    luma.push_back(terms_at(s, options_.blur_px, radius_px, options_, curved));
+    chroma.push_back(terms_at(s, chroma_sigma, radius_px, options_, curved));
   }
   const auto count = static_cast<Eigen::Index>(luma.front().size());
   std::vector<Terms> result(static_cast<std::size_t>(places_));
   for (int place = 0; place < places_; ++place) {
     Terms& terms = result[static_cast<std::size_t>(place)];
+    terms.outside = 2 + (curved ? 1 : 0) + (options_.second_px > 0.0 ? 1 : 0);
     terms.luma.resize(columns_, count);
     terms.chroma.resize(columns_, count);
     for (int j = 0; j < columns_; ++j) {
@@ -140,13 +163,13 @@ class Trial {
   void look(Eigen::Index place) {
     if (misfit_(place, 0) >= 0.0) return;
     const Terms& terms = places_[static_cast<std::size_t>(place)];
-    const Eigen::Index inside = terms.luma.cols() - 2;
+    const Eigen::Index inside = terms.luma.cols() - terms.outside;
     amounts_.noalias() = terms.solve * profile_[0];
     blank_.noalias() = profile_[0] - terms.luma * amounts_;
     misfit_(place, 0) = blank_.squaredNorm();
     if (channels_.end == 1) return;
     blank_.noalias() = terms.chroma.leftCols(inside) * amounts_.head(inside);
-    beside_.noalias() = terms.chroma.rightCols(2) * amounts_.tail(2);
+    beside_.noalias() = terms.chroma.rightCols(terms.outside) * amounts_.tail(terms.outside);
     for (int c = 1; c < channels_.end; ++c)
       misfit_(place, c) = misfit_of_two(blank_, beside_, profile_[static_cast<std::size_t>(c)]);
   }
@@ -168,13 +191,14 @@ class Trial {
 // that each has shown so far.
 struct Found {
   Eigen::Index place = 0;
+  std::vector<Eigen::Index> rivals;  // other local minima, best first
   std::array<double, kChannels> variance{};
   double cost = 0.0;
 };
 
 template <class Terms>
 Found search(Trial<Terms>& trial, const std::vector<Terms>& places, const std::array<double, kChannels>& noise,
-             ChannelRange channels) {
+             ChannelRange channels, std::size_t rivals_wanted) {
   const auto count = static_cast<Eigen::Index>(places.size());
   const auto columns = static_cast<double>(places.front().luma.rows());
   std::vector<Eigen::Index> looked;
@@ -202,13 +226,41 @@ Found search(Trial<Terms>& trial, const std::vector<Terms>& places, const std::a
       found.place = place;
     }
   };
+  auto cost_at = [&](Eigen::Index place) {
+    double cost = 0.0;
+    for (int c = channels.first; c < channels.end; ++c)
+      cost += trial.misfit(place, c) / found.variance[static_cast<std::size_t>(c)];
+    return cost;
+  };
+  auto look_around = [&](Eigen::Index middle) {
+    for (Eigen::Index place = std::max<Eigen::Index>(0, middle - kCoarse + 1);
+         place < std::min(count, middle + kCoarse); ++place)
+      if (place != middle) look(place);
+  };
   for (Eigen::Index place = 0; place < count; place += kCoarse) look(place);
   choose();
   const Eigen::Index middle = found.place;
-  for (Eigen::Index place = std::max<Eigen::Index>(0, middle - kCoarse + 1); place < std::min(count, middle + kCoarse);
-       ++place)
-    if (place != middle) look(place);
+  std::vector<Eigen::Index> basins;
+  if (rivals_wanted > 0) {
+    for (Eigen::Index place = kCoarse; place + kCoarse < count; place += kCoarse)
+      if (std::abs(place - middle) > kCoarse && cost_at(place) < cost_at(place - kCoarse) &&
+          cost_at(place) < cost_at(place + kCoarse))
+        basins.push_back(place);
+    std::stable_sort(basins.begin(), basins.end(),
+                     [&](Eigen::Index a, Eigen::Index b) { return cost_at(a) < cost_at(b); });
+    if (basins.size() > rivals_wanted) basins.resize(rivals_wanted);
+  }
+  look_around(middle);
   choose();
+  for (const Eigen::Index basin : basins) {
+    look_around(basin);
+    Eigen::Index best = basin;
+    for (Eigen::Index place = basin - kCoarse + 1; place < basin + kCoarse; ++place)
+      if (cost_at(place) < cost_at(best)) best = place;
+    trial.look(best - 1);
+    trial.look(best + 1);
+    found.rivals.push_back(best);
+  }
   // the neighbours of the best place, for the parabola
   for (const Eigen::Index place : {found.place - 1, found.place + 1})
     if (place >= 0 && place < count) trial.look(place);
@@ -220,38 +272,50 @@ Found search(Trial<Terms>& trial, const std::vector<Terms>& places, const std::a
 EdgeFit EdgeModel::fit(const std::array<std::vector<double>, kChannels>& profile,
                        const std::array<double, kChannels>& noise, ChannelRange channels, Doubt doubt) const {
   Trial<Terms> trial(places_terms_, profile, channels);
-  const Found found = search(trial, places_terms_, noise, channels);
-  EdgeFit fit;
-  fit.at_rim = found.place == 0 || found.place == places_ - 1;
-  fit.position_px = -options_.range_px + static_cast<double>(found.place) * kPlaceStepPx;
-  double without_edge = 0.0;
-  for (int c = channels.first; c < channels.end; ++c) {
-    const VectorXd& y = trial.profile(c);
-    without_edge += std::max(y.squaredNorm() - (edgeless_.transpose() * y).squaredNorm(), 0.0) /
-                    found.variance[static_cast<std::size_t>(c)];
+  const Found found = search(trial, places_terms_, noise, channels, kRivals);
+  double without_edge = std::numeric_limits<double>::infinity();
+  for (const MatrixXd& basis : edgeless_) {
+    double sum = 0.0;
+    for (int c = channels.first; c < channels.end; ++c) {
+      const VectorXd& y = trial.profile(c);
+      sum += std::max(y.squaredNorm() - (basis.transpose() * y).squaredNorm(), 0.0) /
+             found.variance[static_cast<std::size_t>(c)];
+    }
+    without_edge = std::min(without_edge, sum);
   }
-  fit.gain = without_edge / std::max(found.cost, 1e-9);
-  fit.sigma_px = options_.range_px;
-  if (doubt == Doubt::measured && !plain_terms_.empty()) {
-    Trial<Terms> plain(plain_terms_, profile, channels);
-    fit.doubt_px =
-        static_cast<double>(std::abs(search(plain, plain_terms_, noise, channels).place - found.place)) * kPlaceStepPx;
-  }
-  if (fit.at_rim) return fit;
   auto cost = [&](Eigen::Index place) {
     double sum = 0.0;
     for (int c = channels.first; c < channels.end; ++c)
       sum += trial.misfit(place, c) / found.variance[static_cast<std::size_t>(c)];
     return sum;
   };
-  const double below = cost(found.place - 1);
-  const double above = cost(found.place + 1);
-  const double curvature = below - 2.0 * cost(found.place) + above;
-  if (curvature > 1e-12) {
-    fit.position_px += kPlaceStepPx * std::clamp(0.5 * (below - above) / curvature, -1.0, 1.0);
-    // neighbouring profile values share pixels: about 1 / step of them are independent
-    const double repeats = 1.0 / options_.step_px;
-    fit.sigma_px = std::min(options_.range_px, kPlaceStepPx * std::sqrt(2.0 * repeats / curvature));
+  // neighbouring profile values share pixels: about 1 / step of them are independent
+  const double repeats = 1.0 / options_.step_px;
+  auto describe = [&](Eigen::Index place, bool inner) {
+    EdgePlace edge{-options_.range_px + static_cast<double>(place) * kPlaceStepPx, options_.range_px,
+                   without_edge / std::max(cost(place), 1e-9)};
+    if (!inner) return edge;
+    const double below = cost(place - 1);
+    const double above = cost(place + 1);
+    const double curvature = below - 2.0 * cost(place) + above;
+    if (curvature > 1e-12) {
+      edge.position_px += kPlaceStepPx * std::clamp(0.5 * (below - above) / curvature, -1.0, 1.0);
+      edge.sigma_px = std::min(options_.range_px, kPlaceStepPx * std::sqrt(2.0 * repeats / curvature));
+    }
+    return edge;
+  };
+  EdgeFit fit;
+  fit.at_rim = found.place == 0 || found.place == places_ - 1;
+  const EdgePlace best = describe(found.place, !fit.at_rim);
+  fit.position_px = best.position_px;
+  fit.sigma_px = best.sigma_px;
+  fit.gain = best.gain;
+  fit.misfit = trial.misfit(found.place, 0) / static_cast<double>(columns_);
+  for (const Eigen::Index place : found.rivals) fit.rivals.push_back(describe(place, true));
+  if (doubt == Doubt::measured && !plain_terms_.empty()) {
+    Trial<Terms> plain(plain_terms_, profile, channels);
+    fit.doubt_px = static_cast<double>(std::abs(search(plain, plain_terms_, noise, channels, 0).place - found.place)) *
+                   kPlaceStepPx;
   }
   return fit;
 }
@@ -267,9 +331,10 @@ MeanProfile mean_profile(const Strip& strip, int from, int to, int first_column,
     for (int j = 0; j < columns; ++j) {
       for (int i = 0; i < n; ++i)
         column_values[static_cast<std::size_t>(i)] = static_cast<double>(strip.row(c, from + i)[first_column + j]);
-      std::sort(column_values.begin(), column_values.end());
       // a quarter from either end is left out: the interquartile mean
       const int cut = n / 4;
+      std::nth_element(column_values.begin(), column_values.begin() + cut, column_values.end());
+      std::nth_element(column_values.begin() + cut, column_values.end() - 1 - cut, column_values.end());
       double sum = 0.0;
       for (int i = cut; i < n - cut; ++i) sum += column_values[static_cast<std::size_t>(i)];
       values[static_cast<std::size_t>(j)] = sum / (n - 2 * cut);

@@ -37,6 +37,8 @@ int block_count(OutlinePart part, std::size_t samples, bool disc) {
 constexpr double kNarrowestWallPx = 0.6;
 constexpr double kWidestWallPx = 9.0;
 constexpr double kBesideWallPx = 3.5;
+// So much that a true wall would show beside an edge that was taken for the wall's foot.
+constexpr double kSeenBesideWallPx = 4.0;
 
 // Windows for a picture of this blur: wide enough for the blurred edge and a little of what lies on either side.
 struct Reach {
@@ -59,9 +61,20 @@ EdgeModelOptions model_options(double radius_px, double wall_px, const PictureBl
   options.outside_px = reach.outside_px;
   if (radius_px <= 0.0 && wall_px >= kNarrowestWallPx && wall_px <= kWidestWallPx) {
     options.wall_px = std::round(4.0 * wall_px) / 4.0;
-    options.outside_px = std::max(options.outside_px, std::ceil(options.wall_px + kBesideWallPx));
+    const double beside_px =
+        std::max(kBesideWallPx, std::min(options.wall_px, kSeenBesideWallPx) + 2.0 * blur.luma_px + 1.0);
+    options.outside_px = std::max(options.outside_px, std::ceil(options.wall_px + beside_px));
   }
   if (radius_px > 0.0) options.radius_px = std::exp(std::round(std::log(radius_px) / 0.08) * 0.08);
+  return options;
+}
+
+// The window cut down to the edge itself.
+constexpr double kCornerSpreadPx = 0.6;
+constexpr double kPlainGain = 4.0;  // with less the narrow window is tried too
+EdgeModelOptions narrowed(EdgeModelOptions options, double blur_px) {
+  options.inside_px = std::min(options.inside_px, std::ceil(3.0 * blur_px + 2.0));
+  options.outside_px = std::ceil(options.wall_px + 2.0 * blur_px + 1.0);
   return options;
 }
 
@@ -81,8 +94,48 @@ EdgeBlock make_block(const std::vector<OutlineSample>& samples, std::size_t from
   return block;
 }
 
+std::vector<EdgePlace> places_of(const EdgeFit& edge) {
+  std::vector<EdgePlace> places;
+  if (!edge.at_rim) places.push_back({edge.position_px, edge.sigma_px, edge.gain});
+  places.insert(places.end(), edge.rivals.begin(), edge.rivals.end());
+  std::erase_if(places, [](const EdgePlace& place) { return place.gain < kSmallestGain; });
+  return places;
+}
+
+// Mean of a profile's channels between two distances from the edge.
+std::array<double, kChannels> level_of(const MeanProfile& profile, double first_px, double from_px, double to_px) {
+  std::array<double, kChannels> levels{};
+  for (std::size_t c = 0; c < kChannels; ++c) {
+    int count = 0;
+    for (std::size_t j = 0; j < profile.values[c].size(); ++j) {
+      const double x = first_px + static_cast<double>(j) * kProfileStepPx;
+      if (x < from_px || x > to_px) continue;
+      levels[c] += profile.values[c][j];
+      ++count;
+    }
+    if (count > 0) levels[c] /= count;
+  }
+  return levels;
+}
+
+// The same window, with another edge somewhere beyond the blank's: the one that leaves least.
+constexpr double kSecondEdgeTells = 2.5;  // it must leave so much less than the blank's edge alone
+std::optional<EdgeFit> fit_with_second_edge(const EdgeModel& plain, const MeanProfile& profile, ChannelRange channels,
+                                            EdgeModelStore& models) {
+  std::optional<EdgeFit> best;
+  for (const double second_px : {1.25, 2.0, 2.75, 3.5, 4.5, 5.5, 7.0}) {
+    EdgeModelOptions options = plain.options();
+    options.second_px = second_px;
+    if (options.wall_px + second_px > options.outside_px - 1.0) break;
+    EdgeFit fit = models.get(options).fit(profile.values, profile.noise, channels, Doubt::skipped);
+    if (fit.gain < kSmallestGain || fit.at_rim) continue;
+    if (!best || fit.misfit < best->misfit) best = std::move(fit);
+  }
+  return best;
+}
+
 std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<OutlineSample>& samples, bool disc,
-                                      const PictureBlur& blur, const Reach& reach, double range_px,
+                                      const PictureBlur& blur, const Reach& reach, double range_px, bool curved_shade,
                                       ChannelRange channels, EdgeModelStore& models) {
   std::vector<EdgeBlock> blocks;
   for (int p = 0; p < kOutlineParts; ++p) {
@@ -92,8 +145,9 @@ std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<Outl
     if (own.size() < 5) continue;
     std::stable_sort(own.begin(), own.end(),
                      [](const OutlineSample& a, const OutlineSample& b) { return a.station_mm < b.station_mm; });
-    const Strip strip = sample_strip(photo, own, -reach.inside_px,
-                                     std::max(reach.outside_px, kWidestWallPx + kBesideWallPx + 1.0), kProfileStepPx);
+    const Strip strip = sample_strip(
+        photo, own, -reach.inside_px,
+        std::max(reach.outside_px, kWidestWallPx + kSeenBesideWallPx + 2.0 * blur.luma_px + 2.0), kProfileStepPx);
     const auto n = static_cast<std::size_t>(block_count(static_cast<OutlinePart>(p), own.size(), disc));
     for (std::size_t b = 0; b < n; ++b) {
       const std::size_t from = own.size() * b / n;
@@ -102,12 +156,42 @@ std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<Outl
       EdgeBlock block = make_block(own, from, to);
       const double radius_px = block.rim ? 0.0 : own[(from + to) / 2].radius_px;
       const double wall_px = own[(from + to) / 2].wall_px;
-      const EdgeModel& model = models.get(model_options(radius_px, wall_px, blur, reach, range_px));
+      EdgeModelOptions asked = model_options(radius_px, wall_px, blur, reach, range_px);
+      asked.curved_shade = curved_shade;
+      const EdgeModel& model = models.get(asked);
       const int first = static_cast<int>(std::lround((model.first_px() - strip.first_px) / strip.step_px));
       const MeanProfile profile =
           mean_profile(strip, static_cast<int>(from), static_cast<int>(to), first, model.columns());
       block.edge = model.fit(profile.values, profile.noise, channels);
-      blocks.push_back(block);
+      const double whole_misfit = block.edge.misfit;
+      if (block.edge.gain < kPlainGain) {
+        // something else may lie in the window (a pocket's wall): look at the edge alone
+        const EdgeModel& narrow = models.get(narrowed(model.options(), blur.luma_px));
+        const int narrow_first = static_cast<int>(std::lround((narrow.first_px() - strip.first_px) / strip.step_px));
+        const MeanProfile near =
+            mean_profile(strip, static_cast<int>(from), static_cast<int>(to), narrow_first, narrow.columns());
+        const EdgeFit edge = narrow.fit(near.values, near.noise, channels);
+        const double apart_px = std::abs(edge.position_px - block.edge.position_px);
+        if (edge.gain > block.edge.gain) block.edge = edge;
+        block.edge.doubt_px = std::max(block.edge.doubt_px, apart_px);
+      }
+      block.inside = level_of(profile, model.first_px(), -5.0, -1.5);
+      block.outside = level_of(profile, model.first_px(), wall_px + 1.5, wall_px + 5.0);
+      block.places = places_of(block.edge);
+      if (radius_px <= 0.0) {
+        const auto with_second = fit_with_second_edge(model, profile, channels, models);
+        if (with_second && with_second->misfit * kSecondEdgeTells < whole_misfit) {
+          if (block.edge.gain < kPlainGain) {
+            block.edge = *with_second;
+            block.places = places_of(block.edge);
+          } else {
+            block.places.push_back({with_second->position_px, with_second->sigma_px, with_second->gain});
+            block.edge.doubt_px =
+                std::max(block.edge.doubt_px, std::abs(with_second->position_px - block.edge.position_px));
+          }
+        }
+      }
+      blocks.push_back(std::move(block));
     }
   }
   return blocks;
@@ -121,8 +205,11 @@ int shift_index(const EdgeBlock& block) {
   return block.rim ? kOutlineParts + (block.part == OutlinePart::left ? 0 : 1) : static_cast<int>(block.part);
 }
 
+using PartScatter = std::array<double, kOutlineParts>;  // px
+
 struct Solution {
   std::vector<double> weights;  // of the blocks
+  PartScatter scatter_px{};     // what the priors of the ends' shifts were made from
   double half_length_mm = 1.0;
   VectorXd unknowns;  // place parameters, then one shift a part, left and right rims apart
   MatrixXd covariance;
@@ -139,8 +226,11 @@ struct Solution {
 };
 
 // Prior of each shift: a limb whose place hangs on how it is shaded is trusted less.
-std::array<double, kShifts> shift_sigmas(const std::vector<EdgeBlock>& blocks, const OutlineFitOptions& options) {
+// An end whose stretches disagree may as a whole lie off by as much and more: a shadow took part of it.
+std::array<double, kShifts> shift_sigmas(const std::vector<EdgeBlock>& blocks, const OutlineFitOptions& options,
+                                         const PartScatter& scatter_px) {
   constexpr double kShareOfDoubt = 0.4;
+  constexpr double kShareOfScatter = 2.0;
   double px_per_mm = 1.0;
   std::array<std::vector<double>, kShifts> doubts;
   for (const EdgeBlock& block : blocks) {
@@ -154,12 +244,13 @@ std::array<double, kShifts> shift_sigmas(const std::vector<EdgeBlock>& blocks, c
         s == static_cast<std::size_t>(OutlinePart::start) || s == static_cast<std::size_t>(OutlinePart::end);
     const double base =
         s >= kOutlineParts ? options.rim_sigma_mm * px_per_mm : (end ? options.end_sigma_px : options.limb_sigma_px);
-    sigmas[s] = std::hypot(base, kShareOfDoubt * median(doubts[s]));
+    const double disagreement = end ? kShareOfScatter * scatter_px[s] : 0.0;
+    sigmas[s] = std::hypot(base, kShareOfDoubt * median(doubts[s]), disagreement);
   }
   return sigmas;
 }
 
-Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& weights,
+Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& weights, const PartScatter& scatter_px,
                const OutlineFitOptions& options, bool turns, double girth_now_mm, double length_now_mm) {
   constexpr int n = kFittedParameters + kShifts + kSlopes;
   double half_length_mm = 1.0;
@@ -184,7 +275,7 @@ Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& 
     normal(index, index) += 1.0 / (sigma * sigma);
     right[index] += value / (sigma * sigma);
   };
-  const std::array<double, kShifts> sigmas = shift_sigmas(blocks, options);
+  const std::array<double, kShifts> sigmas = shift_sigmas(blocks, options, scatter_px);
   for (int s = 0; s < kShifts; ++s) prior(kFittedParameters + s, 0.0, sigmas[static_cast<std::size_t>(s)]);
   for (int side = 0; side < kSlopes; ++side)
     prior(kFittedParameters + kShifts + side, 0.0, kSlopeShare * sigmas[static_cast<std::size_t>(side)]);
@@ -200,6 +291,8 @@ Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& 
   solution.unknowns = factor.solve(right);
   solution.covariance = factor.solve(MatrixXd::Identity(n, n));
   solution.response = factor.solve(design);
+  solution.weights = weights;
+  solution.scatter_px = scatter_px;
   return solution;
 }
 
@@ -207,32 +300,53 @@ Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& 
 constexpr double kLimbForSizePx = 0.4;
 
 // The girth by itself: the same edges, the same weights, no prior.
-void free_girth(const OutlineFitOptions& options, const std::vector<double>& weights, bool turns, OutlineFit& fit) {
+void free_girth(const OutlineFitOptions& options, const Solution& priors, bool turns, OutlineFit& fit) {
   OutlineFitOptions open = options;
   open.girth_sigma_mm.reset();
   open.limb_sigma_px = kLimbForSizePx;
-  const Solution solution = solve(fit.blocks, weights, open, turns, fit.place.girth_mm, fit.place.length_mm);
+  const Solution solution =
+      solve(fit.blocks, priors.weights, priors.scatter_px, open, turns, fit.place.girth_mm, fit.place.length_mm);
   fit.girth_free_mm = fit.place.girth_mm + solution.unknowns[kGirth];
   fit.girth_free_sigma_mm = std::sqrt(std::max(solution.covariance(kGirth, kGirth), 0.0));
 }
 
+// The place of a block's edge that a supposed outline speaks for: the nearest, a clearer one before a fainter.
+void choose_place(EdgeBlock& block, double predicted_px) {
+  constexpr double kSpreadPx = 0.5;
+  constexpr double kWeightOfGain = 0.5;
+  double least = 0.0;
+  const EdgePlace* chosen = nullptr;
+  for (const EdgePlace& place : block.places) {
+    const double z = (place.position_px - predicted_px) / std::hypot(place.sigma_px, kSpreadPx);
+    const double cost = z * z - kWeightOfGain * std::log(place.gain);
+    if (chosen != nullptr && cost >= least) continue;
+    least = cost;
+    chosen = &place;
+  }
+  if (chosen == nullptr) return;
+  block.edge.position_px = chosen->position_px;
+  block.edge.sigma_px = chosen->sigma_px;
+  block.edge.gain = chosen->gain;
+  block.edge.at_rim = false;
+}
+
 // Robust solution: weights by Cauchy's loss on residuals over their scale, which comes from the residuals themselves.
-Solution solve_robustly(std::vector<EdgeBlock>& blocks, const OutlineFitOptions& options, bool turns,
-                        const BlankPlace& place) {
+Solution settle(std::vector<EdgeBlock>& blocks, const OutlineFitOptions& options, bool turns, const BlankPlace& place) {
   constexpr double kCauchy = 2.4;  // 95 % efficient on Gaussian noise (Holland & Welsch 1977)
-  std::vector<double> scatter(kOutlineParts, 0.3);
+  PartScatter scatter{};
+  scatter.fill(0.3);
   std::vector<double> robust(blocks.size(), 1.0);
   Solution solution;
   for (int round = 0; round < 6; ++round) {
     std::vector<double> weights(blocks.size(), 0.0);
     for (std::size_t i = 0; i < blocks.size(); ++i) {
-      const EdgeBlock& block = blocks[i];
-      if (block.edge.at_rim || block.edge.gain < kSmallestGain) continue;
+      EdgeBlock& block = blocks[i];
+      if (block.places.empty()) continue;
+      if (round > 0) choose_place(block, block.edge.position_px - block.residual_px);
       const double sigma = std::hypot(block.edge.sigma_px, scatter[static_cast<std::size_t>(block.part)]);
       weights[i] = robust[i] / (sigma * sigma);
     }
-    solution = solve(blocks, weights, options, turns, place.girth_mm, place.length_mm);
-    solution.weights = weights;
+    solution = solve(blocks, weights, scatter, options, turns, place.girth_mm, place.length_mm);
     std::array<std::vector<double>, kOutlineParts> residuals;
     for (std::size_t i = 0; i < blocks.size(); ++i) {
       EdgeBlock& block = blocks[i];
@@ -255,11 +369,114 @@ Solution solve_robustly(std::vector<EdgeBlock>& blocks, const OutlineFitOptions&
   return solution;
 }
 
+// How much of the outline speaks for a solution: every block counts by its gain, up to a cap, and less the further off
+// it lies. The cap keeps one strong edge, say a shadow's, from outweighing many faint ones.
+double agreement(const std::vector<EdgeBlock>& blocks) {
+  constexpr double kCap = 2.5;
+  constexpr double kSpreadPx = 0.35;
+  double sum = 0.0;
+  for (const EdgeBlock& block : blocks) {
+    if (block.places.empty()) continue;
+    const double z = block.residual_px / kSpreadPx;
+    sum += std::min(std::log(block.edge.gain), kCap) / (1.0 + z * z);
+  }
+  return sum;
+}
+
+// Shifts across and turns that many blocks of the sides agree on, the girth supposed as declared: each block votes for
+// all places that its edge may have (the many hypotheses of Vacchetti, Lepetit & Fua, ISMAR 2004).
+struct Vote {
+  double across_mm = 0.0;
+  double turn_rad = 0.0;
+  double support = 0.0;
+};
+std::vector<Vote> votes(const std::vector<EdgeBlock>& blocks, const OutlineFitOptions& options, bool turns,
+                        double girth_now_mm) {
+  constexpr std::size_t kKept = 3;
+  constexpr double kStepPx = 0.35;
+  constexpr double kSpreadPx = 0.4;
+  double px_per_mm = 0.0;
+  double half_length_mm = 1.0;
+  for (const EdgeBlock& block : blocks) {
+    if (!is_side(block.part)) continue;
+    px_per_mm = std::max(px_per_mm, std::abs(block.by_place[kAcross]));
+    half_length_mm = std::max(half_length_mm, std::abs(block.station_mm));
+  }
+  if (!(px_per_mm > 0.0) || !turns) return {};
+  const double girth_mm = options.girth_centre_mm - girth_now_mm;
+  const int shifts = static_cast<int>(std::ceil(options.range_px / kStepPx));
+  const int turn_steps = static_cast<int>(std::ceil(0.7 * options.range_px / kStepPx));
+  std::vector<Vote> all;
+  for (int t = -turn_steps; t <= turn_steps; ++t) {
+    for (int a = -shifts; a <= shifts; ++a) {
+      Vote vote{a * kStepPx / px_per_mm, t * kStepPx / (px_per_mm * half_length_mm), 0.0};
+      std::array<double, 2> sides{};
+      for (const EdgeBlock& block : blocks) {
+        if (!is_side(block.part)) continue;
+        const double predicted = block.by_place[kAcross] * vote.across_mm + block.by_place[kTurn] * vote.turn_rad +
+                                 block.by_place[kGirth] * girth_mm;
+        double best = 0.0;
+        for (const EdgePlace& place : block.places) {
+          const double z = (place.position_px - predicted) / kSpreadPx;
+          best = std::max(best, 1.0 / (1.0 + z * z));
+        }
+        sides[block.part == OutlinePart::left ? 0 : 1] += best;
+      }
+      vote.support = std::sqrt(sides[0] * sides[1]);
+      all.push_back(vote);
+    }
+  }
+  std::stable_sort(all.begin(), all.end(), [](const Vote& a, const Vote& b) { return a.support > b.support; });
+  std::vector<Vote> kept;
+  for (const Vote& vote : all) {
+    if (kept.size() == kKept) break;
+    const bool near = std::any_of(kept.begin(), kept.end(), [&](const Vote& other) {
+      return std::abs(vote.across_mm - other.across_mm) * px_per_mm < 1.0 &&
+             std::abs(vote.turn_rad - other.turn_rad) * px_per_mm * half_length_mm < 1.0;
+    });
+    if (!near) kept.push_back(vote);
+  }
+  return kept;
+}
+
+// The solution that most of the outline speaks for: from every block's clearest edge, and from what the sides' edges
+// can agree on.
+Solution solve_robustly(std::vector<EdgeBlock>& blocks, const OutlineFitOptions& options, bool turns,
+                        const BlankPlace& place) {
+  for (EdgeBlock& block : blocks) {
+    if (block.places.empty()) continue;
+    block.edge.position_px = block.places.front().position_px;
+    block.edge.sigma_px = block.places.front().sigma_px;
+    block.edge.gain = block.places.front().gain;
+    block.edge.at_rim = false;
+  }
+  std::vector<EdgeBlock> best_blocks = blocks;
+  Solution best = settle(best_blocks, options, turns, place);
+  double most = agreement(best_blocks);
+  for (const Vote& vote : votes(blocks, options, turns, place.girth_mm)) {
+    std::vector<EdgeBlock> trial = blocks;
+    const double girth_mm = options.girth_centre_mm - place.girth_mm;
+    for (EdgeBlock& block : trial)
+      if (is_side(block.part))
+        choose_place(block, block.by_place[kAcross] * vote.across_mm + block.by_place[kTurn] * vote.turn_rad +
+                                block.by_place[kGirth] * girth_mm);
+    Solution solution = settle(trial, options, turns, place);
+    const double value = agreement(trial);
+    if (value <= most) continue;
+    most = value;
+    best = std::move(solution);
+    best_blocks = std::move(trial);
+  }
+  blocks = std::move(best_blocks);
+  return best;
+}
+
 void describe_parts(OutlineFit& fit) {
   for (std::size_t p = 0; p < kOutlineParts; ++p) {
     PartQuality& quality = fit.parts[p];
     std::vector<double> residuals;
     std::vector<double> gains;
+    std::vector<double> doubts;
     for (const EdgeBlock& block : fit.blocks) {
       if (static_cast<std::size_t>(block.part) != p) continue;
       ++quality.blocks;
@@ -267,10 +484,12 @@ void describe_parts(OutlineFit& fit) {
       ++quality.used;
       residuals.push_back(std::abs(block.residual_px));
       gains.push_back(block.edge.gain);
+      doubts.push_back(block.edge.doubt_px);
       fit.evidence += std::log(block.edge.gain);
     }
     quality.scatter_px = 1.4826 * median(residuals);
     quality.gain = median(gains);
+    quality.doubt_px = median(doubts);
   }
 }
 
@@ -291,7 +510,7 @@ const EdgeModel& EdgeModelStore::get(const EdgeModelOptions& options) {
   auto rounded = [](double value) { return std::lround(value * 1000.0); };
   const Key key{rounded(options.blur_px),   rounded(options.chroma_blur_px), rounded(options.radius_px),
                 rounded(options.inside_px), rounded(options.outside_px),     rounded(options.range_px),
-                rounded(options.wall_px)};
+                rounded(options.wall_px),   rounded(options.second_px),      options.curved_shade ? 1 : 0};
   auto found = models_.find(key);
   if (found == models_.end()) found = models_.emplace(key, EdgeModel(options)).first;
   return found->second;
@@ -309,13 +528,13 @@ std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, 
     const auto samples = outline_samples(camera, blank, seat, fit.place, sampling);
     const double range = round == 0 ? options.range_px : std::max(2.0, 0.7 * options.range_px);
     fit.blocks = measure_blocks(photo, samples, disc, options.blur, reach_for(options.blur.luma_px), range,
-                                all_channels(photo), models);
+                                options.curved_shade, all_channels(photo), models);
     if (fit.blocks.size() < 4) return std::nullopt;
     const Solution solution = solve_robustly(fit.blocks, options, !disc, fit.place);
     if (!solution.unknowns.allFinite()) return std::nullopt;
     fit.covariance = solution.covariance.topLeftCorner<kFittedParameters, kFittedParameters>();
     fit.response = solution.response.topRows<kFittedParameters>();
-    if (round + 1 == kRounds) free_girth(options, solution.weights, !disc, fit);
+    if (round + 1 == kRounds) free_girth(options, solution, !disc, fit);
     fit.place = moved(fit.place, solution.unknowns);
     if (solution.unknowns.head<2>().norm() > 20.0 || std::abs(solution.unknowns[kTurn]) > 0.3) return std::nullopt;
   }
@@ -341,6 +560,33 @@ std::optional<EdgeFit> edge_beside(const Photo& photo, const Camera& camera, con
   return model.fit(profile.values, profile.noise, all_channels(photo));
 }
 
+std::optional<double> corners_on_outline(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+                                         const BlankPlace& place, const PictureBlur& blur, EdgeModelStore& models) {
+  constexpr double kLeastGain = 2.0;
+  OutlineOptions sampling;
+  sampling.spacing_px = 0.5 * kSampleSpacingPx;
+  const Reach reach = reach_for(blur.luma_px);
+  int looked_at = 0;
+  double on_outline = 0.0;
+  for (const auto& samples : corner_samples(camera, blank, seat, place, sampling)) {
+    if (samples.size() < 4) continue;
+    const Strip strip = sample_strip(
+        photo, samples, -reach.inside_px,
+        std::max(reach.outside_px, kWidestWallPx + kSeenBesideWallPx + 2.0 * blur.luma_px + 2.0), kProfileStepPx);
+    const EdgeModel& wide = models.get(model_options(0.0, samples[samples.size() / 2].wall_px, blur, reach, 3.0));
+    const EdgeModel& model = models.get(narrowed(wide.options(), blur.luma_px));
+    const int first = static_cast<int>(std::lround((model.first_px() - strip.first_px) / strip.step_px));
+    const MeanProfile profile = mean_profile(strip, 0, strip.rows, first, model.columns());
+    const EdgeFit edge = model.fit(profile.values, profile.noise, all_channels(photo));
+    ++looked_at;
+    if (edge.gain < kLeastGain || edge.at_rim) continue;
+    const double z = edge.position_px / kCornerSpreadPx;
+    on_outline += 1.0 / (1.0 + z * z);
+  }
+  if (looked_at == 0) return std::nullopt;
+  return on_outline / looked_at;
+}
+
 PictureBlur estimate_blur(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
                           const BlankPlace& place, EdgeModelStore& models) {
   const bool disc = std::holds_alternative<DiscBlank>(blank.shape);
@@ -350,7 +596,8 @@ PictureBlur estimate_blur(const Photo& photo, const Camera& camera, const Blank&
   auto misfit = [&](const PictureBlur& blur, ChannelRange channels) {
     std::vector<double> shares;
     // one window for every blur, so that the misfits compare
-    for (const EdgeBlock& block : measure_blocks(photo, samples, disc, blur, reach_for(1.0), 2.0, channels, models))
+    for (const EdgeBlock& block :
+         measure_blocks(photo, samples, disc, blur, reach_for(1.0), 2.0, true, channels, models))
       if (block.edge.gain > 0.0) shares.push_back(1.0 / block.edge.gain);
     return median(shares);
   };

@@ -1,27 +1,33 @@
 #include "jigtrue/detection/readings.hpp"
 
+#include "jigtrue/detection/plausibility.hpp"
+
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace jigtrue {
 namespace {
 
+constexpr double kClearProbability = 0.7;     // of being the blank: with less a reading is not taken for found
+constexpr double kCertainProbability = 0.95;  // no further candidates are looked at
+constexpr double kAsWell = 0.95;
 constexpr double kLengthDoubtMm = 0.6;
 constexpr double kSideShare = 0.5;  // of a side's stretches that must agree
+constexpr double kSideGain = 3.0;   // median gain of a side's used stretches
+constexpr double kSideScatterPx = 1.6;
 constexpr double kEndShare = 0.5;
-constexpr double kEndGain = 3.0;           // ends are short: texture mimics one more easily than a side
-constexpr double kSideGain = 2.0;          // median gain of a side's used stretches
+constexpr double kEndGain = 3.0;  // ends are short: texture mimics one more easily than a side
+constexpr double kEndScatterPx = 0.6;
 constexpr double kLookedAtSupport = 0.25;  // candidates with less are not measured closely
-constexpr double kClearSupport = 0.45;     // of a blank that is taken for found
-// Logarithms of the gain, averaged over all stretches: noise and texture give 0.5 to 1.
-constexpr double kLeastEvidence = 1.3;
-constexpr double kPlainEvidence = 1.9;
 constexpr double kSharpShare = 0.66;
 constexpr double kSharpGain = 3.0;
-constexpr double kSharpScatterPx = 1.1;
+constexpr double kSharpScatterPx = 0.6;
+constexpr double kOtherProbability = 0.9;  // of another size; and so on, to be claimed
 constexpr double kOtherSupport = 0.5;
+constexpr double kOtherEndsSupport = 0.6;
+constexpr double kOtherEndsQuality = 0.6;
 constexpr double kOtherGirthShare = 0.1;
-constexpr double kSideScatterPx = 1.6;  // stretches of one side must agree to about this
 constexpr double kRunsOn = 0.5;  // share of the stretches beyond the ends from which on the sides are the fixture's own
 constexpr double kBeyondFromMm = 1.5;  // the stretch beyond an end that is looked at
 constexpr double kBeyondToMm = 7.0;
@@ -65,8 +71,8 @@ bool near_declared_length(const Blank& blank, double extra_mm) {
 }
 
 std::optional<Reading> closely(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                               const Candidate& candidate, bool declared, const PictureBlur& blur,
-                               EdgeModelStore& models) {
+                               const Candidate& candidate, bool declared, double ends_at_expected,
+                               const PictureBlur& blur, EdgeModelStore& models) {
   BlankPlace start = candidate.place;
   OutlineFitOptions options;
   options.blur = blur;
@@ -86,19 +92,26 @@ std::optional<Reading> closely(const Photo& photo, const Camera& camera, const B
   Reading reading;
   reading.declared_size = declared;
   reading.support = candidate.sides();
+  reading.ends_support = candidate.ends();
   reading.girth_free_mm = fit->girth_free_mm;
   reading.girth_sigma_mm = fit->girth_free_sigma_mm;
   reading.runs_on = runs_on(photo, camera, blank, seat, fit->place, blur, models);
+  reading.corners = corners_on_outline(photo, camera, blank, seat, fit->place, blur, models);
   reading.fit = std::move(*fit);
+  reading.log_odds = log_odds_of_blank(traits_of(reading, blank, ends_at_expected), blank.shape);
   return reading;
 }
 
-// Clear readings first, then by how much of the picture speaks for them.
+// Clear readings first, of these those of the declared length, then by how likely they are.
 void sort_readings(std::vector<Reading>& readings, const Blank& blank) {
   std::stable_sort(readings.begin(), readings.end(), [&](const Reading& a, const Reading& b) {
     const bool clear_a = is_clear(a, blank);
     const bool clear_b = is_clear(b, blank);
-    return clear_a != clear_b ? clear_a : a.fit.evidence > b.fit.evidence;
+    if (clear_a != clear_b) return clear_a;
+    const bool declared_a = near_declared_length(blank, a.fit.place.length_mm);
+    const bool declared_b = near_declared_length(blank, b.fit.place.length_mm);
+    if (clear_a && declared_a != declared_b) return declared_a;
+    return a.log_odds > b.log_odds;
   });
 }
 
@@ -129,37 +142,60 @@ bool end_is_seen(const PartQuality& end) {
 
 bool Reading::end_seen(OutlinePart part) const { return end_is_seen(fit.part(part)); }
 
+double ends_quality(const Reading& reading) {
+  constexpr double kPlainLogGain = 2.5;
+  double product = 1.0;
+  for (const OutlinePart part : {OutlinePart::start, OutlinePart::end}) {
+    const PartQuality& end = reading.fit.part(part);
+    if (end.used == 0) return 0.0;
+    const double z = end.scatter_px / kEndScatterPx;
+    product *= end.share() / (1.0 + z * z) * std::clamp(std::log(end.gain), 0.0, kPlainLogGain) / kPlainLogGain;
+  }
+  return std::sqrt(product);
+}
+
 double girth_limit_mm(const Reading& reading, const Blank& blank) {
+  constexpr double kCreases_mm = 0.15;  // a flat blank's sides are no limbs: nothing shades them apart
+  if (is_flat(blank.shape)) return blank.diameter_tolerance_mm + kCreases_mm;
   return blank.diameter_tolerance_mm + std::clamp(2.5 * reading.girth_sigma_mm, 0.25, 0.35);
 }
 
 bool is_clear(const Reading& reading, const Blank& blank) {
-  if (!reading.declared_size || !reading.sides_seen() || reading.support < kClearSupport) return false;
+  if (!reading.declared_size || reading.log_odds < log_odds(kClearProbability)) return false;
   if (std::abs(reading.girth_free_mm) > girth_limit_mm(reading, blank)) return false;
-  // another length is believed only when both ends say so
-  if (!near_declared_length(blank, reading.fit.place.length_mm) && !reading.both_ends_seen()) return false;
-  // An end may go unseen (a slim tip, a deep shadow) where the rest speaks plainly.
-  const bool ends =
-      reading.both_ends_seen() || (reading.an_end_seen() && reading.evidence_per_block() >= kPlainEvidence);
-  if (!ends || reading.evidence_per_block() < kLeastEvidence) return false;
-  // A pocket's walls may stand where a blank's sides would run on: not held against an outline that is sharp all round.
-  return reading.runs_on < kRunsOn || (reading.runs_on <= kRunsOn && sharp_all_round(reading));
+  // another length is believed only when both ends say so, and plainly
+  return near_declared_length(blank, reading.fit.place.length_mm) ||
+         (reading.both_ends_seen() && reading.log_odds >= log_odds(kOtherProbability) &&
+          ends_quality(reading) >= kOtherEndsQuality);
+}
+
+double other_girth_from_mm(const Reading& reading, const Blank& blank) {
+  const auto* plate = std::get_if<PlateBlank>(&blank.shape);
+  const double girth = plate != nullptr ? plate->height_mm : largest_diameter_mm(blank.shape).value_or(0.0);
+  return std::max(girth_limit_mm(reading, blank), kOtherGirthShare * girth);
 }
 
 bool is_another_size(const Reading& reading, const Blank& blank) {
-  double girth = 0.0;
-  if (const auto* plate = std::get_if<PlateBlank>(&blank.shape))
-    girth = plate->height_mm;
-  else
-    girth = largest_diameter_mm(blank.shape).value_or(0.0);
-  return reading.runs_on < kRunsOn && reading.support >= kOtherSupport && sharp_all_round(reading) &&
-         std::abs(reading.girth_free_mm) > std::max(girth_limit_mm(reading, blank), kOtherGirthShare * girth);
+  return reading.log_odds >= log_odds(kOtherProbability) && reading.runs_on < kRunsOn &&
+         reading.support >= kOtherSupport && reading.ends_support >= kOtherEndsSupport && sharp_all_round(reading) &&
+         ends_quality(reading) >= kOtherEndsQuality &&
+         std::abs(reading.girth_free_mm) > other_girth_from_mm(reading, blank);
 }
 
+namespace {
+
+// How well the coarse search saw the candidate that a reading came from.
+double seen_at_first(const Reading& reading) {
+  Candidate candidate;
+  candidate.left = candidate.right = reading.support;
+  candidate.start = candidate.end = reading.ends_support;
+  return candidate.whole_outline();
+}
+
+}  // namespace
+
 Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                   const BlankPlace& expected, const SearchRange& range, const PictureBlur& blur,
-                   EdgeModelStore& models) {
-  const CoarseFinding coarse = search_slot(photo, camera, blank, seat, expected, range);
+                   const CoarseFinding& coarse, const PictureBlur& blur, EdgeModelStore& models, HowMany how_many) {
   Readings readings;
   readings.in_picture = !coarse.candidates.empty() || !coarse.other_sizes.empty();
   readings.chance = coarse.chance;
@@ -179,19 +215,44 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
         starts.push_back(from_one_end);
       }
     }
+    if (declared && candidate.other_ends && !std::holds_alternative<TurnedBlank>(blank.shape)) {
+      Candidate other = candidate;
+      const Vector2d along(std::cos(candidate.place.heading_rad), std::sin(candidate.place.heading_rad));
+      other.place.centre_mm += candidate.other_ends->along_mm * along;
+      other.place.length_mm = candidate.other_ends->length_mm;
+      other.start = candidate.other_ends->start;
+      other.end = candidate.other_ends->end;
+      starts.push_back(other);
+    }
     for (const Candidate& start : starts)
-      if (auto reading = closely(photo, camera, blank, seat, start, declared, blur, models))
+      if (auto reading = closely(photo, camera, blank, seat, start, declared, coarse.ends_at_expected, blur, models))
         list.push_back(std::move(*reading));
   };
   for (const Candidate& candidate : coarse.candidates) {
     look(candidate, true, readings.declared);
-    if (std::any_of(readings.declared.begin(), readings.declared.end(),
-                    [&](const Reading& reading) { return is_clear(reading, blank); }))
+    if (how_many == HowMany::until_certain &&
+        std::any_of(readings.declared.begin(), readings.declared.end(), [&](const Reading& reading) {
+          return is_clear(reading, blank) && reading.log_odds >= log_odds(kCertainProbability);
+        }))
       break;
   }
   sort_readings(readings.declared, blank);
-  if (!readings.declared.empty() && is_clear(readings.declared.front(), blank)) return readings;
-  for (const Candidate& candidate : coarse.other_sizes) look(candidate, false, readings.other_sizes);
+  // Once one of the declared size is clear, only what the coarse search saw about as well can stand against it.
+  const bool clear =
+      how_many == HowMany::until_certain && !readings.declared.empty() && is_clear(readings.declared.front(), blank);
+  const double least = clear ? kAsWell * seen_at_first(readings.declared.front()) : 0.0;
+  for (const Candidate& candidate : coarse.other_sizes)
+    if (candidate.whole_outline() >= least) look(candidate, false, readings.other_sizes);
+  // what measures as the declared size after all is measured as that
+  for (const Reading& other : readings.other_sizes) {
+    if (std::abs(other.girth_free_mm) > girth_limit_mm(other, blank)) continue;
+    Candidate again;
+    again.place = other.fit.place;
+    again.left = again.right = other.support;
+    again.start = again.end = other.ends_support;
+    look(again, true, readings.declared);
+  }
+  sort_readings(readings.declared, blank);
   sort_readings(readings.other_sizes, blank);
   return readings;
 }

@@ -1,21 +1,22 @@
 #include "jigtrue/measurement/measure_slot.hpp"
 
-#include "jigtrue/detection/readings.hpp"
+#include "jigtrue/detection/plausibility.hpp"
 #include "jigtrue/measurement/sketch.hpp"
 #include "jigtrue/measurement/uncertainty.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <limits>
 
 namespace jigtrue {
 namespace {
 
 constexpr double kLengthDoubtMm = 0.4;  // ends are rounded, chamfered, shaded
-constexpr double kEmptySupport = 0.40;  // below it no pair of edges runs the length of the slot
-constexpr double kEmptyEnds = 0.45;     // below it nothing begins and ends where a blank would
-constexpr double kRunsOn = 0.5;
-constexpr double kShareOfDeclared = 0.9;  // another size must explain about as much as the declared one does
+constexpr double kEmptyProbability = 0.7;
+constexpr double kHardlyABlank = 0.3;   // probability of the likeliest reading: with more no slot is called empty
+constexpr double kBetterLength = 0.7;   // differences of two log odds
+constexpr double kClearlyBetter = 1.5;  // difference of two log odds
 
 std::string number(double value, int decimals) {
   char text[64];
@@ -45,15 +46,45 @@ std::optional<std::string> wrong_length(const Blank& blank, const Reading& readi
          number(length_mm(blank.shape), 1) + " mm";
 }
 
-const Reading* another_size(const Blank& blank, const Readings& readings) {
-  double declared = 0.0;
-  for (const Reading& reading : readings.declared) declared = std::max(declared, reading.fit.evidence);
-  for (const auto* list : {&readings.other_sizes, &readings.declared})
-    for (const Reading& reading : *list)
-      if (is_another_size(reading, blank) && !wrong_length(blank, reading) &&
-          reading.fit.evidence > kShareOfDeclared * declared)
-        return &reading;
-  return nullptr;
+// The likeliest reading of another size, if it explains the picture better than the declared size does: a shadow or a
+// highlight makes several sizes look alike.
+const Reading* rival_size(const Blank& blank, const Readings& readings) {
+  double declared = -std::numeric_limits<double>::infinity();
+  const Reading* rival = nullptr;
+  for (const auto* list : {&readings.declared, &readings.other_sizes}) {
+    for (const Reading& reading : *list) {
+      if (std::abs(reading.girth_free_mm) <= girth_limit_mm(reading, blank))
+        declared = std::max(declared, reading.log_odds);
+      else if (!wrong_length(blank, reading) && (rival == nullptr || reading.log_odds > rival->log_odds))
+        rival = &reading;
+    }
+  }
+  return rival != nullptr && rival->log_odds > declared ? rival : nullptr;
+}
+
+std::string size_text(const Blank& blank, const Reading& reading) {
+  return number(declared_girth(blank) + reading.girth_free_mm, 2) + " mm";
+}
+
+// A clear reading of another length that explains the picture clearly better than the one chosen.
+const Reading* rival_length(const Blank& blank, const Readings& readings, const Reading& chosen) {
+  constexpr double kAnotherLength_mm = 1.2;
+  const Reading* rival = nullptr;
+  double most = chosen.log_odds + kBetterLength;
+  for (const Reading& reading : readings.declared) {
+    if (std::abs(reading.fit.place.length_mm - chosen.fit.place.length_mm) <= kAnotherLength_mm ||
+        reading.log_odds <= most || !is_clear(reading, blank))
+      continue;
+    most = reading.log_odds;
+    rival = &reading;
+  }
+  return rival;
+}
+
+double likeliest(const std::vector<Reading>& readings) {
+  double most = -std::numeric_limits<double>::infinity();
+  for (const Reading& reading : readings) most = std::max(most, reading.log_odds);
+  return most;
 }
 
 Judgement judge(const Blank& blank, const Readings& readings) {
@@ -62,32 +93,50 @@ Judgement judge(const Blank& blank, const Readings& readings) {
     judgement.reasons.emplace_back("the slot lies outside the picture or nearly so");
     return judgement;
   }
-  if (!readings.declared.empty() && is_clear(readings.declared.front(), blank)) {
+  const Reading* rival = rival_size(blank, readings);
+  if (!readings.declared.empty() && is_clear(readings.declared.front(), blank) && rival == nullptr) {
     judgement.reading = &readings.declared.front();
+    if (const Reading* other = rival_length(blank, readings, *judgement.reading)) {
+      const double length = length_mm(blank.shape);
+      judgement.reasons.push_back(
+          "two lengths explain the picture: " + number(length + judgement.reading->fit.place.length_mm, 1) +
+          " mm and " + number(length + other->fit.place.length_mm, 1) + " mm; look at both ends");
+      judgement.reading = nullptr;
+      return judgement;
+    }
+    const auto reason = wrong_length(blank, *judgement.reading);
+    if (reason && std::holds_alternative<TurnedBlank>(blank.shape)) {
+      // a ring or a joint ends as a blank does: the picture alone does not tell a turned one's length
+      judgement.reasons.push_back(*reason + ", unless a joint was taken for an end; look at both ends");
+      judgement.reading = nullptr;
+      return judgement;
+    }
     judgement.state = SlotState::found;
-    if (const auto reason = wrong_length(blank, *judgement.reading)) {
+    if (reason) {
       judgement.state = SlotState::mismatch;
       judgement.reasons.push_back(*reason);
     }
     return judgement;
   }
-  if (const Reading* other = another_size(blank, readings)) {
-    judgement.reading = other;
+  const bool clearly_another =
+      rival != nullptr &&
+      (readings.declared.empty() || rival->log_odds > readings.declared.front().log_odds + kClearlyBetter);
+  if (clearly_another && is_another_size(*rival, blank)) {
+    judgement.reading = rival;
     judgement.state = SlotState::mismatch;
-    judgement.reasons.push_back(girth_word(blank) + " measures " +
-                                number(declared_girth(blank) + other->girth_free_mm, 2) + " mm, declared " +
+    judgement.reasons.push_back(girth_word(blank) + " measures " + size_text(blank, *rival) + ", declared " +
                                 number(declared_girth(blank), 2) + " mm");
     return judgement;
   }
-  const bool edges_are_fixture =
-      std::all_of(readings.declared.begin(), readings.declared.end(),
-                  [](const Reading& reading) { return !reading.sides_seen() || reading.runs_on >= kRunsOn; });
-  if ((readings.support < kEmptySupport || edges_are_fixture) && readings.ends_support < kEmptyEnds) {
+  if (!readings.declared.empty() && is_clear(readings.declared.front(), blank)) {
+    judgement.reasons.push_back("two sizes explain the picture: the declared " + girth_word(blank) + " and " +
+                                size_text(blank, *rival) + "; measure the blank with callipers");
+    return judgement;
+  }
+  if (likeliest(readings.declared) < log_odds(kHardlyABlank) &&
+      log_odds_of_empty(traits_of(readings), blank.shape) > log_odds(kEmptyProbability)) {
     judgement.state = SlotState::empty;
-    judgement.reasons.emplace_back(
-        readings.support < kEmptySupport
-            ? "no blank: no pair of edges runs along the slot"
-            : "no blank: the edges along the slot run on beyond a blank's ends, and nothing ends there");
+    judgement.reasons.emplace_back("no blank: nothing there has the outline of one");
     return judgement;
   }
   judgement.reasons.emplace_back(
@@ -160,15 +209,23 @@ SlotResult nominal_result(const Camera& camera, const Slot& slot, const BlankPla
   return result;
 }
 
+// A blank is looked for as far off as its slot allows. What is met at the very rim of that is hardly one.
+bool at_rim_of_search(const SlotTask& task, const OutlineFit& fit) {
+  const Vector2d along(std::cos(task.expected.heading_rad), std::sin(task.expected.heading_rad));
+  const Vector2d across(-along.y(), along.x());
+  return std::abs((fit.place.centre_mm - task.expected.centre_mm).dot(across)) > task.range.across_mm;
+}
+
 }  // namespace
 
 BlankPlace nominal_place(const Slot& slot) { return {slot.centre_mm, rad_from_deg(slot.axis_deg), 0.0, 0.0}; }
 
-SlotResult measure_slot(const Photo& photo, const Camera& camera, const Slot& slot, const BlankPlace& expected,
+SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const Camera& camera, const SlotTask& task,
                         const MeasureOptions& options, EdgeModelStore& models) {
+  const Slot& slot = task.slot;
+  const BlankPlace& expected = task.expected;
   SlotResult result = nominal_result(camera, slot, expected);
-  const Readings readings =
-      read_slot(photo, camera, slot.blank, slot.seat, expected, options.range, options.blur, models);
+  const Readings readings = read_slot(photo, camera, slot.blank, slot.seat, task.coarse, options.blur, models);
   Judgement judgement = judge(slot.blank, readings);
 
   // A pen may lie the wrong way round: then its profile fits better reversed.
@@ -176,7 +233,8 @@ SlotResult measure_slot(const Photo& photo, const Camera& camera, const Slot& sl
   std::optional<Readings> reversed;
   if (turns_visibly(slot.blank.shape) && judgement.state != SlotState::empty) {
     as_lies.blank = turned_about(slot.blank);
-    reversed = read_slot(photo, camera, as_lies.blank, slot.seat, expected, options.range, options.blur, models);
+    const CoarseFinding coarse = search_slot(picture, camera, as_lies.blank, slot.seat, expected, task.range);
+    reversed = read_slot(photo, camera, as_lies.blank, slot.seat, coarse, options.blur, models);
     Judgement other = judge(as_lies.blank, *reversed);
     double evidence = 0.0;
     for (const Reading& reading : readings.declared) evidence = std::max(evidence, reading.fit.evidence);
@@ -195,6 +253,7 @@ SlotResult measure_slot(const Photo& photo, const Camera& camera, const Slot& sl
   OutlineFitOptions fit_options;
   fit_options.blur = options.blur;
   fit_options.range_px = 2.0;
+  fit_options.curved_shade = false;
   const double length = judgement.reading->fit.place.length_mm;
   fit_options.length_sigma_mm = slot.blank.length_tolerance_mm / std::sqrt(3.0);
   if (std::abs(length) > slot.blank.length_tolerance_mm + kLengthDoubtMm) fit_options.length_centre_mm = length;
@@ -212,11 +271,25 @@ SlotResult measure_slot(const Photo& photo, const Camera& camera, const Slot& sl
     result.reasons.assign(1, "the outline does not hold together when measured closely");
     return result;
   }
-  const UncertaintyBudget budget = make_budget(camera, as_lies, *fit, options.lens_error_px);
+  if (at_rim_of_search(task, *fit)) {
+    result.state = SlotState::doubtful;
+    result.reasons.assign(1,
+                          "what looks like the blank lies as far off as was looked for: see whether the fixture stands "
+                          "where it should, and what lies there");
+    return result;
+  }
+  const UncertaintyBudget budget =
+      make_budget(camera, as_lies, *fit, judgement.reading->fit.place, options.lens_error_px);
   result.numbers = numbers_of(slot, *fit, budget, options.coverage_factor);
   if (const auto diameter = largest_diameter_mm(slot.blank.shape)) {
     result.numbers->diameter_mm = *diameter + fit->girth_free_mm;
-    result.numbers->uncertainty.diameter_mm = options.coverage_factor * fit->girth_free_sigma_mm;
+    // A size that contradicts the declared one, on a blank that is taken for it, may as well be a side's edge that lies
+    // off.
+    const double contradiction_mm = judgement.state == SlotState::found
+                                        ? std::max(0.0, std::abs(fit->girth_free_mm) - slot.blank.diameter_tolerance_mm)
+                                        : 0.0;
+    result.numbers->uncertainty.diameter_mm =
+        options.coverage_factor * std::hypot(fit->girth_free_sigma_mm, contradiction_mm);
   }
   result.sketch = sketch_slot(camera, as_lies, expected, fit->place);
   return result;

@@ -59,7 +59,7 @@ TEST(Budget, StatesOfAPointWhatTheMapStates) {
   Slot slot;
   slot.blank.shape = DiscBlank{10.0, 3.0};
   slot.seat.height_tolerance_mm = 0.0;
-  const UncertaintyBudget budget = make_budget(record.camera, slot, fit, record.lens.model_error_px);
+  const UncertaintyBudget budget = make_budget(record.camera, slot, fit, fit.place, record.lens.model_error_px);
   double across = 0.0;
   double along = 0.0;
   double by_lens_model = 0.0;

@@ -106,17 +106,21 @@ INSTANTIATE_TEST_SUITE_P(Scenes, Scene, testing::Values("pens", "mixed"),
 // Whichever way round the camera hangs: the pixels are the same, and so is what is measured on the bed.
 TEST_P(Scene, TurnedByAQuarter) { expect_moved(bed().measured(), quarter_turned(bed()).measured(), {}, kExact); }
 
-// In a mirrored scene places are searched in another order, so a fit may begin elsewhere and keep other points: half of
-// what other pixels may do.
+// In a mirrored scene places are searched in another order, so a fit may begin elsewhere and keep other points: it stays
+// within what is stated for both, and what is near the edge of being refused may be.
 TEST_P(Scene, Mirrored) {
   PlaneMotion motion;
   motion.mirrored = true;
-  expect_moved(bed().measured(), mirrored(bed()).measured(), motion, {0.5, 0.0, false});
+  expect_moved(bed().measured(), mirrored(bed()).measured(), motion, {1.0, 0.0, true});
 }
+
+// What is stated holds 95 times in 100. Six slots under six gains, along and across, are some 70 comparisons: that all of
+// them hold 99 times in 100, each is allowed the Gaussian's 1 - 0.01 / 70 over its 95 %: 3.80 / 1.96 (Bonferroni).
+constexpr double kSeventyAtOnce = 1.94;
 
 TEST_P(Scene, BrighterOrDarker) {
   const CheckResult first = bed().measured();
-  Allowance allowed{1.0, 0.0, true};
+  Allowance allowed{kSeventyAtOnce, 0.0, true};
   allowed.across_only = true;
   for (const double gain : {0.6, 0.7, 0.8, 0.9, 1.1, 1.2}) {
     SCOPED_TRACE("gain " + std::to_string(gain));
@@ -124,13 +128,11 @@ TEST_P(Scene, BrighterOrDarker) {
   }
 }
 
-// Not held yet: on the demo's pens the place along jumps by 1.3 to 1.4 mm, six times what is claimed, at a gain of 0.8
-// (slot 2), 1.1 (slot 1) and 1.2 (slot 2): the end of a tip is then taken elsewhere and trusted.
-TEST_P(Scene, DISABLED_BrighterOrDarkerAlong) {
+TEST_P(Scene, BrighterOrDarkerAlong) {
   const CheckResult first = bed().measured();
   for (const double gain : {0.8, 1.1, 1.2}) {
     SCOPED_TRACE("gain " + std::to_string(gain));
-    expect_moved(first, brightened(bed(), gain).measured(), {}, {1.0, 0.0, true});
+    expect_moved(first, brightened(bed(), gain).measured(), {}, {kSeventyAtOnce, 0.0, true});
   }
 }
 

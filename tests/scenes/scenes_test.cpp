@@ -165,9 +165,9 @@ INSTANTIATE_TEST_SUITE_P(Traced, Scene, testing::ValuesIn(scene_folders()),
                          [](const auto& scene) { return scene.param.filename().string(); });
 
 // What the program does today on scenes that are hard on purpose (2.6 px a mm, wood on wood, black on white in tight
-// pockets): what it does not read right it must refuse, and it may refuse three in ten. Each state counts: doubtful is
+// pockets): what it does not read right it must refuse, and it may refuse two in ten. Each state counts: doubtful is
 // no false accept, but no help either. Nine in ten is what it owes: raise this as it comes nearer.
-TEST(Scenes, AreReadRightInSevenSlotsOfTen) {
+TEST(Scenes, AreReadRightInEightSlotsOfTen) {
   int slots = 0;
   int right = 0;
   std::string wrong;
@@ -192,7 +192,7 @@ TEST(Scenes, AreReadRightInSevenSlotsOfTen) {
     }
   }
   ASSERT_GT(slots, 0);
-  EXPECT_GE(10 * right, 7 * slots) << right << " of " << slots << " slots read right:\n" << wrong;
+  EXPECT_GE(10 * right, 8 * slots) << right << " of " << slots << " slots read right:\n" << wrong;
 }
 
 TEST(Scenes, AreThere) { EXPECT_GE(scene_folders().size(), 10U); }

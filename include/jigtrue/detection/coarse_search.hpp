@@ -1,8 +1,8 @@
 // Where in its slot a blank seems to lie: pairs of edges that agree along their whole length, to about a pixel.
 #pragma once
-#include "jigtrue/detection/outline.hpp"
-#include "jigtrue/image/photo.hpp"
+#include "jigtrue/detection/search_picture.hpp"
 
+#include <optional>
 #include <vector>
 
 namespace jigtrue {
@@ -22,8 +22,17 @@ struct Candidate {
   double right = 0.0;
   double start = 0.0;
   double end = 0.0;
-  [[nodiscard]] double sides() const;  // geometric mean of left and right
-  [[nodiscard]] double ends() const;   // geometric mean of start and end
+  // A pair of ends at another distance that stands out as well: the blank's length may be another.
+  struct OtherEnds {
+    double along_mm = 0.0;
+    double length_mm = 0.0;
+    double start = 0.0;
+    double end = 0.0;
+  };
+  std::optional<OtherEnds> other_ends;
+  [[nodiscard]] double sides() const;          // geometric mean of left and right
+  [[nodiscard]] double ends() const;           // geometric mean of start and end
+  [[nodiscard]] double whole_outline() const;  // sides and ends together, to order by
 };
 
 struct CoarseFinding {
@@ -34,7 +43,7 @@ struct CoarseFinding {
   double chance = 0.0;
 };
 
-[[nodiscard]] CoarseFinding search_slot(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                                        const BlankPlace& expected, const SearchRange& range);
+[[nodiscard]] CoarseFinding search_slot(const SearchPicture& picture, const Camera& camera, const Blank& blank,
+                                        const Seat& seat, const BlankPlace& expected, const SearchRange& range);
 
 }  // namespace jigtrue

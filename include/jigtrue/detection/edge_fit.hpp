@@ -22,11 +22,15 @@ struct EdgeModelOptions {
   double blur_px = 0.9;         // Gaussian sigma of the picture
   double chroma_blur_px = 1.5;  // of the chroma planes, added in quadrature: stored at half resolution
   double radius_px = 0.0;       // of the limb; 0 for a sharp edge
+  double second_px = 0.0;       // beyond the edge (and its wall) another one: a pocket's wall, a shadow's rim; 0: none
   double wall_px = 0.0;         // width of the blank's own side beside the edge; 0: none seen
   double inside_px = 8.0;       // reach of the window inside the expected edge
   double outside_px = 5.0;
   double range_px = 3.0;  // how far from the expected place the edge is looked for
   double step_px = 0.5;   // of the profile
+  // Whether the light beside a limb may bend, as in a shadow's fringe. It explains soft shadows, which makes edges
+  // plain that otherwise are not; a straight slope leaves the edge less room to wander, and so measures it more truly.
+  bool curved_shade = true;
 };
 
 // Channels [first, end) that take part.
@@ -38,12 +42,22 @@ struct ChannelRange {
 // Whether to look also without the shading term, and say how far that puts the edge elsewhere.
 enum class Doubt { skipped, measured };
 
+// Where an edge may lie in a profile.
+struct EdgePlace {
+  double position_px = 0.0;  // along the normal from the expected place
+  double sigma_px = 0.0;     // from the curvature of the misfit; noise only
+  double gain = 0.0;         // misfit without an edge over misfit with it (1 = the edge explains nothing)
+};
+
 struct EdgeFit {
   double position_px = 0.0;  // along the normal from the expected place
   double sigma_px = 0.0;     // from the curvature of the misfit; noise only
   double doubt_px = 0.0;  // how far a limb without the root's shading would put the edge elsewhere; 0 for sharp edges
   double gain = 0.0;      // misfit without an edge over misfit with it (1 = the edge explains nothing)
+  double misfit = 0.0;    // mean square of what the model leaves of the luma, grey levels squared
   bool at_rim = false;    // the best place lies at the rim of the range: not a finding
+  // Other places where the misfit is locally least: a shadow's edge beside the limb, a grain line. Best first.
+  std::vector<EdgePlace> rivals;
 };
 
 // The tables for one set of options; costly to make, cheap to use, shared between blocks.
@@ -67,6 +81,7 @@ class EdgeModel {
   int places_ = 0;
   // The model's terms with the edge at one place, and the least-squares solution for their amounts.
   struct Terms {
+    Eigen::Index outside = 2;
     MatrixXd luma;    // columns x terms
     MatrixXd chroma;  // the same terms under the chroma's blur
     MatrixXd solve;   // terms x columns: amounts = solve * luma profile
@@ -75,7 +90,8 @@ class EdgeModel {
 
   std::vector<Terms> places_terms_;
   std::vector<Terms> plain_terms_;  // without the shading term; empty for sharp edges
-  MatrixXd edgeless_;               // orthonormal basis of a profile without an edge
+  // Orthonormal bases of a profile without the edge: smooth, or smooth with the other edge alone somewhere.
+  std::vector<MatrixXd> edgeless_;
 };
 
 // Mean of rows [from, to) of a strip between two distances, trimmed of rows that differ (a clip, a speck).

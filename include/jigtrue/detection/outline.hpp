@@ -47,6 +47,11 @@ struct OutlineOptions {
   double spacing_px = 2.0;
   double margin_px = 4.0;
 };
+// The rounded corners of a plate's top face, four arcs, or nothing where there are none to speak of.
+[[nodiscard]] std::vector<std::vector<OutlineSample>> corner_samples(const Camera& camera, const Blank& blank,
+                                                                     const Seat& seat, const BlankPlace& place,
+                                                                     const OutlineOptions& options = {});
+
 [[nodiscard]] std::vector<OutlineSample> outline_samples(const Camera& camera, const Blank& blank, const Seat& seat,
                                                          const BlankPlace& place, const OutlineOptions& options = {});
 

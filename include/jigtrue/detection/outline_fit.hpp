@@ -24,7 +24,11 @@ struct EdgeBlock {
   Vector2d px = Vector2d::Zero();  // where the outline of the fitted place lies
   Vector2d normal_px = Vector2d::Zero();
   Eigen::Matrix<double, 1, kPlaceParameters> by_place = Eigen::Matrix<double, 1, kPlaceParameters>::Zero();
-  EdgeFit edge;
+  EdgeFit edge;                   // position, sigma and gain: those of the place chosen
+  std::vector<EdgePlace> places;  // all places where its edge may lie
+  // Luma and chroma a little inside the place chosen and a little outside, grey levels.
+  std::array<double, kChannels> inside{};
+  std::array<double, kChannels> outside{};
   double residual_px = 0.0;  // after the solution
   double weight = 0.0;       // of the robust solution, 0..1 of what its noise alone would give
   bool used = false;
@@ -35,6 +39,7 @@ struct PartQuality {
   int used = 0;
   double scatter_px = 0.0;  // robust, of the used blocks' residuals
   double gain = 0.0;        // median over used blocks
+  double doubt_px = 0.0;    // median over used blocks
   [[nodiscard]] double share() const { return blocks > 0 ? static_cast<double>(used) / blocks : 0.0; }
 };
 
@@ -61,6 +66,7 @@ struct PictureBlur {
 
 struct OutlineFitOptions {
   PictureBlur blur;
+  bool curved_shade = true;     // see EdgeModelOptions
   double range_px = 3.0;        // first round; later ones look less far
   double limb_sigma_px = 0.25;  // prior of a part's common shift
   double end_sigma_px = 0.5;
@@ -77,7 +83,7 @@ class EdgeModelStore {
   [[nodiscard]] const EdgeModel& get(const EdgeModelOptions& options);
 
  private:
-  using Key = std::array<long, 7>;
+  using Key = std::array<long, 9>;
   std::map<Key, EdgeModel> models_;
 };
 
@@ -92,6 +98,12 @@ class EdgeModelStore {
                                                  const Seat& seat, const BlankPlace& place, OutlinePart part,
                                                  double from_mm, double to_mm, const PictureBlur& blur,
                                                  EdgeModelStore& models);
+
+// How well a plate's rounded corners lie on their edges, 0 to 1; nothing where it has none or they lie outside the
+// picture. The sides alone leave room for a plate one edge further on: its corners then lie beside theirs.
+[[nodiscard]] std::optional<double> corners_on_outline(const Photo& photo, const Camera& camera, const Blank& blank,
+                                                       const Seat& seat, const BlankPlace& place,
+                                                       const PictureBlur& blur, EdgeModelStore& models);
 
 // The picture's blur at this outline: the values that leave the least misfit.
 [[nodiscard]] PictureBlur estimate_blur(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,

@@ -14,12 +14,15 @@ namespace jigtrue {
 struct Reading {
   OutlineFit fit;
   double support = 0.0;       // of the sides in the coarse search, 0..1
+  double ends_support = 0.0;  // of the ends there
   bool declared_size = true;  // girth held near the declared one
   // Share of the stretches just beyond the blank's ends where its sides seem to run on: what a groove's edges do and a
   // blank's do not.
   double runs_on = 0.0;
-  double girth_free_mm = 0.0;   // girth that the same edges give without a prior
-  double girth_sigma_mm = 0.0;  // of that, limbs included
+  double log_odds = 0.0;          // of being the blank, see plausibility.hpp
+  std::optional<double> corners;  // see corners_on_outline
+  double girth_free_mm = 0.0;     // girth that the same edges give without a prior
+  double girth_sigma_mm = 0.0;    // of that, limbs included
 
   [[nodiscard]] bool side_seen(OutlinePart part) const;
   [[nodiscard]] bool end_seen(OutlinePart part) const;
@@ -31,12 +34,18 @@ struct Reading {
   }
 };
 
-// A blank of the declared size, its outline clear and consistent on both sides and at one end at least.
+// A blank of the declared size, to be taken for found.
 [[nodiscard]] bool is_clear(const Reading& reading, const Blank& blank);
 // Another size is claimed only on a whole and sharp outline: both sides, both ends, none of it the fixture's own.
 [[nodiscard]] bool is_another_size(const Reading& reading, const Blank& blank);
+// How plainly a reading's two ends are seen, 0 (one of them not at all) to 1 (all stretches of both sharp and in line).
+// What tells a blank from its empty slot: the slot's edges run along it too, but hardly end as a blank does.
+[[nodiscard]] double ends_quality(const Reading& reading);
 // How far the girth may measure from the declared one before it counts as another size, mm.
 [[nodiscard]] double girth_limit_mm(const Reading& reading, const Blank& blank);
+
+// From where on a girth is another size, not a poor measurement of the declared one, mm off it.
+[[nodiscard]] double other_girth_from_mm(const Reading& reading, const Blank& blank);
 
 struct Readings {
   std::vector<Reading> declared;     // best first
@@ -47,8 +56,12 @@ struct Readings {
   bool in_picture = false;
 };
 
+// Whether to stop at a reading that is certain; the weights are fitted to all.
+enum class HowMany { until_certain, all };
+
+// `coarse`: what search_slot found there.
 [[nodiscard]] Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                                 const BlankPlace& expected, const SearchRange& range, const PictureBlur& blur,
-                                 EdgeModelStore& models);
+                                 const CoarseFinding& coarse, const PictureBlur& blur, EdgeModelStore& models,
+                                 HowMany how_many = HowMany::until_certain);
 
 }  // namespace jigtrue

@@ -7,17 +7,24 @@
 namespace jigtrue {
 
 struct MeasureOptions {
-  SearchRange range;
   PictureBlur blur;
   double lens_error_px = 0.0;    // what the lens model misses the lens by, typically
   double coverage_factor = 2.0;  // expanded over standard uncertainty (95 %)
 };
 
+// One slot to measure: where its blank is expected, how far around that to look, and what the coarse search saw.
+struct SlotTask {
+  Slot slot;
+  BlankPlace expected;
+  SearchRange range;
+  CoarseFinding coarse;
+};
+
 // The blank expected in its slot, nominal or as the fixture's own marks place it.
 [[nodiscard]] BlankPlace nominal_place(const Slot& slot);
 
-[[nodiscard]] SlotResult measure_slot(const Photo& photo, const Camera& camera, const Slot& slot,
-                                      const BlankPlace& expected, const MeasureOptions& options,
-                                      EdgeModelStore& models);
+// `picture`: the photo for coarse searches.
+[[nodiscard]] SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const Camera& camera,
+                                      const SlotTask& task, const MeasureOptions& options, EdgeModelStore& models);
 
 }  // namespace jigtrue

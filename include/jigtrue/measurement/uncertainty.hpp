@@ -14,6 +14,6 @@ struct UncertaintyBudget {
 
 // `lens_error_px`: distance that the lens model misses the lens by, typically; taken as one shift of the whole blank.
 [[nodiscard]] UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const OutlineFit& fit,
-                                            double lens_error_px);
+                                            const BlankPlace& under_curved_shade, double lens_error_px);
 
 }  // namespace jigtrue

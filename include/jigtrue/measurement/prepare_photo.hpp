@@ -1,0 +1,24 @@
+// What a photo's slots need before they are measured: where to look, what a coarse search sees there, how blurred the
+// picture is.
+#pragma once
+#include "jigtrue/fixture/fixture.hpp"
+#include "jigtrue/measurement/measure_slot.hpp"
+#include "jigtrue/measurement/slot_result.hpp"
+
+#include <optional>
+#include <vector>
+
+namespace jigtrue {
+
+struct PreparedPhoto {
+  SearchPicture picture;
+  std::vector<SlotTask> tasks;  // one a slot, in the fixture's order
+  PictureBlur blur;
+};
+
+// `marked`: where the fixture's own marks place it, if they do; `models`: one a thread.
+[[nodiscard]] PreparedPhoto prepare_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,
+                                          const std::optional<FixturePlacement>& marked, const SearchRange& range,
+                                          std::vector<EdgeModelStore>& models);
+
+}  // namespace jigtrue

@@ -1,0 +1,61 @@
+#include "jigtrue/detection/search_picture.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <opencv2/imgproc.hpp>
+
+namespace jigtrue {
+namespace {
+
+cv::Mat1b averaged(const cv::Mat1b& plane, int width, int height) {
+  if (plane.cols <= width) return plane;
+  const int factor = plane.cols / width;
+  cv::Mat1b small;
+  cv::resize(plane(cv::Rect(0, 0, width * factor, height * factor)), small, cv::Size(width, height), 0, 0,
+             cv::INTER_AREA);
+  return small;
+}
+
+}  // namespace
+
+std::vector<OutlineSample> SearchPicture::in_picture(std::vector<OutlineSample> samples) const {
+  if (shrink == 1) return samples;
+  for (OutlineSample& sample : samples) {
+    sample.px = (sample.px.array() + 0.5) / shrink - 0.5;
+    sample.px_per_mm /= shrink;
+    sample.wall_px /= shrink;
+    sample.radius_px /= shrink;
+    sample.by_place /= shrink;
+  }
+  return samples;
+}
+
+SearchPicture make_search_picture(const Photo& photo, double px_per_mm) {
+  SearchPicture picture;
+  picture.shrink = std::max(1, static_cast<int>(px_per_mm / kSearchPxPerMm));
+  picture.photo = photo;
+  if (picture.shrink == 1) return picture;
+  // chroma planes that are stored smaller already are shrunk only as far as the luma goes
+  const int width = photo.width_px() / picture.shrink;
+  const int height = photo.height_px() / picture.shrink;
+  picture.photo.luma = averaged(photo.luma, width, height);
+  if (photo.has_colour()) {
+    picture.photo.cb = averaged(photo.cb, std::min(photo.cb.cols, width), std::min(photo.cb.rows, height));
+    picture.photo.cr = averaged(photo.cr, std::min(photo.cr.cols, width), std::min(photo.cr.rows, height));
+  }
+  return picture;
+}
+
+double px_per_mm_at(const Camera& camera, const Vector3d& bed_mm) {
+  const auto projection = project_with_jacobian(camera.lens, camera.camera_from_bed * bed_mm);
+  if (!projection) return 0.0;
+  const Eigen::Matrix<double, 2, 3> by_bed = projection->by_point * camera.camera_from_bed.rotation;
+  // the lesser singular value of the map from the horizontal plane
+  const Eigen::Matrix2d square = by_bed.leftCols<2>().transpose() * by_bed.leftCols<2>();
+  const double half_trace = 0.5 * square.trace();
+  return std::sqrt(
+      std::max(half_trace - std::sqrt(std::max(half_trace * half_trace - square.determinant(), 0.0)), 0.0));
+}
+
+}  // namespace jigtrue

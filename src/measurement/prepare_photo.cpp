@@ -1,0 +1,113 @@
+#include "jigtrue/measurement/prepare_photo.hpp"
+
+#include "jigtrue/base/in_parallel.hpp"
+#include "jigtrue/measurement/fixture_marks.hpp"
+#include "jigtrue/measurement/fixture_placement.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace jigtrue {
+namespace {
+
+// Half the distance to the nearest other slot bounds the search: the next blank must not be taken for this one.
+SearchRange range_for(const Fixture& fixture, std::size_t index, SearchRange range) {
+  const Slot& slot = fixture.slots[index];
+  const double angle = rad_from_deg(slot.axis_deg);
+  const Vector2d along(std::cos(angle), std::sin(angle));
+  const Vector2d across(-along.y(), along.x());
+  for (std::size_t i = 0; i < fixture.slots.size(); ++i) {
+    if (i == index) continue;
+    const Vector2d away = fixture.slots[i].centre_mm - slot.centre_mm;
+    const bool abreast = std::abs(away.dot(along)) < std::abs(away.dot(across));
+    double& reach = abreast ? range.across_mm : range.along_mm;
+    reach = std::min(reach, std::max(0.45 * std::abs(away.dot(abreast ? across : along)), 1.0));
+  }
+  return range;
+}
+
+// Where the blanks are expected: at the slots' nominal places, or as the fixture's marks place them.
+std::vector<BlankPlace> expected_places(const Fixture& fixture, const std::optional<FixturePlacement>& marked) {
+  const Vector2d centre = common_centre_mm(fixture);
+  std::vector<BlankPlace> places;
+  for (const Slot& slot : fixture.slots) {
+    BlankPlace place = nominal_place(slot);
+    if (marked) {
+      place.centre_mm = placed_mm(*marked, centre, place.centre_mm);
+      place.heading_rad += rad_from_deg(marked->turn_deg);
+    }
+    places.push_back(place);
+  }
+  return places;
+}
+
+double middle_of(std::vector<double> values) {
+  std::sort(values.begin(), values.end());
+  return values[values.size() / 2];
+}
+
+SearchPicture search_picture_for(const Photo& photo, const Camera& camera, const Fixture& fixture) {
+  double px_per_mm = std::numeric_limits<double>::infinity();
+  for (const Slot& slot : fixture.slots) {
+    const double own = px_per_mm_at(camera, {slot.centre_mm.x(), slot.centre_mm.y(), 0.0});
+    if (own > 0.0) px_per_mm = std::min(px_per_mm, own);
+  }
+  return make_search_picture(photo, std::isfinite(px_per_mm) ? px_per_mm : 1.0);
+}
+
+// The picture's blur: the median over the few slots whose blanks stand out best.
+PictureBlur picture_blur(const Photo& photo, const Camera& camera, const std::vector<SlotTask>& tasks,
+                         std::vector<EdgeModelStore>& models) {
+  constexpr std::size_t kMeasured = 3;
+  std::vector<std::size_t> order;
+  for (std::size_t i = 0; i < tasks.size(); ++i)
+    if (!tasks[i].coarse.candidates.empty()) order.push_back(i);
+  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
+    return tasks[a].coarse.candidates.front().sides() > tasks[b].coarse.candidates.front().sides();
+  });
+  if (order.size() > kMeasured) order.resize(kMeasured);
+  std::vector<std::optional<PictureBlur>> blurs(order.size());
+  in_parallel(order.size(), static_cast<int>(models.size()), [&](std::size_t i, std::size_t worker) {
+    const Slot& slot = tasks[order[i]].slot;
+    BlankPlace place = tasks[order[i]].coarse.candidates.front().place;
+    place.girth_mm = 0.0;
+    OutlineFitOptions fit_options;
+    fit_options.girth_sigma_mm = slot.blank.diameter_tolerance_mm / std::sqrt(3.0);
+    fit_options.length_centre_mm = place.length_mm;
+    fit_options.length_sigma_mm = 0.5;
+    const auto fit = fit_outline(photo, camera, slot.blank, slot.seat, place, fit_options, models[worker]);
+    if (fit) blurs[i] = estimate_blur(photo, camera, slot.blank, slot.seat, fit->place, models[worker]);
+  });
+  std::vector<double> luma;
+  std::vector<double> chroma;
+  for (const auto& blur : blurs) {
+    if (!blur) continue;
+    luma.push_back(blur->luma_px);
+    chroma.push_back(blur->chroma_px);
+  }
+  if (luma.empty()) return PictureBlur{};
+  return {middle_of(luma), middle_of(chroma)};
+}
+
+}  // namespace
+
+PreparedPhoto prepare_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,
+                            const std::optional<FixturePlacement>& marked, const SearchRange& range,
+                            std::vector<EdgeModelStore>& models) {
+  const std::vector<BlankPlace> expected = expected_places(fixture, marked);
+  PreparedPhoto prepared;
+  prepared.picture = search_picture_for(photo, camera, fixture);
+  prepared.tasks.resize(fixture.slots.size());
+  // Each slot is looked at on its own, so the order in which threads take them cannot matter.
+  in_parallel(prepared.tasks.size(), static_cast<int>(models.size()), [&](std::size_t i, std::size_t) {
+    const Slot& slot = fixture.slots[i];
+    const SearchRange own = range_for(fixture, i, range);
+    prepared.tasks[i] = {slot, expected[i], own,
+                         search_slot(prepared.picture, camera, slot.blank, slot.seat, expected[i], own)};
+  });
+  prepared.blur = picture_blur(photo, camera, prepared.tasks, models);
+  return prepared;
+}
+
+}  // namespace jigtrue

@@ -14,7 +14,7 @@ constexpr double kCoverage = 2.0;  // of 95 %
 
 Vector2d correction_of(const SlotResult& slot, const BeamMap& map) {
   const SlotNumbers& n = *slot.numbers;
-  const Vector2d correction = map.at(n.centre_mm) - n.centre_mm;
+  Vector2d correction = map.at(n.centre_mm) - n.centre_mm;
   if (n.along_mm) return correction;
   // a place along that nobody measured is the nominal one, which is the machine's already
   const double nominal = rad_from_deg(slot.nominal_axis_deg);

@@ -39,7 +39,7 @@ class Writer {
 
   // An object with a handle of its own, owned by another; returns the handle.
   std::string object(const std::string& kind, const std::string& owner, int handle_code = 5) {
-    const std::string handle = next_handle();
+    std::string handle = next_handle();
     pair(0, kind);
     pair(handle_code, handle);
     pair(330, owner);
@@ -48,7 +48,7 @@ class Writer {
   std::string table(const std::string& name, std::size_t entries) {
     pair(0, "TABLE");
     pair(2, name);
-    const std::string handle = next_handle();
+    std::string handle = next_handle();
     pair(5, handle);
     pair(330, "0");
     pair(100, "AcDbSymbolTable");

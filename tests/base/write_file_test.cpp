@@ -244,6 +244,7 @@ TEST(WriteFiles, OneSetWrittenBySeveralIsOfOneOfThem) {
     for (const char* writer : {"1", "2", "3"}) {
       threads.emplace_back([&folder, writer] {
         std::vector<FileContent> set;
+        set.reserve(files);
         for (int i = 0; i < files; ++i) set.push_back({folder / ("f" + std::to_string(i)), writer});
         write_files(set);
       });

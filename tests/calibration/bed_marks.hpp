@@ -82,8 +82,9 @@ inline cv::Mat1b draw_marks(const Camera& camera, const std::vector<DrawnMark>& 
         double sum = here * kSteps * kSteps;
         if (edge) {
           sum = 0.0;
-          for (int i = 0; i < kSteps * kSteps; ++i)
-            sum += grey({x - 0.5 + (i % kSteps + 0.5) / kSteps, y - 0.5 + (i / kSteps + 0.5) / kSteps});
+          for (int row = 0; row < kSteps; ++row)
+            for (int column = 0; column < kSteps; ++column)
+              sum += grey({x - 0.5 + (column + 0.5) / kSteps, y - 0.5 + (row + 0.5) / kSteps});
         }
         picture(y, x) = static_cast<float>(sum / (kSteps * kSteps));
       }

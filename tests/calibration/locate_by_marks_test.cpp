@@ -118,6 +118,7 @@ std::vector<Vector3d> burned_grid() {
 // The machine's X axis is 0.2 % long, its Y axis 0.1 % short and leans by 0.1 degrees.
 std::vector<Vector3d> misburned(const std::vector<Vector3d>& marks) {
   std::vector<Vector3d> list;
+  list.reserve(marks.size());
   const double q = rad_from_deg(0.1);
   for (const Vector3d& m : marks) list.emplace_back(1.002 * m.x() - q * m.y(), 0.999 * m.y(), m.z());
   return list;

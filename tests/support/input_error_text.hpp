@@ -15,7 +15,7 @@ std::string input_error_text(const Call& call) {
   try {
     call();
   } catch (const InputError& error) {
-    const std::string text = error.what();
+    std::string text = error.what();
     EXPECT_EQ(text.find('\n'), std::string::npos) << "more than one line: " << text;
     return text;
   }

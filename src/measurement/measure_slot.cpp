@@ -14,9 +14,10 @@ namespace {
 
 constexpr double kLengthDoubtMm = 0.4;  // ends are rounded, chamfered, shaded
 constexpr double kEmptyProbability = 0.7;
-constexpr double kHardlyABlank = 0.3;   // probability of the likeliest reading: with more no slot is called empty
-constexpr double kBetterLength = 0.7;   // differences of two log odds
-constexpr double kClearlyBetter = 1.5;  // difference of two log odds
+constexpr double kHardlyABlank = 0.3;       // probability of the likeliest reading: with more no slot is called empty
+constexpr double kCertainlyThisWay = 0.95;  // a turned blank is not looked for the other way round
+constexpr double kBetterLength = 0.7;       // differences of two log odds
+constexpr double kClearlyBetter = 1.5;      // difference of two log odds
 
 std::string number(double value, int decimals) {
   char text[64];
@@ -231,7 +232,9 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   // A pen may lie the wrong way round: then its profile fits better reversed.
   Slot as_lies = slot;
   std::optional<Readings> reversed;
-  if (turns_visibly(slot.blank.shape) && judgement.state != SlotState::empty) {
+  const bool certain =
+      judgement.state == SlotState::found && judgement.reading->log_odds >= log_odds(kCertainlyThisWay);
+  if (turns_visibly(slot.blank.shape) && judgement.state != SlotState::empty && !certain) {
     as_lies.blank = turned_about(slot.blank);
     const CoarseFinding coarse = search_slot(picture, camera, as_lies.blank, slot.seat, expected, task.range);
     reversed = read_slot(photo, camera, as_lies.blank, slot.seat, coarse, options.blur, models);

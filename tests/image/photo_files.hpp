@@ -88,7 +88,7 @@ inline std::string jpeg_bytes(const cv::Mat3b& rgb, const JpegKind& kind = {}) {
   }
   jpeg_finish_compress(&info);
   jpeg_destroy_compress(&info);
-  const std::string result(bytes, bytes + size);
+  std::string result(bytes, bytes + size);
   std::free(bytes);
   return result;
 }

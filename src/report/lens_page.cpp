@@ -176,9 +176,12 @@ std::string cell(const char* label, const std::string& markup, const char* css_c
 
 std::string model_row(const LensFit& fit, const ModelTrial& trial) {
   const bool chosen = trial.model == fit.lens.model;
-  std::string out = std::string("<tr role=\"row\" class=\"") + (chosen ? "ready" : "empty") +
-                    "\"><th role=\"rowheader\" scope=\"row\">" + to_string(trial.model) +
-                    (chosen ? " <span class=\"sign\">&#10003;&nbsp;chosen</span>" : "") + "</th>";
+  std::string out = "<tr role=\"row\" class=\"";
+  out += chosen ? "ready" : "empty";
+  out += "\"><th role=\"rowheader\" scope=\"row\">";
+  out += to_string(trial.model);
+  if (chosen) out += " <span class=\"sign\">&#10003;&nbsp;chosen</span>";
+  out += "</th>";
   const bool held = trial.held_out_px > 0.0;
   out += cell("On its own photos", trial.fitted ? px(trial.rms_px) : "&ndash;");
   out += cell("On photos not seen", held ? px(trial.held_out_px) : "&ndash;");

@@ -106,16 +106,16 @@ INSTANTIATE_TEST_SUITE_P(Scenes, Scene, testing::Values("pens", "mixed"),
 // Whichever way round the camera hangs: the pixels are the same, and so is what is measured on the bed.
 TEST_P(Scene, TurnedByAQuarter) { expect_moved(bed().measured(), quarter_turned(bed()).measured(), {}, kExact); }
 
-// In a mirrored scene places are searched in another order, so a fit may begin elsewhere and keep other points: it stays
-// within what is stated for both, and what is near the edge of being refused may be.
+// In a mirrored scene places are searched in another order, so a fit may begin elsewhere and keep other points: it
+// stays within what is stated for both, and what is near the edge of being refused may be.
 TEST_P(Scene, Mirrored) {
   PlaneMotion motion;
   motion.mirrored = true;
   expect_moved(bed().measured(), mirrored(bed()).measured(), motion, {1.0, 0.0, true});
 }
 
-// What is stated holds 95 times in 100. Six slots under six gains, along and across, are some 70 comparisons: that all of
-// them hold 99 times in 100, each is allowed the Gaussian's 1 - 0.01 / 70 over its 95 %: 3.80 / 1.96 (Bonferroni).
+// What is stated holds 95 times in 100. Six slots under six gains, along and across, are some 70 comparisons: that all
+// of them hold 99 times in 100, each is allowed the Gaussian's 1 - 0.01 / 70 over its 95 %: 3.80 / 1.96 (Bonferroni).
 constexpr double kSeventyAtOnce = 1.94;
 
 TEST_P(Scene, BrighterOrDarker) {

@@ -65,22 +65,16 @@ elif command -v clang-tidy >/dev/null; then
   log=$(mktemp -d)
   trap 'rm -rf "$log"' EXIT
   [ "$seconds" != all ] || seconds=1000000
-  # the commands of a build without precompiled headers, which hide an include that is missing
-  commands=$build
-  if grep -q '^JIGTRUE_PRECOMPILE:BOOL=1' $build/CMakeCache.txt; then
-    commands=$build/plain
-    cmake -S . -B $commands -G "$(sed -n 's/^CMAKE_GENERATOR:INTERNAL=//p' $build/CMakeCache.txt)" -DJIGTRUE_TESTS=ON >/dev/null || exit 1
-  fi
-  sed -nE "s#^ *\"file\": \"$top/((src|tests)/.*)\",?\$#\1#p" $commands/compile_commands.json | LC_ALL=C sort -u >"$log/units"
+  sed -nE "s#^ *\"file\": \"$top/((src|tests)/.*)\",?\$#\1#p" $build/compile_commands.json | LC_ALL=C sort -u >"$log/units"
   mapfile -t units < <(changed_last_first "$log/units")
   deadline=$((SECONDS + seconds))
   tidy_one() { # number, file
     if [ "$SECONDS" -ge "$deadline" ]; then return 0; fi
-    clang-tidy -p "$commands" --quiet --extra-arg=-Wno-unknown-warning-option "$2" >"$log/$1.txt" 2>"$log/$1.err"
+    clang-tidy -p "$build" --quiet --extra-arg=-Wno-unknown-warning-option "$2" >"$log/$1.txt" 2>"$log/$1.err"
     echo $? >"$log/$1.status"
   }
   export -f tidy_one
-  export commands log deadline
+  export build log deadline
   number=0
   for unit in "${units[@]}"; do
     while [ "$(jobs -rp | wc -l)" -ge "$(nproc)" ]; do wait -n; done

@@ -285,7 +285,7 @@ TEST(Marks, TellTheMachineWhatToBurn) {
     std::vector<std::string> arguments{"check",     photo("marked"),   "--camera", camera,
                                        "--fixture", fixture("marked"), "-o",       (folder / name).string()};
     arguments.insert(arguments.end(), more.begin(), more.end());
-    const auto run = command(arguments);
+    auto run = command(arguments);
     EXPECT_LE(run.status, 1) << run.err;
     return run;
   };

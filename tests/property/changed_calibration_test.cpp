@@ -31,6 +31,7 @@ std::vector<Photo> board_photos() {
 
 std::vector<LensPhoto> seen_in(const std::vector<Photo>& photos) {
   std::vector<LensPhoto> seen;
+  seen.reserve(photos.size());
   for (const Photo& photo : photos)
     seen.push_back({photo.file, photo.width_px(), photo.height_px(), find_board(photo.luma, kBoard)});
   return seen;

@@ -62,6 +62,7 @@ std::vector<LensView> corner_views(const std::string& name) {
     by_image[image].points.push_back({{v[0], v[1], 0.0}, {v[2], v[3]}, 1.0});
   }
   std::vector<LensView> views;
+  views.reserve(by_image.size());
   for (auto& [image, view] : by_image) views.push_back(std::move(view));
   return views;
 }
@@ -180,7 +181,7 @@ TEST(Published, WhatIsForeseenOfLeftOutPhotosIsMet) {
 // The whole Jacobian of a fit, written out plainly: lens parameters, then six a photo.
 MatrixXd whole_jacobian(const LensFit& fit) {
   const Eigen::Index n = fit.lens.parameters.size();
-  MatrixXd j = MatrixXd::Zero(2 * fit.corner_count, n + 6 * static_cast<Eigen::Index>(fit.photos.size()));
+  MatrixXd j = MatrixXd::Zero(2 * static_cast<Eigen::Index>(fit.corner_count), n + 6 * static_cast<Eigen::Index>(fit.photos.size()));
   Eigen::Index row = 0;
   for (std::size_t i = 0; i < fit.photos.size(); ++i) {
     const Rigid& pose = fit.photos[i].camera_from_board;

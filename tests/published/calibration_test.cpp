@@ -181,7 +181,8 @@ TEST(Published, WhatIsForeseenOfLeftOutPhotosIsMet) {
 // The whole Jacobian of a fit, written out plainly: lens parameters, then six a photo.
 MatrixXd whole_jacobian(const LensFit& fit) {
   const Eigen::Index n = fit.lens.parameters.size();
-  MatrixXd j = MatrixXd::Zero(2 * static_cast<Eigen::Index>(fit.corner_count), n + 6 * static_cast<Eigen::Index>(fit.photos.size()));
+  MatrixXd j = MatrixXd::Zero(2 * static_cast<Eigen::Index>(fit.corner_count),
+                              n + 6 * static_cast<Eigen::Index>(fit.photos.size()));
   Eigen::Index row = 0;
   for (std::size_t i = 0; i < fit.photos.size(); ++i) {
     const Rigid& pose = fit.photos[i].camera_from_board;

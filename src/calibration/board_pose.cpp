@@ -2,10 +2,10 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <limits>
 
 #include "calibration/flat_boards.hpp"
+#include "calibration/format.hpp"
 
 namespace jigtrue {
 
@@ -22,13 +22,6 @@ constexpr double kAmbiguousBoard = 1.4;
 constexpr double kLeastNoise_px = 0.01;
 // A photo counts as mirrored when that is e^12 = 160 000 times as likely.
 constexpr double kMirrorLogOdds = 12.0;
-
-template <class... Numbers>
-std::string format(const char* pattern, Numbers... numbers) {
-  char text[300];
-  std::snprintf(text, sizeof text, pattern, numbers...);
-  return text;
-}
 
 // The other pose that a flat target has nearly alike from afar: its normal mirrored about the line of sight
 // (Schweighofer & Pinz, PAMI 28(12) 2006).

@@ -1,5 +1,7 @@
 #include "calibration/fit_model.hpp"
 
+#include "jigtrue/base/median.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
@@ -52,7 +54,7 @@ double pose_views(ModelFit& fit, const std::vector<bundle::View>& views) {
     fit.has_pose[i] = 1;
     fit.state.poses[i] = pose->camera_from_body;
   }
-  return rms.empty() ? kInfinity : median(rms);
+  return median_or_infinity(rms);
 }
 
 std::vector<bundle::View> posed_views(const ModelFit& fit, const std::vector<bundle::View>& views) {
@@ -69,7 +71,7 @@ double robust_scale(ModelFit& fit, const std::vector<bundle::View>& views) {
   for (const double m : fit.view_median_px) {
     if (std::isfinite(m)) medians.push_back(m);
   }
-  return medians.empty() ? 1.0 : std::max(kSmallestCauchy_px, kCauchyPerMedian * median(medians));
+  return medians.empty() ? 1.0 : std::max(kSmallestCauchy_px, kCauchyPerMedian * median_or_infinity(medians));
 }
 
 // Focal length first, then the principal point, then everything: each stage starts near its own valley's floor.
@@ -102,12 +104,7 @@ void refine_in_stages(ModelFit& fit, const std::vector<bundle::View>& views) {
 
 }  // namespace
 
-double median(std::vector<double> values) {
-  if (values.empty()) return kInfinity;
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
-}
+double median_or_infinity(std::vector<double> values) { return median(std::move(values)).value_or(kInfinity); }
 
 void measure_distances(ModelFit& fit, const std::vector<bundle::View>& views) {
   fit.distance_px.assign(views.size(), {});
@@ -120,7 +117,7 @@ void measure_distances(ModelFit& fit, const std::vector<bundle::View>& views) {
     }
     for (const Vector2d& r : bundle::residuals_px(fit.state, *lens, views[i], i))
       fit.distance_px[i].push_back(r.norm());
-    fit.view_median_px[i] = median(fit.distance_px[i]);
+    fit.view_median_px[i] = median_or_infinity(fit.distance_px[i]);
   }
 }
 
@@ -147,7 +144,7 @@ Outcome<ModelFit> fit_model_robustly(LensModel model, const std::vector<int>& fr
   double best_score = kInfinity;
   for (Start& start : starts) {
     refine_in_stages(start.fit, views);
-    const double score = median(start.fit.view_median_px);
+    const double score = median_or_infinity(start.fit.view_median_px);
     // a later start must be clearly better: equal ends differ by rounding only
     if (score < best_score * (1.0 - 1e-6)) {
       best_score = score;

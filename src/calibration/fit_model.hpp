@@ -28,6 +28,6 @@ struct ModelFit {
 // Fills distance_px and view_median_px from the state.
 void measure_distances(ModelFit& fit, const std::vector<bundle::View>& views);
 
-[[nodiscard]] double median(std::vector<double> values);
+[[nodiscard]] double median_or_infinity(std::vector<double> values);
 
 }  // namespace jigtrue

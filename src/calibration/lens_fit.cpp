@@ -4,12 +4,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <set>
 
 #include "calibration/board_shape.hpp"
 #include "calibration/choose_model.hpp"
 #include "calibration/fit_model.hpp"
+#include "calibration/format.hpp"
 #include "calibration/model_error.hpp"
 #include "calibration/screen_views.hpp"
 
@@ -24,13 +24,6 @@ constexpr std::size_t kManyPhotos = 8;
 constexpr double kContradiction = 1.5;
 // A focal length known to no better than this says that the boards were all held alike.
 constexpr double kWorstFocal = 0.02;
-
-template <class... Numbers>
-std::string format(const char* pattern, Numbers... numbers) {
-  char text[400];
-  std::snprintf(text, sizeof text, pattern, numbers...);
-  return text;
-}
 
 struct Trial {
   ModelTrial shown;

@@ -5,12 +5,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 
 #include "calibration/board_pose.hpp"
 #include "calibration/board_shape.hpp"
 #include "calibration/flat_boards.hpp"
 #include "calibration/flat_boards_check.hpp"
+#include "calibration/format.hpp"
 
 namespace jigtrue {
 
@@ -25,13 +25,6 @@ constexpr double kThinnest = 0.02;
 constexpr double kAmbiguousRatio = 19.0;
 
 using Joint = Eigen::Matrix<double, 6, Eigen::Dynamic>;
-
-template <class... Numbers>
-std::string format(const char* pattern, Numbers... numbers) {
-  char text[300];
-  std::snprintf(text, sizeof text, pattern, numbers...);
-  return text;
-}
 
 // Joint covariance of [lens, pose] of a body's pose: what the errors of its own points leave open (by_points), and the
 // lens's covariance carried over.
@@ -187,6 +180,7 @@ Outcome<PoseFit> fit_pose_to_boards(const LensRecord& lens, const std::vector<Fl
                                     const BoardPlacement& placement) {
   if (photos.empty()) return Failure{"no photo of the board is given"};
   std::vector<std::string> files;
+  files.reserve(photos.size());
   for (const FlatBoardPhoto& photo : photos) files.push_back(photo.file);
   const Outcome<SeenBoards> seen = seen_boards(lens, photos);
   if (!seen) return Failure{seen.reason()};

@@ -2,7 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
+
+#include "calibration/format.hpp"
 
 namespace jigtrue {
 
@@ -19,18 +20,12 @@ constexpr double kPointSigmas = 5.0;
 constexpr double kNegligiblePoint_px = 0.05;
 constexpr double kMostOutliers = 0.3;
 
-std::string format(const char* pattern, double a, double b) {
-  char text[160];
-  std::snprintf(text, sizeof text, pattern, a, b);
-  return text;
-}
-
 double typical(const ModelFit& fit) {
   std::vector<double> finite;
   for (const double m : fit.view_median_px) {
     if (std::isfinite(m)) finite.push_back(m);
   }
-  return median(finite);
+  return median_or_infinity(finite);
 }
 
 }  // namespace

@@ -298,8 +298,7 @@ CoarseFinding search_slot(const SearchPicture& picture, const Camera& camera, co
   const double px_per_mm = std::max(left_px, right_px);
   if (samples.size() < 20 || !(std::min(left_px, right_px) > 0.0)) return finding;
 
-  const auto* plate = std::get_if<PlateBlank>(&blank.shape);
-  const double girth = plate != nullptr ? plate->height_mm : largest_diameter_mm(blank.shape).value_or(0.0);
+  const double girth = largest_girth_mm(blank.shape);
   const double half_length = length_mm(blank.shape) / 2.0;
   const double turn_reach = rad_from_deg(range.turn_deg);
   // a blank of another girth moves either side by half the difference

@@ -1,5 +1,7 @@
 #include "jigtrue/detection/outline_fit.hpp"
 
+#include "jigtrue/base/median.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -14,12 +16,7 @@ constexpr double kSmallestGain = 1.6;    // an edge must leave clearly less misf
 constexpr double kTextureSigmaPx = 0.1;  // block noise that the fit of one profile does not know of
 constexpr int kRounds = 3;
 
-double median(std::vector<double> values) {
-  if (values.empty()) return 0.0;
-  auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
-}
+double middle(const std::vector<double>& values) { return median(values).value_or(0.0); }
 
 ChannelRange all_channels(const Photo& photo) { return {0, photo.has_colour() ? kChannels : 1}; }
 
@@ -47,6 +44,11 @@ struct Reach {
 };
 Reach reach_for(double blur_px) {
   return {std::ceil(std::max(8.0, 5.0 * blur_px + 3.0)), std::ceil(std::max(5.0, 3.0 * blur_px + 2.0))};
+}
+
+// How far outside strips are read: any model's window lies within.
+double widest_outside_px(const Reach& reach, double blur_px) {
+  return std::max(reach.outside_px, kWidestWallPx + kSeenBesideWallPx + 2.0 * blur_px + 2.0);
 }
 
 EdgeModelOptions model_options(double radius_px, double wall_px, const PictureBlur& blur, const Reach& reach,
@@ -134,6 +136,52 @@ std::optional<EdgeFit> fit_with_second_edge(const EdgeModel& plain, const MeanPr
   return best;
 }
 
+// Rows of a strip, averaged, in the window of a model.
+struct Rows {
+  const Strip& strip;
+  int from;
+  int to;
+  [[nodiscard]] MeanProfile in_window_of(const EdgeModel& model) const {
+    const int first = static_cast<int>(std::lround((model.first_px() - strip.first_px) / strip.step_px));
+    return mean_profile(strip, from, to, first, model.columns());
+  }
+};
+
+EdgeFit fitted(const EdgeModel& model, const MeanProfile& profile, ChannelRange channels) {
+  return model.fit(profile.values, profile.noise, channels);
+}
+
+// Fills what a block measures: its edge, where else that may lie, and what lies on either side.
+void measure_edge(EdgeBlock& block, const Rows& rows, const EdgeModelOptions& asked, double wall_px,
+                  ChannelRange channels, EdgeModelStore& models) {
+  const EdgeModel& model = models.get(asked);
+  const MeanProfile profile = rows.in_window_of(model);
+  block.edge = fitted(model, profile, channels);
+  const double whole_misfit = block.edge.misfit;
+  if (block.edge.gain < kPlainGain) {
+    // something else may lie in the window (a pocket's wall): look at the edge alone
+    const EdgeModel& narrow = models.get(narrowed(asked, asked.blur_px));
+    const EdgeFit edge = fitted(narrow, rows.in_window_of(narrow), channels);
+    const double apart_px = std::abs(edge.position_px - block.edge.position_px);
+    if (edge.gain > block.edge.gain) block.edge = edge;
+    block.edge.doubt_px = std::max(block.edge.doubt_px, apart_px);
+  }
+  block.inside = level_of(profile, model.first_px(), -5.0, -1.5);
+  block.outside = level_of(profile, model.first_px(), wall_px + 1.5, wall_px + 5.0);
+  block.places = places_of(block.edge);
+  if (asked.radius_px > 0.0) return;
+  const auto with_second = fit_with_second_edge(model, profile, channels, models);
+  if (!with_second || with_second->misfit * kSecondEdgeTells >= whole_misfit) return;
+  if (block.edge.gain < kPlainGain) {
+    block.edge = *with_second;
+    block.places = places_of(block.edge);
+  } else {
+    const double apart_px = std::abs(with_second->position_px - block.edge.position_px);
+    block.places.push_back({with_second->position_px, with_second->sigma_px, with_second->gain});
+    block.edge.doubt_px = std::max(block.edge.doubt_px, apart_px);
+  }
+}
+
 std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<OutlineSample>& samples, bool disc,
                                       const PictureBlur& blur, const Reach& reach, double range_px, bool curved_shade,
                                       ChannelRange channels, EdgeModelStore& models) {
@@ -145,52 +193,20 @@ std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<Outl
     if (own.size() < 5) continue;
     std::stable_sort(own.begin(), own.end(),
                      [](const OutlineSample& a, const OutlineSample& b) { return a.station_mm < b.station_mm; });
-    const Strip strip = sample_strip(
-        photo, own, -reach.inside_px,
-        std::max(reach.outside_px, kWidestWallPx + kSeenBesideWallPx + 2.0 * blur.luma_px + 2.0), kProfileStepPx);
+    const Strip strip =
+        sample_strip(photo, own, -reach.inside_px, widest_outside_px(reach, blur.luma_px), kProfileStepPx);
     const auto n = static_cast<std::size_t>(block_count(static_cast<OutlinePart>(p), own.size(), disc));
     for (std::size_t b = 0; b < n; ++b) {
       const std::size_t from = own.size() * b / n;
       const std::size_t to = own.size() * (b + 1) / n;
       if (to < from + 2) continue;
       EdgeBlock block = make_block(own, from, to);
-      const double radius_px = block.rim ? 0.0 : own[(from + to) / 2].radius_px;
-      const double wall_px = own[(from + to) / 2].wall_px;
-      EdgeModelOptions asked = model_options(radius_px, wall_px, blur, reach, range_px);
+      const OutlineSample& middle_sample = own[(from + to) / 2];
+      EdgeModelOptions asked =
+          model_options(block.rim ? 0.0 : middle_sample.radius_px, middle_sample.wall_px, blur, reach, range_px);
       asked.curved_shade = curved_shade;
-      const EdgeModel& model = models.get(asked);
-      const int first = static_cast<int>(std::lround((model.first_px() - strip.first_px) / strip.step_px));
-      const MeanProfile profile =
-          mean_profile(strip, static_cast<int>(from), static_cast<int>(to), first, model.columns());
-      block.edge = model.fit(profile.values, profile.noise, channels);
-      const double whole_misfit = block.edge.misfit;
-      if (block.edge.gain < kPlainGain) {
-        // something else may lie in the window (a pocket's wall): look at the edge alone
-        const EdgeModel& narrow = models.get(narrowed(model.options(), blur.luma_px));
-        const int narrow_first = static_cast<int>(std::lround((narrow.first_px() - strip.first_px) / strip.step_px));
-        const MeanProfile near =
-            mean_profile(strip, static_cast<int>(from), static_cast<int>(to), narrow_first, narrow.columns());
-        const EdgeFit edge = narrow.fit(near.values, near.noise, channels);
-        const double apart_px = std::abs(edge.position_px - block.edge.position_px);
-        if (edge.gain > block.edge.gain) block.edge = edge;
-        block.edge.doubt_px = std::max(block.edge.doubt_px, apart_px);
-      }
-      block.inside = level_of(profile, model.first_px(), -5.0, -1.5);
-      block.outside = level_of(profile, model.first_px(), wall_px + 1.5, wall_px + 5.0);
-      block.places = places_of(block.edge);
-      if (radius_px <= 0.0) {
-        const auto with_second = fit_with_second_edge(model, profile, channels, models);
-        if (with_second && with_second->misfit * kSecondEdgeTells < whole_misfit) {
-          if (block.edge.gain < kPlainGain) {
-            block.edge = *with_second;
-            block.places = places_of(block.edge);
-          } else {
-            block.places.push_back({with_second->position_px, with_second->sigma_px, with_second->gain});
-            block.edge.doubt_px =
-                std::max(block.edge.doubt_px, std::abs(with_second->position_px - block.edge.position_px));
-          }
-        }
-      }
+      measure_edge(block, {strip, static_cast<int>(from), static_cast<int>(to)}, asked, middle_sample.wall_px, channels,
+                   models);
       blocks.push_back(std::move(block));
     }
   }
@@ -245,7 +261,7 @@ std::array<double, kShifts> shift_sigmas(const std::vector<EdgeBlock>& blocks, c
     const double base =
         s >= kOutlineParts ? options.rim_sigma_mm * px_per_mm : (end ? options.end_sigma_px : options.limb_sigma_px);
     const double disagreement = end ? kShareOfScatter * scatter_px[s] : 0.0;
-    sigmas[s] = std::hypot(base, kShareOfDoubt * median(doubts[s]), disagreement);
+    sigmas[s] = std::hypot(base, kShareOfDoubt * middle(doubts[s]), disagreement);
   }
   return sigmas;
 }
@@ -310,6 +326,13 @@ void free_girth(const OutlineFitOptions& options, const Solution& priors, bool t
   fit.girth_free_sigma_mm = std::sqrt(std::max(solution.covariance(kGirth, kGirth), 0.0));
 }
 
+void take(EdgeBlock& block, const EdgePlace& place) {
+  block.edge.position_px = place.position_px;
+  block.edge.sigma_px = place.sigma_px;
+  block.edge.gain = place.gain;
+  block.edge.at_rim = false;
+}
+
 // The place of a block's edge that a supposed outline speaks for: the nearest, a clearer one before a fainter.
 void choose_place(EdgeBlock& block, double predicted_px) {
   constexpr double kSpreadPx = 0.5;
@@ -323,11 +346,7 @@ void choose_place(EdgeBlock& block, double predicted_px) {
     least = cost;
     chosen = &place;
   }
-  if (chosen == nullptr) return;
-  block.edge.position_px = chosen->position_px;
-  block.edge.sigma_px = chosen->sigma_px;
-  block.edge.gain = chosen->gain;
-  block.edge.at_rim = false;
+  if (chosen != nullptr) take(block, *chosen);
 }
 
 // Robust solution: weights by Cauchy's loss on residuals over their scale, which comes from the residuals themselves.
@@ -356,7 +375,7 @@ Solution settle(std::vector<EdgeBlock>& blocks, const OutlineFitOptions& options
       if (weights[i] > 0.0) residuals[static_cast<std::size_t>(block.part)].push_back(std::abs(block.residual_px));
     }
     for (std::size_t p = 0; p < kOutlineParts; ++p)
-      scatter[p] = std::clamp(1.4826 * median(residuals[p]), kTextureSigmaPx, 1.0);
+      scatter[p] = std::clamp(1.4826 * middle(residuals[p]), kTextureSigmaPx, 1.0);
     for (std::size_t i = 0; i < blocks.size(); ++i) {
       EdgeBlock& block = blocks[i];
       const double scale = std::hypot(block.edge.sigma_px, scatter[static_cast<std::size_t>(block.part)]);
@@ -443,13 +462,8 @@ std::vector<Vote> votes(const std::vector<EdgeBlock>& blocks, const OutlineFitOp
 // can agree on.
 Solution solve_robustly(std::vector<EdgeBlock>& blocks, const OutlineFitOptions& options, bool turns,
                         const BlankPlace& place) {
-  for (EdgeBlock& block : blocks) {
-    if (block.places.empty()) continue;
-    block.edge.position_px = block.places.front().position_px;
-    block.edge.sigma_px = block.places.front().sigma_px;
-    block.edge.gain = block.places.front().gain;
-    block.edge.at_rim = false;
-  }
+  for (EdgeBlock& block : blocks)
+    if (!block.places.empty()) take(block, block.places.front());
   std::vector<EdgeBlock> best_blocks = blocks;
   Solution best = settle(best_blocks, options, turns, place);
   double most = agreement(best_blocks);
@@ -476,7 +490,6 @@ void describe_parts(OutlineFit& fit) {
     PartQuality& quality = fit.parts[p];
     std::vector<double> residuals;
     std::vector<double> gains;
-    std::vector<double> doubts;
     for (const EdgeBlock& block : fit.blocks) {
       if (static_cast<std::size_t>(block.part) != p) continue;
       ++quality.blocks;
@@ -484,12 +497,10 @@ void describe_parts(OutlineFit& fit) {
       ++quality.used;
       residuals.push_back(std::abs(block.residual_px));
       gains.push_back(block.edge.gain);
-      doubts.push_back(block.edge.doubt_px);
       fit.evidence += std::log(block.edge.gain);
     }
-    quality.scatter_px = 1.4826 * median(residuals);
-    quality.gain = median(gains);
-    quality.doubt_px = median(doubts);
+    quality.scatter_px = 1.4826 * middle(residuals);
+    quality.gain = middle(gains);
   }
 }
 
@@ -556,8 +567,7 @@ std::optional<EdgeFit> edge_beside(const Photo& photo, const Camera& camera, con
   const Reach reach = reach_for(blur.luma_px);
   const Strip strip = sample_strip(photo, samples, -reach.inside_px, reach.outside_px, kProfileStepPx);
   const EdgeModel& model = models.get(model_options(0.0, 0.0, blur, reach, 2.0));
-  const MeanProfile profile = mean_profile(strip, 0, strip.rows, 0, model.columns());
-  return model.fit(profile.values, profile.noise, all_channels(photo));
+  return fitted(model, Rows{strip, 0, strip.rows}.in_window_of(model), all_channels(photo));
 }
 
 std::optional<double> corners_on_outline(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
@@ -570,14 +580,11 @@ std::optional<double> corners_on_outline(const Photo& photo, const Camera& camer
   double on_outline = 0.0;
   for (const auto& samples : corner_samples(camera, blank, seat, place, sampling)) {
     if (samples.size() < 4) continue;
-    const Strip strip = sample_strip(
-        photo, samples, -reach.inside_px,
-        std::max(reach.outside_px, kWidestWallPx + kSeenBesideWallPx + 2.0 * blur.luma_px + 2.0), kProfileStepPx);
-    const EdgeModel& wide = models.get(model_options(0.0, samples[samples.size() / 2].wall_px, blur, reach, 3.0));
-    const EdgeModel& model = models.get(narrowed(wide.options(), blur.luma_px));
-    const int first = static_cast<int>(std::lround((model.first_px() - strip.first_px) / strip.step_px));
-    const MeanProfile profile = mean_profile(strip, 0, strip.rows, first, model.columns());
-    const EdgeFit edge = model.fit(profile.values, profile.noise, all_channels(photo));
+    const Strip strip =
+        sample_strip(photo, samples, -reach.inside_px, widest_outside_px(reach, blur.luma_px), kProfileStepPx);
+    const EdgeModelOptions wide = model_options(0.0, samples[samples.size() / 2].wall_px, blur, reach, 3.0);
+    const EdgeModel& model = models.get(narrowed(wide, blur.luma_px));
+    const EdgeFit edge = fitted(model, Rows{strip, 0, strip.rows}.in_window_of(model), all_channels(photo));
     ++looked_at;
     if (edge.gain < kLeastGain || edge.at_rim) continue;
     const double z = edge.position_px / kCornerSpreadPx;
@@ -599,7 +606,7 @@ PictureBlur estimate_blur(const Photo& photo, const Camera& camera, const Blank&
     for (const EdgeBlock& block :
          measure_blocks(photo, samples, disc, blur, reach_for(1.0), 2.0, true, channels, models))
       if (block.edge.gain > 0.0) shares.push_back(1.0 / block.edge.gain);
-    return median(shares);
+    return middle(shares);
   };
   PictureBlur best;
   double least = misfit(best, {0, 1});

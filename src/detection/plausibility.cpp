@@ -1,5 +1,7 @@
 #include "jigtrue/detection/plausibility.hpp"
 
+#include "jigtrue/base/median.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <vector>
@@ -37,13 +39,6 @@ Colour colour_of(const std::array<double, kChannels>& level) {
   return 100.0 / (std::max(level[0], 0.0) + kDark) * Colour(level[1], level[2]);
 }
 
-double middle(std::vector<double> values) {
-  if (values.empty()) return 0.0;
-  const auto m = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), m, values.end());
-  return *m;
-}
-
 // How a part's surface differs from what lies beside it.
 struct Contrast {
   double colour = 0.0;      // logarithm
@@ -63,6 +58,7 @@ Contrast contrast_of(const OutlineFit& fit, OutlinePart part) {
     inside[0].push_back(own[0]);
     inside[1].push_back(own[1]);
   }
+  const auto middle = [](const std::vector<double>& values) { return median(values).value_or(0.0); };
   return {std::log1p(middle(colours)), std::abs(middle(brightness)), Colour(middle(inside[0]), middle(inside[1]))};
 }
 
@@ -88,7 +84,7 @@ ReadingTraits traits_of(const Reading& reading, const Blank& blank, double ends_
   const Contrast at_start = contrast_of(reading.fit, OutlinePart::start);
   const Contrast at_end = contrast_of(reading.fit, OutlinePart::end);
   const double beyond_tolerance_mm =
-      reading.declared_size ? std::max(0.0, std::abs(reading.girth_free_mm) - blank.diameter_tolerance_mm) : 0.0;
+      reading.declared_size ? std::max(0.0, std::abs(reading.fit.girth_free_mm) - blank.diameter_tolerance_mm) : 0.0;
   return {log_gain(std::min(left.gain, right.gain)),
           log_gain(std::max(left.gain, right.gain)),
           std::max(scatter_px(left), scatter_px(right)),

@@ -4,19 +4,16 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
 namespace jigtrue {
 namespace {
 
 constexpr double kClearProbability = 0.7;     // of being the blank: with less a reading is not taken for found
 constexpr double kCertainProbability = 0.95;  // no further candidates are looked at
-constexpr double kAsWell = 0.95;
+constexpr double kAsWell = 0.95;  // of what the coarse search saw of the clear one, for another size to be looked at
 constexpr double kLengthDoubtMm = 0.6;
-constexpr double kSideShare = 0.5;  // of a side's stretches that must agree
-constexpr double kSideGain = 3.0;   // median gain of a side's used stretches
-constexpr double kSideScatterPx = 1.6;
-constexpr double kEndShare = 0.5;
+constexpr double kEndShare = 0.5;  // of an end's stretches that must agree, to about kSeenScatterPx
+constexpr double kSeenScatterPx = 1.6;
 constexpr double kEndGain = 3.0;  // ends are short: texture mimics one more easily than a side
 constexpr double kEndScatterPx = 0.6;
 constexpr double kLookedAtSupport = 0.25;  // candidates with less are not measured closely
@@ -70,6 +67,31 @@ bool near_declared_length(const Blank& blank, double extra_mm) {
   return std::abs(extra_mm) <= blank.length_tolerance_mm + kLengthDoubtMm;
 }
 
+// A candidate and what else its ends may be: where they are not as far apart as declared, one of them may be something
+// else, and the blank lies the declared length from either of them; and another pair that stands out as well.
+std::vector<Candidate> with_other_lengths(const Candidate& candidate, const Blank& blank) {
+  std::vector<Candidate> starts = {candidate};
+  const Vector2d along(std::cos(candidate.place.heading_rad), std::sin(candidate.place.heading_rad));
+  if (!near_declared_length(blank, candidate.place.length_mm)) {
+    for (const double sign : {-1.0, 1.0}) {
+      Candidate from_one_end = candidate;
+      from_one_end.place.centre_mm += sign * 0.5 * candidate.place.length_mm * along;
+      from_one_end.place.length_mm = 0.0;
+      starts.push_back(from_one_end);
+    }
+  }
+  // a turned blank's rings and joints end as it does itself
+  if (candidate.other_ends && !std::holds_alternative<TurnedBlank>(blank.shape)) {
+    Candidate other = candidate;
+    other.place.centre_mm += candidate.other_ends->along_mm * along;
+    other.place.length_mm = candidate.other_ends->length_mm;
+    other.start = candidate.other_ends->start;
+    other.end = candidate.other_ends->end;
+    starts.push_back(other);
+  }
+  return starts;
+}
+
 std::optional<Reading> closely(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
                                const Candidate& candidate, bool declared, double ends_at_expected,
                                const PictureBlur& blur, EdgeModelStore& models) {
@@ -93,8 +115,6 @@ std::optional<Reading> closely(const Photo& photo, const Camera& camera, const B
   reading.declared_size = declared;
   reading.support = candidate.sides();
   reading.ends_support = candidate.ends();
-  reading.girth_free_mm = fit->girth_free_mm;
-  reading.girth_sigma_mm = fit->girth_free_sigma_mm;
   reading.runs_on = runs_on(photo, camera, blank, seat, fit->place, blur, models);
   reading.corners = corners_on_outline(photo, camera, blank, seat, fit->place, blur, models);
   reading.fit = std::move(*fit);
@@ -115,9 +135,13 @@ void sort_readings(std::vector<Reading>& readings, const Blank& blank) {
   });
 }
 
-}  // namespace
-
-namespace {
+// How well the coarse search saw the candidate that a reading came from.
+double seen_at_first(const Reading& reading) {
+  Candidate candidate;
+  candidate.left = candidate.right = reading.support;
+  candidate.start = candidate.end = reading.ends_support;
+  return candidate.whole_outline();
+}
 
 bool sharp(const PartQuality& part) {
   return part.used >= 2 && part.share() >= kSharpShare && part.gain >= kSharpGain && part.scatter_px <= kSharpScatterPx;
@@ -130,14 +154,8 @@ bool sharp_all_round(const Reading& reading) {
 
 }  // namespace
 
-bool Reading::side_seen(OutlinePart part) const {
-  const PartQuality& quality = fit.part(part);
-  return quality.used >= 3 && quality.share() >= kSideShare && quality.gain >= kSideGain &&
-         quality.scatter_px <= kSideScatterPx;
-}
-
 bool end_is_seen(const PartQuality& end) {
-  return end.used >= 2 && end.share() >= kEndShare && end.gain >= kEndGain && end.scatter_px <= kSideScatterPx;
+  return end.used >= 2 && end.share() >= kEndShare && end.gain >= kEndGain && end.scatter_px <= kSeenScatterPx;
 }
 
 bool Reading::end_seen(OutlinePart part) const { return end_is_seen(fit.part(part)); }
@@ -157,12 +175,12 @@ double ends_quality(const Reading& reading) {
 double girth_limit_mm(const Reading& reading, const Blank& blank) {
   constexpr double kCreases_mm = 0.15;  // a flat blank's sides are no limbs: nothing shades them apart
   if (is_flat(blank.shape)) return blank.diameter_tolerance_mm + kCreases_mm;
-  return blank.diameter_tolerance_mm + std::clamp(2.5 * reading.girth_sigma_mm, 0.25, 0.35);
+  return blank.diameter_tolerance_mm + std::clamp(2.5 * reading.fit.girth_free_sigma_mm, 0.25, 0.35);
 }
 
 bool is_clear(const Reading& reading, const Blank& blank) {
   if (!reading.declared_size || reading.log_odds < log_odds(kClearProbability)) return false;
-  if (std::abs(reading.girth_free_mm) > girth_limit_mm(reading, blank)) return false;
+  if (std::abs(reading.fit.girth_free_mm) > girth_limit_mm(reading, blank)) return false;
   // another length is believed only when both ends say so, and plainly
   return near_declared_length(blank, reading.fit.place.length_mm) ||
          (reading.both_ends_seen() && reading.log_odds >= log_odds(kOtherProbability) &&
@@ -170,29 +188,15 @@ bool is_clear(const Reading& reading, const Blank& blank) {
 }
 
 double other_girth_from_mm(const Reading& reading, const Blank& blank) {
-  const auto* plate = std::get_if<PlateBlank>(&blank.shape);
-  const double girth = plate != nullptr ? plate->height_mm : largest_diameter_mm(blank.shape).value_or(0.0);
-  return std::max(girth_limit_mm(reading, blank), kOtherGirthShare * girth);
+  return std::max(girth_limit_mm(reading, blank), kOtherGirthShare * largest_girth_mm(blank.shape));
 }
 
 bool is_another_size(const Reading& reading, const Blank& blank) {
   return reading.log_odds >= log_odds(kOtherProbability) && reading.runs_on < kRunsOn &&
          reading.support >= kOtherSupport && reading.ends_support >= kOtherEndsSupport && sharp_all_round(reading) &&
          ends_quality(reading) >= kOtherEndsQuality &&
-         std::abs(reading.girth_free_mm) > other_girth_from_mm(reading, blank);
+         std::abs(reading.fit.girth_free_mm) > other_girth_from_mm(reading, blank);
 }
-
-namespace {
-
-// How well the coarse search saw the candidate that a reading came from.
-double seen_at_first(const Reading& reading) {
-  Candidate candidate;
-  candidate.left = candidate.right = reading.support;
-  candidate.start = candidate.end = reading.ends_support;
-  return candidate.whole_outline();
-}
-
-}  // namespace
 
 Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
                    const CoarseFinding& coarse, const PictureBlur& blur, EdgeModelStore& models, HowMany how_many) {
@@ -204,26 +208,7 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
     for (const Candidate& candidate : *list) readings.support = std::max(readings.support, candidate.sides());
   auto look = [&](const Candidate& candidate, bool declared, std::vector<Reading>& list) {
     if (candidate.sides() < kLookedAtSupport) return;
-    std::vector<Candidate> starts = {candidate};
-    if (declared && !near_declared_length(blank, candidate.place.length_mm)) {
-      // one of the two ends may be something else: the declared length from either of them
-      for (const double sign : {-1.0, 1.0}) {
-        Candidate from_one_end = candidate;
-        const Vector2d along(std::cos(candidate.place.heading_rad), std::sin(candidate.place.heading_rad));
-        from_one_end.place.centre_mm += sign * 0.5 * candidate.place.length_mm * along;
-        from_one_end.place.length_mm = 0.0;
-        starts.push_back(from_one_end);
-      }
-    }
-    if (declared && candidate.other_ends && !std::holds_alternative<TurnedBlank>(blank.shape)) {
-      Candidate other = candidate;
-      const Vector2d along(std::cos(candidate.place.heading_rad), std::sin(candidate.place.heading_rad));
-      other.place.centre_mm += candidate.other_ends->along_mm * along;
-      other.place.length_mm = candidate.other_ends->length_mm;
-      other.start = candidate.other_ends->start;
-      other.end = candidate.other_ends->end;
-      starts.push_back(other);
-    }
+    const std::vector<Candidate> starts = declared ? with_other_lengths(candidate, blank) : std::vector{candidate};
     for (const Candidate& start : starts)
       if (auto reading = closely(photo, camera, blank, seat, start, declared, coarse.ends_at_expected, blur, models))
         list.push_back(std::move(*reading));
@@ -245,7 +230,7 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
     if (candidate.whole_outline() >= least) look(candidate, false, readings.other_sizes);
   // what measures as the declared size after all is measured as that
   for (const Reading& other : readings.other_sizes) {
-    if (std::abs(other.girth_free_mm) > girth_limit_mm(other, blank)) continue;
+    if (std::abs(other.fit.girth_free_mm) > girth_limit_mm(other, blank)) continue;
     Candidate again;
     again.place = other.fit.place;
     again.left = again.right = other.support;

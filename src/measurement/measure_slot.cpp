@@ -16,8 +16,8 @@ constexpr double kLengthDoubtMm = 0.4;  // ends are rounded, chamfered, shaded
 constexpr double kEmptyProbability = 0.7;
 constexpr double kHardlyABlank = 0.3;       // probability of the likeliest reading: with more no slot is called empty
 constexpr double kCertainlyThisWay = 0.95;  // a turned blank is not looked for the other way round
-constexpr double kBetterLength = 0.7;       // differences of two log odds
-constexpr double kClearlyBetter = 1.5;      // difference of two log odds
+constexpr double kBetterLength = 0.7;       // differences of two log odds, for another length to put one in doubt
+constexpr double kClearlyBetter = 1.5;      // and for another size to be claimed
 
 std::string number(double value, int decimals) {
   char text[64];
@@ -27,11 +27,6 @@ std::string number(double value, int decimals) {
 
 std::string girth_word(const Blank& blank) {
   return std::holds_alternative<PlateBlank>(blank.shape) ? "height" : "diameter";
-}
-
-double declared_girth(const Blank& blank) {
-  if (const auto* plate = std::get_if<PlateBlank>(&blank.shape)) return plate->height_mm;
-  return largest_diameter_mm(blank.shape).value_or(0.0);
 }
 
 struct Judgement {
@@ -54,7 +49,7 @@ const Reading* rival_size(const Blank& blank, const Readings& readings) {
   const Reading* rival = nullptr;
   for (const auto* list : {&readings.declared, &readings.other_sizes}) {
     for (const Reading& reading : *list) {
-      if (std::abs(reading.girth_free_mm) <= girth_limit_mm(reading, blank))
+      if (std::abs(reading.fit.girth_free_mm) <= girth_limit_mm(reading, blank))
         declared = std::max(declared, reading.log_odds);
       else if (!wrong_length(blank, reading) && (rival == nullptr || reading.log_odds > rival->log_odds))
         rival = &reading;
@@ -64,7 +59,7 @@ const Reading* rival_size(const Blank& blank, const Readings& readings) {
 }
 
 std::string size_text(const Blank& blank, const Reading& reading) {
-  return number(declared_girth(blank) + reading.girth_free_mm, 2) + " mm";
+  return number(largest_girth_mm(blank.shape) + reading.fit.girth_free_mm, 2) + " mm";
 }
 
 // A clear reading of another length that explains the picture clearly better than the one chosen.
@@ -88,62 +83,45 @@ double likeliest(const std::vector<Reading>& readings) {
   return most;
 }
 
+Judgement in_doubt(const std::string& reason) { return {SlotState::doubtful, {reason}, nullptr}; }
+
+// A clear reading of the declared girth with no rival: found, unless its length is another.
+Judgement judge_length(const Blank& blank, const Readings& readings, const Reading& chosen) {
+  if (const Reading* other = rival_length(blank, readings, chosen)) {
+    const double length = length_mm(blank.shape);
+    return in_doubt("two lengths explain the picture: " + number(length + chosen.fit.place.length_mm, 1) + " mm and " +
+                    number(length + other->fit.place.length_mm, 1) + " mm; look at both ends");
+  }
+  const auto wrong = wrong_length(blank, chosen);
+  if (!wrong) return {SlotState::found, {}, &chosen};
+  // a ring or a joint ends as a blank does: the picture alone does not tell a turned one's length
+  if (std::holds_alternative<TurnedBlank>(blank.shape))
+    return in_doubt(*wrong + ", unless a joint was taken for an end; look at both ends");
+  return {SlotState::mismatch, {*wrong}, &chosen};
+}
+
 Judgement judge(const Blank& blank, const Readings& readings) {
-  Judgement judgement;
-  if (!readings.in_picture) {
-    judgement.reasons.emplace_back("the slot lies outside the picture or nearly so");
-    return judgement;
-  }
+  if (!readings.in_picture) return in_doubt("the slot lies outside the picture or nearly so");
+  const Reading* best = readings.declared.empty() ? nullptr : &readings.declared.front();
+  const bool clear = best != nullptr && is_clear(*best, blank);
   const Reading* rival = rival_size(blank, readings);
-  if (!readings.declared.empty() && is_clear(readings.declared.front(), blank) && rival == nullptr) {
-    judgement.reading = &readings.declared.front();
-    if (const Reading* other = rival_length(blank, readings, *judgement.reading)) {
-      const double length = length_mm(blank.shape);
-      judgement.reasons.push_back(
-          "two lengths explain the picture: " + number(length + judgement.reading->fit.place.length_mm, 1) +
-          " mm and " + number(length + other->fit.place.length_mm, 1) + " mm; look at both ends");
-      judgement.reading = nullptr;
-      return judgement;
-    }
-    const auto reason = wrong_length(blank, *judgement.reading);
-    if (reason && std::holds_alternative<TurnedBlank>(blank.shape)) {
-      // a ring or a joint ends as a blank does: the picture alone does not tell a turned one's length
-      judgement.reasons.push_back(*reason + ", unless a joint was taken for an end; look at both ends");
-      judgement.reading = nullptr;
-      return judgement;
-    }
-    judgement.state = SlotState::found;
-    if (reason) {
-      judgement.state = SlotState::mismatch;
-      judgement.reasons.push_back(*reason);
-    }
-    return judgement;
-  }
+  if (clear && rival == nullptr) return judge_length(blank, readings, *best);
   const bool clearly_another =
-      rival != nullptr &&
-      (readings.declared.empty() || rival->log_odds > readings.declared.front().log_odds + kClearlyBetter);
-  if (clearly_another && is_another_size(*rival, blank)) {
-    judgement.reading = rival;
-    judgement.state = SlotState::mismatch;
-    judgement.reasons.push_back(girth_word(blank) + " measures " + size_text(blank, *rival) + ", declared " +
-                                number(declared_girth(blank), 2) + " mm");
-    return judgement;
-  }
-  if (!readings.declared.empty() && is_clear(readings.declared.front(), blank)) {
-    judgement.reasons.push_back("two sizes explain the picture: the declared " + girth_word(blank) + " and " +
-                                size_text(blank, *rival) + "; measure the blank with callipers");
-    return judgement;
-  }
+      rival != nullptr && (best == nullptr || rival->log_odds > best->log_odds + kClearlyBetter);
+  if (clearly_another && is_another_size(*rival, blank))
+    return {SlotState::mismatch,
+            {girth_word(blank) + " measures " + size_text(blank, *rival) + ", declared " +
+             number(largest_girth_mm(blank.shape), 2) + " mm"},
+            rival};
+  if (clear)
+    return in_doubt("two sizes explain the picture: the declared " + girth_word(blank) + " and " +
+                    size_text(blank, *rival) + "; measure the blank with callipers");
   if (likeliest(readings.declared) < log_odds(kHardlyABlank) &&
-      log_odds_of_empty(traits_of(readings), blank.shape) > log_odds(kEmptyProbability)) {
-    judgement.state = SlotState::empty;
-    judgement.reasons.emplace_back("no blank: nothing there has the outline of one");
-    return judgement;
-  }
-  judgement.reasons.emplace_back(
+      log_odds_of_empty(traits_of(readings), blank.shape) > log_odds(kEmptyProbability))
+    return {SlotState::empty, {"no blank: nothing there has the outline of one"}, nullptr};
+  return in_doubt(
       "something lies there, but its outline is not clear enough to be measured: look at it, free its view or light it "
       "better");
-  return judgement;
 }
 
 SlotNumbers numbers_of(const Slot& slot, const OutlineFit& fit, const UncertaintyBudget& budget, double factor) {

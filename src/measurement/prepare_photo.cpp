@@ -1,6 +1,7 @@
 #include "jigtrue/measurement/prepare_photo.hpp"
 
 #include "jigtrue/base/in_parallel.hpp"
+#include "jigtrue/base/median.hpp"
 #include "jigtrue/measurement/fixture_marks.hpp"
 #include "jigtrue/measurement/fixture_placement.hpp"
 
@@ -42,11 +43,6 @@ std::vector<BlankPlace> expected_places(const Fixture& fixture, const std::optio
   return places;
 }
 
-double middle_of(std::vector<double> values) {
-  std::sort(values.begin(), values.end());
-  return values[values.size() / 2];
-}
-
 SearchPicture search_picture_for(const Photo& photo, const Camera& camera, const Fixture& fixture) {
   double px_per_mm = std::numeric_limits<double>::infinity();
   for (const Slot& slot : fixture.slots) {
@@ -86,8 +82,8 @@ PictureBlur picture_blur(const Photo& photo, const Camera& camera, const std::ve
     luma.push_back(blur->luma_px);
     chroma.push_back(blur->chroma_px);
   }
-  if (luma.empty()) return PictureBlur{};
-  return {middle_of(luma), middle_of(chroma)};
+  const PictureBlur usual;
+  return {median(luma).value_or(usual.luma_px), median(chroma).value_or(usual.chroma_px)};
 }
 
 }  // namespace

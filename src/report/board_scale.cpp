@@ -1,6 +1,6 @@
 #include "jigtrue/report/board_scale.hpp"
 
-#include <algorithm>
+#include "jigtrue/base/median.hpp"
 
 namespace jigtrue {
 
@@ -12,10 +12,7 @@ double mm_per_px(const LensFit& fit) {
     for (const SeenPoint& point : photo.points) middle += point.mm / static_cast<double>(photo.points.size());
     sizes.push_back((photo.camera_from_board * middle).norm() / fit.lens.focal_px().mean());
   }
-  if (sizes.empty()) return 0.0;
-  const auto at = sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2);
-  std::nth_element(sizes.begin(), at, sizes.end());
-  return *at;
+  return median(sizes).value_or(0.0);
 }
 
 }  // namespace jigtrue

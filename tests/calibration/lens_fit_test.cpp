@@ -304,24 +304,13 @@ TEST(LensFit, BowedAndStretchedBoardIsRecognised) {
   EXPECT_NEAR(fit.sigma0_px, 0.05, 0.004);
 }
 
-// Photos of a sheet whose middle stands bow_mm over the ends of its long side, and whose long side is printed short.
-std::vector<LensPhoto> photos_of_sheet(const Lens& lens, double bow_mm, double long_side_short, std::uint64_t seed,
+std::vector<LensPhoto> photos_of_sheet(const Lens& lens, const synthetic::SheetFault& fault, std::uint64_t seed,
                                        const synthetic::SharedErrors& size) {
   std::mt19937_64 random(seed);
   const synthetic::ErrorSource errors(size);
   auto scene = make_scene(lens, 14, 0.0, static_cast<unsigned>(random()));
-  for (std::size_t i = 0; i < scene.photos.size(); ++i) {
-    BoardCorners& corners = scene.photos[i].corners.value();
-    for (int j = 0; j < 54; ++j) {
-      Vector3d mm = synthetic::kBoard.corner_mm(j % 9, j / 9);
-      const double u = (j % 9 - 4.0) / 4.0;
-      mm.z() += bow_mm * (1.0 - u * u);
-      mm.x() *= 1.0 - long_side_short;
-      corners.px[static_cast<std::size_t>(j)] = *project(lens, scene.camera_from_board[i] * mm);
-    }
-    errors.add(corners.px, random);
-  }
-  return scene.photos;
+  photograph_sheet(scene, lens, fault);
+  return errors.photos(scene, random);
 }
 
 LensFitOptions judging(LensModel model = LensModel::radial5) {
@@ -338,7 +327,7 @@ bool says(const LensFit& fit, const std::string& words) {
 TEST(LensFitSlow, ABowedSheetIsToldAndAllowedFor) {
   const Lens lens = synthetic::barrel_lens();
   for (const double bow_mm : {0.5, 1.0, -1.0}) {
-    const auto photos = photos_of_sheet(lens, bow_mm, 0.0, test::seed_by_name(), {0.05, 0.05});
+    const auto photos = photos_of_sheet(lens, {bow_mm, 0.0}, test::seed_by_name(), {0.05, 0.05});
     const LensFit flat = fit_lens(photos, only(LensModel::radial5));
     LensFitOptions options = judging();
     options.model.reset();
@@ -364,7 +353,7 @@ TEST(LensFitSlow, ABowedSheetIsToldAndAllowedFor) {
 
 TEST(LensFitSlow, APrintOfTwoScalesIsTold) {
   const Lens lens = synthetic::barrel_lens();
-  const LensFit fit = fit_lens(photos_of_sheet(lens, 0.0, 0.004, test::seed_by_name(), {0.05, 0.05}), judging());
+  const LensFit fit = fit_lens(photos_of_sheet(lens, {0.0, 0.004}, test::seed_by_name(), {0.05, 0.05}), judging());
   ASSERT_TRUE(fit.board_shape);
   // y over x: 1 / 0.996 - 1
   EXPECT_NEAR(fit.board_shape->stretch, 1.0 / 0.996 - 1.0, 4.0 * fit.board_shape->sigma[0]);
@@ -384,7 +373,7 @@ TEST(LensFitSlow, AFlatSheetIsLeftAlone) {
   int false_words = 0;
   for (int trial = 0; trial < kTrials; ++trial) {
     const double together_px = trial % 3 == 0 ? 0.0 : 0.1 * (trial % 3) - 0.05;
-    auto photos = photos_of_sheet(lens, 0.0, 0.0, random(), {0.05, together_px});
+    auto photos = photos_of_sheet(lens, {0.0, 0.0}, random(), {0.05, together_px});
     if (trial % 2 == 0) photos.resize(7);
     if (fit_lens(photos, judging()).board_shape) ++false_words;
   }

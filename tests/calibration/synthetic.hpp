@@ -146,6 +146,26 @@ class ErrorSource {
   MatrixXd root_;
 };
 
+// How a printed sheet differs from its nominal shape: its middle stands bow_mm over the ends of its long side, and the
+// long side is printed short by this share.
+struct SheetFault {
+  double bow_mm = 0.0;
+  double long_side_short = 0.0;
+};
+// The scene's photos as a lens sees such a sheet, without errors.
+inline void photograph_sheet(Scene& scene, const Lens& lens, const SheetFault& fault) {
+  for (std::size_t i = 0; i < scene.photos.size(); ++i) {
+    BoardCorners& corners = scene.photos[i].corners.value();
+    for (int j = 0; j < 54; ++j) {
+      Vector3d mm = kBoard.corner_mm(j % 9, j / 9);
+      const double u = (j % 9 - 4.0) / 4.0;
+      mm.z() += fault.bow_mm * (1.0 - u * u);
+      mm.x() *= 1.0 - fault.long_side_short;
+      corners.px[static_cast<std::size_t>(j)] = *project(lens, scene.camera_from_board[i] * mm);
+    }
+  }
+}
+
 // Largest distance between two lenses' pictures of the same rays, after the turn between them that a pose would take up
 // has been removed: over the part of the picture that the boards covered.
 inline double largest_difference_px(const Lens& truth, const Lens& fitted, double margin = 0.12) {

@@ -14,37 +14,27 @@ namespace jigtrue::test {
 namespace {
 
 // A lens file that keeps the corners of twelve photos of such a sheet, fitted as if it were flat and square.
-void write_lens(const std::string& file, double bow_mm, double long_side_short) {
+void write_lens(const std::string& file, const synthetic::SheetFault& fault) {
   const Lens lens = synthetic::barrel_lens();
   auto scene = synthetic::make_scene(lens, 12, 0.0, 71);
+  photograph_sheet(scene, lens, fault);
   std::mt19937_64 random(72);
   const synthetic::ErrorSource errors({0.05, 0.03});
-  for (std::size_t i = 0; i < scene.photos.size(); ++i) {
-    BoardCorners& corners = scene.photos[i].corners.value();
-    for (int j = 0; j < 54; ++j) {
-      Vector3d mm = synthetic::kBoard.corner_mm(j % 9, j / 9);
-      const double u = (j % 9 - 4.0) / 4.0;
-      mm.z() += bow_mm * (1.0 - u * u);
-      mm.x() *= 1.0 - long_side_short;
-      corners.px[static_cast<std::size_t>(j)] = *project(lens, scene.camera_from_board[i] * mm);
-    }
-    errors.add(corners.px, random);
-  }
-  std::ofstream(file) << lens_json(fit_lens(scene.photos), {}, {synthetic::kBoard, "", ""});
+  std::ofstream(file) << lens_json(fit_lens(errors.photos(scene, random)), {}, {synthetic::kBoard, "", ""});
 }
 
 class SheetShape : public testing::Test {
  protected:
   [[nodiscard]] std::string file(const std::string& name) const { return (folder_ / name).string(); }
-  [[nodiscard]] CommandResult fitted_again(double bow_mm, double long_side_short) const {
-    write_lens(file("before.json"), bow_mm, long_side_short);
+  [[nodiscard]] CommandResult fitted_again(const synthetic::SheetFault& fault) const {
+    write_lens(file("before.json"), fault);
     return command({"lens", "--refit", file("before.json"), "-o", file("lens.json")});
   }
   TemporaryFolder folder_;
 };
 
 TEST_F(SheetShape, ABowIsToldWithItsFigureAndKept) {
-  const auto run = fitted_again(0.8, 0.0);
+  const auto run = fitted_again({.bow_mm = 0.8});
   ASSERT_EQ(run.status, 0) << run.err;
   EXPECT_NE(run.out.find("The sheet is bowed by 0.8"), std::string::npos) << run.out;
   EXPECT_NE(run.out.find("towards the camera along its long side: glue it to something flat"), std::string::npos);
@@ -60,7 +50,7 @@ TEST_F(SheetShape, ABowIsToldWithItsFigureAndKept) {
 }
 
 TEST_F(SheetShape, APrintOfTwoScalesIsToldWithItsFigure) {
-  const auto run = fitted_again(0.0, 0.004);
+  const auto run = fitted_again({.long_side_short = 0.004});
   ASSERT_EQ(run.status, 0) << run.err;
   EXPECT_NE(run.out.find("The print is 0.4"), std::string::npos) << run.out;
   EXPECT_NE(run.out.find("short along its long side, as against its short one: measure both"), std::string::npos);
@@ -68,7 +58,7 @@ TEST_F(SheetShape, APrintOfTwoScalesIsToldWithItsFigure) {
 }
 
 TEST_F(SheetShape, AFlatAndSquareSheetIsLeftAlone) {
-  const auto run = fitted_again(0.0, 0.0);
+  const auto run = fitted_again({});
   ASSERT_EQ(run.status, 0) << run.err;
   for (const std::string& out : {run.out, calibration().lens_run.out}) {
     EXPECT_EQ(out.find("bowed"), std::string::npos) << out;

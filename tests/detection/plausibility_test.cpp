@@ -28,7 +28,7 @@ void see(OutlineFit& fit, OutlinePart part, double gain, double scatter_px) {
     block.outside = {180.0, -4.0, 4.0};
     fit.blocks.push_back(block);
   }
-  fit.parts[static_cast<std::size_t>(part)] = {kStretches, kStretches, scatter_px, gain, 0.0};
+  fit.parts[static_cast<std::size_t>(part)] = {kStretches, kStretches, scatter_px, gain};
   fit.evidence += kStretches * std::log(gain);
 }
 
@@ -51,13 +51,13 @@ TEST(Plausibility, DoesNotTakeEdgesThatHardlyStandOutAndDoNotLieInLine) {
 
 TEST(Plausibility, FallsWhenAnEndIsNotSeen) {
   Reading reading = seen(30.0, 0.1);
-  reading.fit.parts[static_cast<std::size_t>(OutlinePart::end)] = {5, 0, 0.0, 0.0, 0.0};
+  reading.fit.parts[static_cast<std::size_t>(OutlinePart::end)] = {5, 0, 0.0, 0.0};
   EXPECT_LT(odds(reading), odds(seen(30.0, 0.1)));
 }
 
 TEST(Plausibility, FallsWhenTheSidesContradictTheDeclaredSize) {
   Reading reading = seen(30.0, 0.1);
-  reading.girth_free_mm = 0.5;
+  reading.fit.girth_free_mm = 0.5;
   EXPECT_LT(odds(reading), odds(seen(30.0, 0.1)));
 }
 

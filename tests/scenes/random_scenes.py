@@ -78,8 +78,9 @@ def jig(kind, place, rng, pick):
     x, y = place
     d, length = round(float(rng.uniform(8.5, 13)), 1), round(float(rng.uniform(95, 135)), 1)
     if kind == "round_vee":
+        top = round(6 + d * rng.uniform(0.35, 0.75), 1)
         return (R.row_of_slots(5, place, (0, round(d + rng.uniform(9, 15), 1))), {"kind": "round", "diameter_mm": d, "length_mm": length},
-                {"vee_bottom_mm": 6.0, "vee_angle_deg": 90, "top_mm": round(6 + d * rng.uniform(0.35, 0.75), 1)}, {"along": 2.0},
+                {"vee_bottom_mm": 6.0, "vee_angle_deg": 90, "top_mm": top}, {"along": 2.0},
                 {"margin": (float(pick([-10.0, 12.0])), 14.0), "through": bool(rng.integers(2))})
     if kind == "round_floor":
         return (R.row_of_slots(5, place, (0, round(d + 14 + rng.uniform(0, 3), 1))), {"kind": "round", "diameter_mm": d, "length_mm": length},
@@ -122,12 +123,14 @@ def write_scene(folder, seed, k, odd, tracer):
     kind = KINDS[k % len(KINDS)]
     skin, wood, light, bed = pick(SKINS), pick(JIGS), pick(["even", "side", "lamp", "far"]), pick(["plain", "slats", "dark"])
     slots, blank, seat, scatter, cut = jig(kind, (150, 150) if camera == "attic" else (152, 90), rng, pick)
-    fixture = R.fixture_of(f"random {seed + k}", slots, blank=blank, seat=seat, design={"width_mm": 30, "height_mm": 4})
+    # how blanks lie is drawn from the name, all else from the seed: scenes of the same number lie alike
+    fixture = R.fixture_of(f"dev{k}", slots, blank=blank, seat=seat, design={"width_mm": 30, "height_mm": 4})
     there = R.scattered(fixture["name"], slots, [skin], **scatter)
     for slot in slots:
         if rng.uniform() < (1.0 if k % ALL_EMPTY_EACH == ALL_EMPTY_EACH - 1 else EMPTY_SHARE):
             there[slot["id"]] = R.EMPTY
-        elif odd and blank["kind"] != "disc" and rng.uniform() < ODD_SHARE:
+    for slot in slots if odd else []:
+        if there[slot["id"]] is not R.EMPTY and blank["kind"] != "disc" and rng.uniform() <= ODD_SHARE:
             there[slot["id"]] = made_odd(there[slot["id"]], blank, rng, pick)
     scene = R.Scene(camera, fixture, there, bed=bed, jig=wood, light=light, exposure=float(rng.uniform(0.8, 1.3)),
                     shift=tuple(rng.uniform(-1, 1, 2).round(2).tolist()), turn=float(round(rng.uniform(-0.5, 0.5), 2)), **cut)

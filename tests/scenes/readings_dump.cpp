@@ -41,7 +41,7 @@ json described(const Readings& readings, const Slot& slot, const json& truth) {
     for (const Reading& reading : *kind) {
       list.push_back({{"declared", reading.declared_size},
                       {"traits", traits_of(reading, slot.blank, readings.ends_support)},
-                      {"girth_mm", reading.girth_free_mm},
+                      {"girth_mm", reading.fit.girth_free_mm},
                       {"length_mm", reading.fit.place.length_mm},
                       {"off_mm", off_truth(reading, slot, truth)}});
     }

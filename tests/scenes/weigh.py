@@ -7,6 +7,7 @@
 
 Logistic regression with a ridge (Cox 1958; le Cessie & van Houwelingen 1992) on standardised traits, by Newton's method. A reading
 counts as the blank within 0.2 mm across and 0.6 mm along, as something else from 0.3 and 0.9 mm on; what lies between is left out.
+The rates are those of the odds alone: the program also holds girth and length against the declared ones.
 """
 import argparse
 import json
@@ -18,7 +19,7 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 WEIGHTS = os.path.join(os.path.dirname(os.path.dirname(HERE)), "src", "detection", "plausibility_weights.hpp")
 RIDGE = 10.0
 FOLDS = 10
-CLEAR, EMPTY = 0.7, 0.7   # as in readings.cpp and measure_slot.cpp
+CLEAR, EMPTY, HARDLY_A_BLANK = 0.7, 0.7, 0.3   # as in readings.cpp and measure_slot.cpp
 ENDS_SUPPORT, ENDS_QUALITY, RUNS_ON, BEYOND_TOLERANCE, EVIDENCE, ON_OUTLINE = 10, 12, 13, 14, 17, 16
 
 
@@ -40,6 +41,10 @@ def fit(x, y):
 
 def odds(w, x):
     return w[0] + np.asarray(x) @ w[1:]
+
+
+def limit(probability):
+    return np.log(probability / (1 - probability))
 
 
 def verdict(reading, state):
@@ -101,13 +106,13 @@ def rates(name, slots):
             declared = [(odds(blank, r["traits"]), r) for r in slot["readings"] if r["declared"]]
             best, reading = max(declared, key=lambda t: t[0], default=(-10.0, None))
             count[slot["state"]] += 1
-            if best > np.log(CLEAR / (1 - CLEAR)):
+            if best > limit(CLEAR):
                 right = slot["state"] == "found" and verdict(reading, "found") != 0
                 count["found, taken"] += right
                 if not right:
                     count["taken for found wrongly"] += 1
                     wrong.append(f"{os.path.basename(slot['scene'])} {slot['slot']} {slot['state']} {reading['off_mm']}")
-            elif odds(empty, slot_traits(slot, blank)) > np.log(EMPTY / (1 - EMPTY)):
+            elif best < limit(HARDLY_A_BLANK) and odds(empty, slot_traits(slot, blank)) > limit(EMPTY):
                 count["empty, called so" if slot["state"] == "empty" else "found, called empty"] += 1
     print(f"{name}: {len(slots)} slots of {len({s['scene'] for s in slots})} scenes:", ", ".join(f"{v} {k}" for k, v in count.items()))
     for line in wrong:

@@ -1,9 +1,12 @@
 // Sub-pixel place of a blank's edge in profiles averaged along a short stretch of its outline.
 //
 // Model of a profile along the outward normal, x in px, edge at e, d = e - x the depth inside:
-//   inside   a0 + a1 d + a2 sqrt(1 - (1 - d/R)^2)     (a cylinder under distant light: normals turn as the root; sharp
-//   edges: a2 = 0) wall     c0 between e and e + w, where a side of the blank w px wide shows beside the edge (w known
-//   from the geometry) outside  b0 + b1 (x - e - w)
+//   inside   a0 + a1 d + a2 sqrt(1 - (1 - d/R)^2)
+//            a cylinder under distant light: normals turn as the root; sharp edges: a2 = 0
+//   wall     c0 between e and e + w
+//            where a side of the blank w px wide shows beside the edge; w is known from the geometry
+//   outside  b0 + b1 (x - e - w), + b2 (x - e - w)^2 beside a limb, + b3 from e + w + s on
+//            s px further on another edge may lie: a pocket's wall, a shadow's rim
 // blurred by a Gaussian. All but e are linear and are eliminated (variable projection, Golub & Pereyra 1973), so a
 // shaded limb, a shadow beside it and a slope of the light do not pull the edge. Shading dims all colours alike: each
 // chroma plane is the luma model times one factor inside (and on the wall) and another outside, with the chroma's own

@@ -26,7 +26,7 @@ struct EdgeBlock {
   Eigen::Matrix<double, 1, kPlaceParameters> by_place = Eigen::Matrix<double, 1, kPlaceParameters>::Zero();
   EdgeFit edge;                   // position, sigma and gain: those of the place chosen
   std::vector<EdgePlace> places;  // all places where its edge may lie
-  // Luma and chroma a little inside the place chosen and a little outside, grey levels.
+  // Luma and chroma a little inside and a little outside the outline it was looked for at, grey levels.
   std::array<double, kChannels> inside{};
   std::array<double, kChannels> outside{};
   double residual_px = 0.0;  // after the solution
@@ -39,7 +39,6 @@ struct PartQuality {
   int used = 0;
   double scatter_px = 0.0;  // robust, of the used blocks' residuals
   double gain = 0.0;        // median over used blocks
-  double doubt_px = 0.0;    // median over used blocks
   [[nodiscard]] double share() const { return blocks > 0 ? static_cast<double>(used) / blocks : 0.0; }
 };
 

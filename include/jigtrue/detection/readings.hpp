@@ -21,13 +21,8 @@ struct Reading {
   double runs_on = 0.0;
   double log_odds = 0.0;          // of being the blank, see plausibility.hpp
   std::optional<double> corners;  // see corners_on_outline
-  double girth_free_mm = 0.0;     // girth that the same edges give without a prior
-  double girth_sigma_mm = 0.0;    // of that, limbs included
 
-  [[nodiscard]] bool side_seen(OutlinePart part) const;
   [[nodiscard]] bool end_seen(OutlinePart part) const;
-  [[nodiscard]] bool sides_seen() const { return side_seen(OutlinePart::left) && side_seen(OutlinePart::right); }
-  [[nodiscard]] bool an_end_seen() const { return end_seen(OutlinePart::start) || end_seen(OutlinePart::end); }
   [[nodiscard]] bool both_ends_seen() const { return end_seen(OutlinePart::start) && end_seen(OutlinePart::end); }
   [[nodiscard]] double evidence_per_block() const {
     return fit.blocks.empty() ? 0.0 : fit.evidence / static_cast<double>(fit.blocks.size());
@@ -49,7 +44,7 @@ struct Reading {
 
 struct Readings {
   std::vector<Reading> declared;     // best first
-  std::vector<Reading> other_sizes;  // best first; looked for only when none of the declared size is clear
+  std::vector<Reading> other_sizes;  // best first; beside a clear declared one only what was seen about as well
   double support = 0.0;              // largest of any candidate, measured closely or not
   double ends_support = 0.0;         // of both ends together, near where they are expected
   double chance = 0.0;

@@ -130,6 +130,8 @@ MatrixXd kinship(const std::vector<Vector2d>& a, const std::vector<Vector2d>& b,
 
 MatrixXd both_axes(const MatrixXd& kinship, const MatrixXd& rows) {
   MatrixXd product(2 * kinship.rows(), rows.cols());
+  // a photo by itself shares nothing: a matrix without columns has no memory for a block to stand in
+  if (rows.cols() == 0) return product;
   product << kinship * rows.topRows(kinship.cols()), kinship * rows.bottomRows(kinship.cols());
   return product;
 }

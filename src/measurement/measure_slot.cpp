@@ -32,6 +32,7 @@ std::string girth_word(const Blank& blank) {
 struct Judgement {
   SlotState state = SlotState::doubtful;
   std::vector<std::string> reasons;
+  std::string remedy;
   const Reading* reading = nullptr;  // what the numbers come from, when the state carries any
 };
 
@@ -83,21 +84,24 @@ double likeliest(const std::vector<Reading>& readings) {
   return most;
 }
 
-Judgement in_doubt(const std::string& reason) { return {SlotState::doubtful, {reason}, nullptr}; }
+Judgement in_doubt(const std::string& reason, const std::string& remedy = {}) {
+  return {SlotState::doubtful, {reason}, remedy, nullptr};
+}
 
 // A clear reading of the declared girth with no rival: found, unless its length is another.
 Judgement judge_length(const Blank& blank, const Readings& readings, const Reading& chosen) {
   if (const Reading* other = rival_length(blank, readings, chosen)) {
     const double length = length_mm(blank.shape);
-    return in_doubt("two lengths explain the picture: " + number(length + chosen.fit.place.length_mm, 1) + " mm and " +
-                    number(length + other->fit.place.length_mm, 1) + " mm; look at both ends");
+    return in_doubt("two lengths explain the picture, " + number(length + chosen.fit.place.length_mm, 1) + " mm and " +
+                        number(length + other->fit.place.length_mm, 1) + " mm",
+                    "look at both ends");
   }
   const auto wrong = wrong_length(blank, chosen);
-  if (!wrong) return {SlotState::found, {}, &chosen};
+  if (!wrong) return {SlotState::found, {}, {}, &chosen};
   // a ring or a joint ends as a blank does: the picture alone does not tell a turned one's length
   if (std::holds_alternative<TurnedBlank>(blank.shape))
-    return in_doubt(*wrong + ", unless a joint was taken for an end; look at both ends");
-  return {SlotState::mismatch, {*wrong}, &chosen};
+    return in_doubt(*wrong + ", unless a joint was taken for an end", "look at both ends");
+  return {SlotState::mismatch, {*wrong}, {}, &chosen};
 }
 
 Judgement judge(const Blank& blank, const Readings& readings) {
@@ -112,16 +116,17 @@ Judgement judge(const Blank& blank, const Readings& readings) {
     return {SlotState::mismatch,
             {girth_word(blank) + " measures " + size_text(blank, *rival) + ", declared " +
              number(largest_girth_mm(blank.shape), 2) + " mm"},
+            {},
             rival};
   if (clear)
-    return in_doubt("two sizes explain the picture: the declared " + girth_word(blank) + " and " +
-                    size_text(blank, *rival) + "; measure the blank with callipers");
+    return in_doubt(
+        "two sizes explain the picture, the declared " + girth_word(blank) + " and " + size_text(blank, *rival),
+        "measure the blank with callipers");
   if (likeliest(readings.declared) < log_odds(kHardlyABlank) &&
       log_odds_of_empty(traits_of(readings), blank.shape) > log_odds(kEmptyProbability))
-    return {SlotState::empty, {"no blank: nothing there has the outline of one"}, nullptr};
-  return in_doubt(
-      "something lies there, but its outline is not clear enough to be measured: look at it, free its view or light it "
-      "better");
+    return {SlotState::empty, {"no blank: nothing there has the outline of one"}, {}, nullptr};
+  return in_doubt("something lies there, but its outline is not clear enough to be measured",
+                  "look at it, free its view or light it better");
 }
 
 SlotNumbers numbers_of(const Slot& slot, const OutlineFit& fit, const UncertaintyBudget& budget, double factor) {
@@ -222,13 +227,15 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
     if (other.state == SlotState::found && other.reading->fit.evidence > 1.1 * evidence) {
       judgement = other;
       judgement.state = SlotState::mismatch;
-      judgement.reasons.assign(1, "turned end for end: take it out and turn it round");
+      judgement.reasons.assign(1, "turned end for end");
+      judgement.remedy = "take it out and turn it round";
     } else {
       as_lies.blank = slot.blank;
     }
   }
   result.state = judgement.state;
   result.reasons = judgement.reasons;
+  result.remedy = judgement.remedy;
   if (judgement.reading == nullptr) return result;
 
   OutlineFitOptions fit_options;
@@ -250,13 +257,13 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   if (!fit) {
     result.state = SlotState::doubtful;
     result.reasons.assign(1, "the outline does not hold together when measured closely");
+    result.remedy.clear();
     return result;
   }
   if (at_rim_of_search(task, *fit)) {
     result.state = SlotState::doubtful;
-    result.reasons.assign(1,
-                          "what looks like the blank lies as far off as was looked for: see whether the fixture stands "
-                          "where it should, and what lies there");
+    result.reasons.assign(1, "what looks like the blank lies as far off as was looked for");
+    result.remedy = "see whether the fixture stands where it should, and what lies there";
     return result;
   }
   const UncertaintyBudget budget =

@@ -160,6 +160,7 @@ SlotResult slot_of(const json& value, const std::string& file, std::size_t index
   if (slot.id.empty()) throw part.error("has no id");
   slot.state = state_of(part);
   slot.reasons = part.texts("reasons");
+  slot.remedy = part.text("remedy");
   slot.numbers = numbers_of(part);
   if (slot.state == SlotState::found && !slot.numbers) throw part.error("is found but carries no numbers");
   slot.usable_band_mm = part.number("usable_band_mm");

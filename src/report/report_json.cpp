@@ -117,6 +117,7 @@ Json slot_json(const SlotResult& slot) {
   out["id"] = valid_utf8(slot.id);
   out["state"] = to_string(slot.state);
   out["reasons"] = strings(all_reasons(slot));
+  out["remedy"] = valid_utf8(slot.remedy);
   add_numbers(out, slot.numbers);
   out["usable_band_mm"] = number(slot.usable_band_mm);
   out["design_fits"] = slot.design_fits ? Json(*slot.design_fits) : Json(nullptr);

@@ -1,7 +1,6 @@
 #include "jigtrue/report/standing.hpp"
 
 #include <algorithm>
-#include <optional>
 
 namespace jigtrue {
 
@@ -40,32 +39,16 @@ std::string joined(const std::vector<std::string>& parts, const std::string& sep
   return out;
 }
 
-namespace {
-
-// A reason that brings its own remedy, "cause: remedy", is not followed by a second one.
-struct Cause {
-  std::string cause;
-  std::string remedy;
-};
-std::optional<Cause> cause_of(const SlotResult& slot) {
-  if (slot.reasons.size() != 1) return std::nullopt;
-  const std::string& reason = slot.reasons.front();
-  const std::size_t colon = reason.find(": ");
-  if (colon == std::string::npos) return std::nullopt;
-  return Cause{reason.substr(0, colon), reason.substr(colon + 2)};
-}
-
-}  // namespace
-
 Attention attention(const SlotResult& slot) {
   const std::string reasons = joined(slot.reasons, ", ");
   const std::string because = reasons.empty() ? "" : " (" + reasons + ")";
+  const auto remedy_or = [&](const std::string& usual) { return slot.remedy.empty() ? usual : slot.remedy; };
   switch (standing(slot)) {
     case Standing::empty:
       return {slot.id, "empty", "load a blank or leave it out"};
     case Standing::mismatch:
-      if (const auto own = cause_of(slot)) return {slot.id, "mismatch (" + own->cause + ")", own->remedy};
-      return {slot.id, "mismatch" + because, "load the blank that the fixture file asks for, or correct the file"};
+      return {slot.id, "mismatch" + because,
+              remedy_or("load the blank that the fixture file asks for, or correct the file")};
     case Standing::misfit:
       return {slot.id, "the design does not fit",
               slot.design_note.empty() ? "make the design smaller or move it" : slot.design_note};
@@ -73,9 +56,7 @@ Attention attention(const SlotResult& slot) {
     case Standing::ready:
       break;
   }
-  if (const auto own = cause_of(slot))
-    return {slot.id, "doubtful (" + own->cause + ")", own->remedy + ", and take a new photo"};
-  return {slot.id, "doubtful" + because, "look at it, clear or reseat it, and take a new photo"};
+  return {slot.id, "doubtful" + because, remedy_or("look at it, clear or reseat it") + ", and take a new photo"};
 }
 
 std::vector<Attention> needing_person(const CheckResult& result) {

@@ -25,6 +25,7 @@ TEST(ReadReport, GivesBackWhatWasWritten) {
     EXPECT_EQ(a.id, b.id);
     EXPECT_EQ(a.state, b.state);
     EXPECT_EQ(a.reasons, b.reasons);
+    EXPECT_EQ(a.remedy, b.remedy);
     EXPECT_EQ(a.design_fits, b.design_fits);
     EXPECT_EQ(a.design_note, b.design_note);
     ASSERT_EQ(a.numbers.has_value(), b.numbers.has_value());

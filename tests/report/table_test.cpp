@@ -63,13 +63,16 @@ TEST(ResultTable, SaysWhatEachSlotNeeds) {
   EXPECT_EQ(text.find("slot 1:"), std::string::npos);
 }
 
-TEST(ResultTable, GivesOneRemedyWhereTheReasonBringsItsOwn) {
+TEST(ResultTable, GivesTheSlotsOwnRemedyInsteadOfTheUsual) {
   CheckResult result = test::sample_result();
-  result.slots[2].reasons = {"turned end for end: take it out and turn it round"};
-  result.slots[5].reasons = {"its outline is not clear: light it better"};
+  result.slots[2].reasons = {"turned end for end"};
+  result.slots[2].remedy = "take it out and turn it round";
+  result.slots[5].reasons = {"two sizes explain the picture, 9.6 mm: 11.0 mm"};
+  result.slots[5].remedy = "measure the blank with callipers";
   const std::string text = result_table(result);
   EXPECT_NE(text.find("slot 3: mismatch (turned end for end): take it out and turn it round\n"), std::string::npos);
-  EXPECT_NE(text.find("slot 6: doubtful (its outline is not clear): light it better, and take a new photo\n"),
+  EXPECT_NE(text.find("slot 6: doubtful (two sizes explain the picture, 9.6 mm: 11.0 mm): measure the blank with "
+                      "callipers, and take a new photo\n"),
             std::string::npos);
 }
 

@@ -96,6 +96,7 @@ inline CheckResult sample_result(const FlatView& view = {}) {
   result.slots.push_back(blank_slot(view, "6", {200, 275}));
   result.slots.back().state = SlotState::doubtful;
   result.slots.back().reasons = {"glare hides both flanks over 70 % of the length"};
+  result.slots.back().remedy = "turn the lamp away";
   result.slots.push_back(measured_slot(view, "7", {200, 300}, {0.0, 0.5237}, 0.42));
   result.slots.back().numbers->along_mm.reset();
   result.slots.back().numbers->uncertainty.along_mm.reset();

@@ -80,6 +80,7 @@ struct SlotResult {
   std::string id;
   SlotState state = SlotState::doubtful;
   std::vector<std::string> reasons;               // empty only when found
+  std::string remedy;                             // what a person is to do; empty: what the state always asks for
   std::optional<SlotNumbers> numbers;             // only when found or mismatch
   Vector2d nominal_centre_mm = Vector2d::Zero();  // the slot's nominal design point
   double nominal_axis_deg = 0.0;

@@ -399,6 +399,8 @@ class Reader {
     for (const SubPath& path : outline) segments_ += path.segments.size();
     if (segments_ > svg::kMostSegments)
       throw input_error(art_.file, "draws more than 500,000 segments, uses counted each time", "simplify the drawing");
+    // a move alone draws nothing, not even a dot (SVG 1.1, 11.4); closed it does
+    std::erase_if(outline, [](const SubPath& path) { return path.segments.empty() && !path.closed; });
     if (outline.empty() || !state.visible) return;
     for (SubPath& path : outline) path = svg::transformed(path, state.page_from_user);
     require_near(node, outline);

@@ -3,6 +3,7 @@
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/layout/text.hpp"
 
+#include <algorithm>
 #include <hb.h>
 
 namespace jigtrue {
@@ -93,6 +94,13 @@ void refuse_mixed_directions(hb_buffer_t* buffer, const std::string& where) {
     throw input_error(where, "mixes writing directions", "draw it in a drawing program and convert it to outlines");
 }
 
+// Some fonts anchor marks by contours of a single point: a machine that traces would burn a dot there.
+bool has_extent(const SubPath& path) {
+  return std::any_of(path.segments.begin(), path.segments.end(), [&](const PathSegment& s) {
+    return s.end != path.start || (s.cubic && (s.control_1 != path.start || s.control_2 != path.start));
+  });
+}
+
 std::string code_point_text(hb_codepoint_t c) {
   static constexpr const char* kDigits = "0123456789ABCDEF";
   std::string text;
@@ -157,7 +165,7 @@ InkShape OutlineFont::outlines(const std::string& text, const std::string& where
   InkShape shape;
   shape.fill = "#000000";
   for (SubPath& path : pen.paths)
-    if (!path.segments.empty()) shape.outline.push_back(std::move(path));
+    if (has_extent(path)) shape.outline.push_back(std::move(path));
   if (shape.outline.empty()) throw input_error(where, "holds no letters", "give it a text, or leave the slot out");
   return shape;
 }

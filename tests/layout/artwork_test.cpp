@@ -62,6 +62,11 @@ TEST(Artwork, ReadsEveryPathCommand) {
   expect_ink(art(R"x(<path d="M10 20a10,10,0,1130,20z"/>)x"), 10, 30 - std::sqrt(325.0), 25 + std::sqrt(325.0), 40);
   expect_ink(art(R"x(<path d="M10.5.5.5.5 5 6"/>)x"), 0.5, 0.5, 10.5, 6);
   expect_ink(art(R"x(<path d="M1e1+2E1L20-.5e1z"/>)x"), 10, -5, 20, 20);
+  // a move alone leaves no dot, whatever the cap; closed, or with a line of no length, it does (SVG 1.1, 11.4)
+  const std::string round = R"x(" stroke="black" stroke-width="2" stroke-linecap="round"/>)x";
+  expect_ink(art(R"x(<path d="M10 10m30 5h5)x" + round), 39, 14, 46, 16);
+  expect_ink(art(R"x(<path d="M10 10zM40 15h5)x" + round), 9, 9, 46, 16);
+  expect_ink(art(R"x(<path d="M10 10h0M40 15h5)x" + round), 9, 9, 46, 16);
 }
 
 TEST(Artwork, MeasuresWidthJoinsAndCapsOfStrokes) {

@@ -59,6 +59,11 @@ TEST(OutlineFont, MakesPathsOfLetters) {
   EXPECT_NEAR(stem.high.y(), 0.0, 1e-9);
   EXPECT_NEAR(ink_of(font.outlines("II", "t")).high.x(), (604.0 + 403.0) / 2048, 1e-6);
   EXPECT_EQ(font.outlines("o", "t").outline.size(), 2u);
+  // this font's "u" holds a contour of one point, too: nothing to burn
+  for (const SubPath& path : font.outlines("Tulverby", "t").outline) {
+    const InkBox box = ink_of(InkShape{{path}, "black", false, std::nullopt});
+    EXPECT_TRUE(!box.empty() && box.size().minCoeff() > 0.01);
+  }
   // shaped, not just lined up: the font kerns this pair closer
   EXPECT_LT(ink_of(font.outlines("AV", "t")).size().x(),
             ink_of(font.outlines("A", "t")).size().x() + ink_of(font.outlines("V", "t")).size().x());

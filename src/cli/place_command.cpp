@@ -193,7 +193,7 @@ void fit(CheckResult& result, DesignArt& art, bool wrap) {
     }
     const Vector2d size = 2.0 * ink_of(*burned).low.cwiseAbs().cwiseMax(ink_of(*burned).high.cwiseAbs());
     slot.design = DesignBox{size.x(), size.y()};
-    judge_design(slot);
+    if (slot.room) judge_design(slot);
   }
 }
 
@@ -262,12 +262,12 @@ int correct_layout(const PlaceArguments& arguments, const CheckResult& result, c
   CorrectedJob job = correct_job(read_text_file(arguments.layout), arguments.layout, result, options.machine);
   refuse_left_out(job.left_out, arguments.strict);
   if (std::string note = machine_note(result); !note.empty()) job.notes.insert(job.notes.begin(), std::move(note));
-  const Placement placement = place_designs(result, options.machine);
+  const Placement placement = place_designs(job.result, options.machine);
   const std::filesystem::path folder = arguments.output;
   return finish(folder,
                 {{folder / "layout.svg", job.svg},
-                 {folder / "placement.csv", placement_csv(result, placement)},
-                 {folder / "placement.json", placement_json(result, placement, {}, job.notes, options)}},
+                 {folder / "placement.csv", placement_csv(job.result, placement)},
+                 {folder / "placement.json", placement_json(job.result, placement, {}, job.notes, options)}},
                 job.placed.size(), job.left_out, job.notes, streams);
 }
 

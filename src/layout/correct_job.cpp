@@ -2,6 +2,7 @@
 
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/layout/text.hpp"
+#include "jigtrue/layout/usable_band.hpp"
 
 #include <algorithm>
 #include <array>
@@ -11,6 +12,7 @@
 #include <set>
 
 #include "layout/drawing_groups.hpp"
+#include "layout/svg_path.hpp"
 
 namespace jigtrue {
 namespace {
@@ -129,7 +131,8 @@ class Corrector {
  public:
   Corrector(const std::string& text, const std::string& file, const CheckResult& result,
             const std::optional<Machine>& machine)
-      : text_(text), file_(file), result_(result), machine_(machine) {
+      : text_(text), file_(file), machine_(machine) {
+    job_.result = result;
     for (std::size_t i = 0; i < result.slots.size(); ++i) {
       const std::string& id = result.slots[i].id;
       slot_of_.emplace(id, i);
@@ -144,8 +147,10 @@ class Corrector {
         text_, file_, [this](const DrawingGroup& group) { return slot_index(group) || names_a_slot(group); });
     refuse_mismatches(drawing);
     page_ = page_of(drawing.page_mm);
+    for (const DrawingGroup& group : drawing.groups) refuse_elsewhere(group);
+    judge(drawing);
     for (const DrawingGroup& group : drawing.groups) correct(group);
-    for (const SlotResult& slot : result_.slots) {
+    for (const SlotResult& slot : job_.result.slots) {
       if (const auto reason = why_left_out(slot))
         job_.left_out.push_back({slot.id, *reason});
       else
@@ -181,17 +186,17 @@ class Corrector {
         throw input_error(file_, "its group \"" + name_of(group) + "\" belongs to no slot of the report",
                           "mend the id, or check the photo with the fixture that has this slot");
       if (group.inside_another)
-        throw input_error(file_,
-                          "the group of slot " + ascii_text(result_.slots[*slot].id) + " lies inside another slot's",
-                          "let the slots' groups stand side by side");
+        throw input_error(
+            file_, "the group of slot " + ascii_text(job_.result.slots[*slot].id) + " lies inside another slot's",
+            "let the slots' groups stand side by side");
       if (group.name_at == 0 || group.name_at >= text_.size() || text_[group.name_at - 1] != '<')
         throw input_error(file_, "is not UTF-8 text", "save it as UTF-8");
       held.insert(*slot);
     }
     std::string missing;
-    for (std::size_t i = 0; i < result_.slots.size(); ++i) {
-      if (held.count(i) != 0 || why_left_out(result_.slots[i])) continue;
-      missing += (missing.empty() ? "" : ", ") + ascii_text(result_.slots[i].id);
+    for (std::size_t i = 0; i < job_.result.slots.size(); ++i) {
+      if (held.count(i) != 0 || why_left_out(job_.result.slots[i])) continue;
+      missing += (missing.empty() ? "" : ", ") + ascii_text(job_.result.slots[i].id);
     }
     if (!missing.empty())
       throw input_error(file_, "holds no group for slot " + missing,
@@ -211,16 +216,42 @@ class Corrector {
     return {size_mm, machine_->front_left_mm()};
   }
 
+  // A slot's groups are judged by their own ink, as it lies about the slot's nominal place.
+  void judge(const svg::DrawingGroups& drawing) {
+    std::map<std::size_t, InkBox> inks;
+    for (const DrawingGroup& group : drawing.groups)
+      if (const auto index = slot_index(group)) inks[*index].hold(ink_in_slot(group, job_.result.slots[*index]));
+    for (const auto& [index, ink] : inks) {
+      SlotResult& slot = job_.result.slots[index];
+      if (ink.empty() || !slot.room) continue;
+      const Vector2d size = 2.0 * ink.low.cwiseAbs().cwiseMax(ink.high.cwiseAbs());
+      slot.design = DesignBox{size.x(), size.y()};
+      judge_design(slot);
+    }
+  }
+
+  // Along and across (y down) from the slot's nominal design point.
+  [[nodiscard]] InkBox ink_in_slot(const DrawingGroup& group, const SlotResult& slot) const {
+    const Affine slot_from_page =
+        rigid(Vector2d::Zero(), rad_from_deg(slot.nominal_axis_deg), page_.from_bed(slot.nominal_centre_mm));
+    InkBox box;
+    for (InkShape shape : group.shapes) {
+      for (SubPath& path : shape.outline) path = svg::transformed(path, slot_from_page);
+      if (shape.stroke) shape.stroke->pen = slot_from_page.linear() * shape.stroke->pen;
+      box.hold(ink_of(shape));
+    }
+    return box;
+  }
+
   void correct(const DrawingGroup& group) {
     const auto index = slot_index(group);
     if (!index) return;
-    const SlotResult& slot = result_.slots[*index];
+    const SlotResult& slot = job_.result.slots[*index];
     const StartTag tag = start_tag(text_, group.name_at);
     if (why_left_out(slot)) {
       edits_.push_back({group.name_at - 1, element_end(text_, tag), ""});
       return;
     }
-    refuse_elsewhere(group, slot);
     const SlotNumbers& n = *slot.numbers;
     // y runs down on the page, so turns have the other sign
     const Affine move = rigid(page_.from_bed(n.centre_mm), -rad_from_deg(n.axis_deg - slot.nominal_axis_deg),
@@ -236,7 +267,10 @@ class Corrector {
       edits_.push_back({tag.value_begin, tag.value_begin, prefix + (tag.value_begin == tag.value_end ? "" : " ")});
   }
 
-  void refuse_elsewhere(const DrawingGroup& group, const SlotResult& slot) {
+  void refuse_elsewhere(const DrawingGroup& group) {
+    const auto index = slot_index(group);
+    if (!index || why_left_out(job_.result.slots[*index])) return;
+    const SlotResult& slot = job_.result.slots[*index];
     const Vector2d nominal = page_.from_bed(slot.nominal_centre_mm);
     if (group.ink.empty()) {
       job_.notes.push_back("Slot " + slot.id + ": its group holds nothing that can be measured; it was moved unseen.");
@@ -254,7 +288,6 @@ class Corrector {
 
   const std::string& text_;
   const std::string& file_;
-  const CheckResult& result_;
   const std::optional<Machine>& machine_;
   std::map<std::string, std::size_t, std::less<>> slot_of_;
   std::map<std::string, std::size_t, std::less<>> slot_of_id_;

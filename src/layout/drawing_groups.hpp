@@ -18,6 +18,7 @@ struct DrawingGroup {
   std::string transform;
   Affine page_from_parent = Affine::Identity();  // mm, y down
   InkBox ink;                                    // page; empty when it holds only what this reader does not measure
+  std::vector<InkShape> shapes;                  // page
   bool inside_another = false;
 };
 

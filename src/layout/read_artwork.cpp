@@ -321,8 +321,12 @@ class Reader {
       throw input_error(art_.file, "draws more than 200,000 elements, uses counted each time", "simplify the drawing");
     if (++state.depth > kDeepest) throw refuse(node, "is nested too deeply", "ungroup the drawing");
     const bool opened = open_group(node, name, state);
+    const std::size_t first = art_.shapes.size();
     if (apply(node, state)) draw_content(node, name, state);
-    if (opened) open_groups_.pop_back();
+    if (!opened) return;
+    const auto begin = art_.shapes.begin() + static_cast<std::ptrdiff_t>(first);
+    groups_[open_groups_.back()].shapes.assign(begin, art_.shapes.end());
+    open_groups_.pop_back();
   }
 
   void draw_content(const pugi::xml_node& node, std::string_view name, const State& state) {

@@ -106,6 +106,41 @@ TEST(CorrectJob, TakesOutWhatMustNotBeBurned) {
   EXPECT_EQ(out.left_out[0].slot_id, "5");
 }
 
+// The fixture file's design box says nothing of a layout of one's own: the ink of each group is judged, as it lies
+// about its slot's axis, whichever way the slot is turned and in whatever units it is drawn.
+TEST(CorrectJob, JudgesTheInkOfEachGroup) {
+  CheckResult result = slots({1, 2, 8});
+  for (SlotResult& slot : result.slots)
+    slot.room = DesignRoom{3.05, 3.05, 69, 69, 0.05, 0.2, std::nullopt, 11.0, 0.0, 0.0, "incidence"};
+  const auto job = [](const std::string& first, const std::string& upright) {
+    return kHead + "<g id=\"1\">" + first +
+           "</g><g id=\"2\"><rect x=\"170\" y=\"222.5\" width=\"60\" height=\"5\"/></g>" +
+           "<g id=\"8\" transform=\"translate(300 175) scale(.5)\">" + upright + "</g></svg>";
+  };
+  const std::string low = R"(<rect x="170" y="247.1" width="60" height="5.8"/>)";
+  const std::string slim = R"(<rect x="-5.8" y="-60" width="11.6" height="120"/>)";
+  // a band of 6.1 less 0.1: 5.8 of ink fit, with a line of 0.3 round them they cannot be proved to
+  const CorrectedJob good = correct_job(job(low, slim), "job.svg", result, std::nullopt);
+  EXPECT_EQ(good.placed, (std::vector<std::string>{"1", "2", "8"})) << good.left_out.front().reason;
+  EXPECT_NEAR(good.result.slots[2].design->height_mm, 5.8, 1e-9);
+  EXPECT_NEAR(good.result.slots[2].design->width_mm, 60.0, 1e-9);
+  const auto left_out = [&](const std::string& first, const std::string& upright) {
+    const CorrectedJob out = correct_job(job(first, upright), "job.svg", result, std::nullopt);
+    EXPECT_EQ(out.left_out.size(), 1u);
+    EXPECT_EQ(out.svg.find("id=\"" + out.left_out.front().slot_id + "\""), std::string::npos);
+    return out.left_out.front().slot_id + ": " + out.left_out.front().reason;
+  };
+  const std::string tall = left_out(R"(<rect x="170" y="246" width="60" height="8"/>)", slim);
+  EXPECT_NE(tall.find("1: the design is 8.00 mm tall"), std::string::npos) << tall;
+  const std::string off_axis = left_out(R"(<rect x="170" y="250" width="60" height="4"/>)", slim);
+  EXPECT_NE(off_axis.find("8.00 mm tall"), std::string::npos) << off_axis;
+  const std::string stroked =
+      left_out(R"(<rect x="170" y="247.1" width="60" height="5.8" stroke="red" stroke-width=".3"/>)", slim);
+  EXPECT_NE(stroked.find("1: cannot be proved: the design is 6.10 mm tall"), std::string::npos) << stroked;
+  const std::string upright = left_out(low, R"(<rect x="-8" y="-60" width="16" height="120"/>)");
+  EXPECT_NE(upright.find("8: the design is 8.00 mm tall"), std::string::npos) << upright;
+}
+
 TEST(CorrectJob, RespectsTheMachinesOriginCorner) {
   const Machine machine{{400, 400}, OriginCorner::back_right, {}};
   CheckResult result = slots({1});

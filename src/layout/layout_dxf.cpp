@@ -10,7 +10,8 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kTolerance_mm = 0.002;
+// with the rounding to 0.0001 mm, still the same to 0.001 mm as the curves of layout.svg
+constexpr double kTolerance_mm = 0.0008;
 
 // Symbol tables and their records, blocks and dictionaries all carry handles and their owners' handles (DXF reference,
 // version AC1015). What a file must hold beside its entities: the ezdxf manual, "Minimal DXF content".

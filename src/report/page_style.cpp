@@ -84,7 +84,7 @@ td[data-label]::before{content:attr(data-label);display:block;color:var(--soft);
 .n{text-align:left}.none,td:empty{display:none}.state{grid-column:2/4}.wide{grid-column:1/4}}
 @media print{:root{--paper:#fff;--card:#fff;--ink:#000;--soft:#333;--line:#999;--tint:#fff;--ready:#005f7d;--misfit:#6d5200;
 --mismatch:#9c3c00;--doubtful:#742c93;--empty:#47515b;color-scheme:light}.view input,.view label,.sizes,.hint{display:none}.stage svg{width:100%!important}
-main{max-width:none;padding:0}.stage,tr,.care,.todo{break-inside:avoid}.stage{max-height:none;overflow:hidden}.stage{--grow:1.5}.stage svg{max-height:6.5cm}
+main{max-width:none;padding:0}.stage,tr,.care,.todo{break-inside:avoid}.stage{max-height:none;overflow:hidden;background:none;--grow:1.5}.stage svg{max-height:6.5cm}
 /* the reasons stand above, with what to do */
 thead th:last-child,td[data-label=Reason]{display:none}
 body{font-size:8.5pt;line-height:1.3;print-color-adjust:exact;-webkit-print-color-adjust:exact}h1{font-size:15pt;margin:0 0 .4rem}

@@ -1,6 +1,7 @@
 #include "jigtrue/detection/outline.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <optional>
 
@@ -305,9 +306,24 @@ std::vector<Polyline2d> outline_polylines(const Camera& camera, const Blank& bla
   OutlineOptions options;
   options.spacing_px = 6.0;
   options.margin_px = 0.0;
-  std::vector<Polyline2d> lines(kOutlineParts);
-  for (const OutlineSample& sample : outline_samples(camera, blank, seat, place, options))
-    lines[static_cast<std::size_t>(sample.part)].push_back(sample.px);
+  const auto meet = [&options](const Vector2d& a, const Vector2d& b) {
+    return (a - b).norm() < 4.0 * options.spacing_px;
+  };
+  std::array<std::vector<Polyline2d>, kOutlineParts> parts;
+  for (const OutlineSample& sample : outline_samples(camera, blank, seat, place, options)) {
+    std::vector<Polyline2d>& pieces = parts[static_cast<std::size_t>(sample.part)];
+    if (pieces.empty() || !meet(pieces.back().back(), sample.px)) pieces.emplace_back();
+    pieces.back().push_back(sample.px);
+  }
+  std::vector<Polyline2d> lines;
+  for (std::vector<Polyline2d>& pieces : parts) {
+    // a disc's samples begin in the middle of its end
+    if (pieces.size() > 1 && meet(pieces.back().back(), pieces.front().front())) {
+      pieces.back().insert(pieces.back().end(), pieces.front().begin(), pieces.front().end());
+      pieces.erase(pieces.begin());
+    }
+    lines.insert(lines.end(), pieces.begin(), pieces.end());
+  }
   std::erase_if(lines, [](const Polyline2d& line) { return line.size() < 2; });
   return lines;
 }

@@ -120,6 +120,20 @@ TEST_P(Outline, LeavesOutWhatThePictureDoesNotHold) {
   EXPECT_TRUE(outline_samples(camera, example.blank, example.seat, {{5000.0, 5000.0}, 0.0, 0.0, 0.0}).empty());
 }
 
+// Drawn over the photo the outline follows the blank: no line cuts across it.
+TEST_P(Outline, IsDrawnWithoutShortCuts) {
+  const Case example = Outline::example(GetParam());
+  std::size_t points = 0;
+  for (const double heading : {0.2, 2.0, 4.5}) {
+    const BlankPlace place{{150.0, 160.0}, heading, 0.0, 0.0};
+    for (const Polyline2d& line : outline_polylines(oblique_camera(), example.blank, example.seat, place)) {
+      for (std::size_t i = 1; i < line.size(); ++i) EXPECT_LT((line[i] - line[i - 1]).norm(), 24.0) << example.name;
+      points += line.size();
+    }
+  }
+  EXPECT_GT(points, 300U) << example.name;
+}
+
 INSTANTIATE_TEST_SUITE_P(Kinds, Outline, testing::Values(0, 1, 2));
 
 TEST(OutlineOfAPlate, ShowsItsWallOnTheSideTowardsTheCamera) {

@@ -68,7 +68,7 @@ struct OutlineOptions {
 // Height at which a design lies: the crown at the blank's centre plus `along_mm`, or the top face.
 [[nodiscard]] double design_height_mm(const Blank& blank, const Seat& seat, const BlankPlace& place, double along_mm);
 
-// The outline as closed px polylines for drawing.
+// The outline as px polylines for drawing, broken where some of it is not seen.
 [[nodiscard]] std::vector<Polyline2d> outline_polylines(const Camera& camera, const Blank& blank, const Seat& seat,
                                                         const BlankPlace& place);
 

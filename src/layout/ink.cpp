@@ -3,11 +3,12 @@
 #include <algorithm>
 #include <cmath>
 
+#include "layout/flatten.hpp"
+
 namespace jigtrue {
 namespace {
 
-// Extents are wanted to 0.001 mm with room to spare.
-constexpr double kExtentTolerance_mm = 0.0005;
+using svg::kExtentTolerance_mm;
 
 Vector2d at(const Vector2d& from, const PathSegment& curve, double t) {
   const double s = 1.0 - t;
@@ -16,10 +17,7 @@ Vector2d at(const Vector2d& from, const PathSegment& curve, double t) {
 }
 
 void append_cubic(Polyline2d& line, const Vector2d& from, const PathSegment& curve, double tolerance_mm) {
-  // a chord over 1/n of the parameter is off by at most |B''| / (8 n^2); |B''| <= 6 times these (de Boor)
-  const double bend = std::max((from - 2.0 * curve.control_1 + curve.control_2).norm(),
-                               (curve.control_1 - 2.0 * curve.control_2 + curve.end).norm());
-  const int pieces = std::clamp(static_cast<int>(std::ceil(std::sqrt(0.75 * bend / tolerance_mm))), 1, 2000);
+  const int pieces = svg::curve_pieces(from, curve, tolerance_mm);
   for (int i = 1; i < pieces; ++i) line.push_back(at(from, curve, static_cast<double>(i) / pieces));
   line.push_back(curve.end);
 }
@@ -111,6 +109,23 @@ class StrokeExtent {
 
 }  // namespace
 
+int svg::curve_pieces(const Vector2d& from, const PathSegment& curve, double tolerance_mm) {
+  // a chord over 1/n of the parameter is off by at most |B''| / (8 n^2); |B''| <= 6 times these (de Boor)
+  const double bend = std::max((from - 2.0 * curve.control_1 + curve.control_2).norm(),
+                               (curve.control_1 - 2.0 * curve.control_2 + curve.end).norm());
+  return std::clamp(static_cast<int>(std::ceil(std::sqrt(0.75 * bend / tolerance_mm))), 1, 2000);
+}
+
+std::size_t svg::flattened_points(const SubPath& path, double tolerance_mm) {
+  std::size_t points = 1;
+  Vector2d from = path.start;
+  for (const PathSegment& segment : path.segments) {
+    points += segment.cubic ? static_cast<std::size_t>(curve_pieces(from, segment, tolerance_mm)) : 1;
+    from = segment.end;
+  }
+  return points;
+}
+
 double Stroke::width_mm() const { return std::sqrt(std::abs(pen.determinant())); }
 
 Polyline2d flattened(const SubPath& path, double tolerance_mm) {
@@ -132,21 +147,19 @@ namespace {
 // of a curve give them.
 Polyline2d with_true_ends(const SubPath& path) {
   constexpr double kHardBy = 1e-3;
-  SubPath straight{path.start, {}, path.closed};
+  Polyline2d line = {path.start};
   Vector2d from = path.start;
   for (const PathSegment& segment : path.segments) {
-    Polyline2d line = {from};
     if (segment.cubic) {
+      line.push_back(at(from, segment, kHardBy));
       append_cubic(line, from, segment, kExtentTolerance_mm);
-      line.insert(line.begin() + 1, at(from, segment, kHardBy));
-      line.insert(line.end() - 1, at(from, segment, 1.0 - kHardBy));
-    } else {
-      line.push_back(segment.end);
+      line.back() = at(from, segment, 1.0 - kHardBy);
     }
-    for (std::size_t i = 1; i < line.size(); ++i) straight.segments.push_back({false, line[i], line[i], line[i]});
+    line.push_back(segment.end);
     from = segment.end;
   }
-  return flattened(straight, kExtentTolerance_mm);
+  if (path.closed && line.size() > 1 && line.front() == line.back()) line.pop_back();
+  return line;
 }
 
 }  // namespace

@@ -11,6 +11,7 @@
 
 #include "layout/clip_region.hpp"
 #include "layout/drawing_groups.hpp"
+#include "layout/flatten.hpp"
 #include "layout/svg_document.hpp"
 #include "layout/svg_path.hpp"
 #include "layout/svg_style.hpp"
@@ -26,6 +27,7 @@ using svg::trimmed;
 
 constexpr std::size_t kMostDrawn = 200'000;
 constexpr std::size_t kDeepest = 128;
+constexpr std::size_t kMostPoints = 2'000'000;
 constexpr double kFarthest_mm = 100'000.0;
 constexpr double kSmallestInk_mm = 0.001;
 
@@ -132,21 +134,26 @@ class Reader {
     return out;
   }
 
-  // Ids and style sheets of the whole file, without recursion.
+  // Ids and style sheets of the whole file as they stand, without recursion.
   void index(const pugi::xml_node& root) {
-    std::vector<pugi::xml_node> waiting = {root};
-    while (!waiting.empty()) {
-      const pugi::xml_node node = waiting.back();
-      waiting.pop_back();
+    pugi::xml_node node = root;
+    while (node) {
       if (const auto id = node.attribute("id")) by_id_.emplace(id.value(), node);
       if (name_of(node) == "style") {
         std::string css;
         for (const pugi::xml_node& part : node.children()) css += part.value();
         sheet_.add(css, svg::place_of(art_.file, node));
       }
-      for (const pugi::xml_node& child : node.children())
-        if (child.type() == pugi::node_element) waiting.push_back(child);
+      node = after(node, root);
     }
+    sheet_.sort();
+  }
+
+  // The node that comes next in the file; none after the last below `root`.
+  static pugi::xml_node after(pugi::xml_node node, const pugi::xml_node& root) {
+    if (const pugi::xml_node child = node.first_child()) return child;
+    while (node != root && !node.next_sibling()) node = node.parent();
+    return node == root ? pugi::xml_node() : node.next_sibling();
   }
 
   [[nodiscard]] double length_of(const pugi::xml_node& node, const char* name, double whole, double otherwise) const {
@@ -206,7 +213,7 @@ class Reader {
 
   // Properties, transform and clip of one element into the state. False when it and all below it stay undrawn.
   bool apply(const pugi::xml_node& node, State& state) {
-    const Properties own = svg::own_properties(node, name_of(node), sheet_, svg::place_of(art_.file, node));
+    const Properties own = svg::own_properties(node, name_of(node), sheet_, budget_, svg::place_of(art_.file, node));
     if (const auto transform = node.attribute("transform")) {
       const auto matrix = svg::transform(transform.value());
       if (!matrix) throw refuse(node, "its transform cannot be read", "mend it, or apply the transform in the program");
@@ -324,8 +331,9 @@ class Reader {
     const std::size_t first = art_.shapes.size();
     if (apply(node, state)) draw_content(node, name, state);
     if (!opened) return;
+    svg::DrawingGroup& group = groups_[open_groups_.back()];
     const auto begin = art_.shapes.begin() + static_cast<std::ptrdiff_t>(first);
-    groups_[open_groups_.back()].shapes.assign(begin, art_.shapes.end());
+    if (!group.inside_another) group.shapes.assign(begin, art_.shapes.end());
     open_groups_.pop_back();
   }
 
@@ -361,7 +369,8 @@ class Reader {
     const Vector2d size(side("width", whole.x()), side("height", whole.y()));
     if (!(size.minCoeff() > 0.0)) return;
     state.page_from_user.translate(low);
-    const Properties properties = svg::own_properties(node, name_of(node), sheet_, svg::place_of(art_.file, node));
+    const Properties properties =
+        svg::own_properties(node, name_of(node), sheet_, budget_, svg::place_of(art_.file, node));
     const auto overflow = properties.find("overflow");
     if (overflow == properties.end() || !one_of(overflow->second, {"visible", "auto"})) {
       ClipRegion window;
@@ -408,6 +417,10 @@ class Reader {
     if (outline.empty() || !state.visible) return;
     for (SubPath& path : outline) path = svg::transformed(path, state.page_from_user);
     require_near(node, outline);
+    for (const SubPath& path : outline) points_ += svg::flattened_points(path, svg::kExtentTolerance_mm);
+    if (points_ > kMostPoints)
+      throw input_error(art_.file, "its curves are so many and so large that they come to more than 2,000,000 points",
+                        "simplify the drawing, or check its units");
     if (collecting_ != nullptr) {
       collecting_->add(outline, state.clip_even_odd, clip_budget_);
       return;
@@ -531,12 +544,14 @@ class Reader {
   std::set<pugi::xml_node_struct*> in_use_;
   std::vector<std::unique_ptr<ClipRegion>> clips_;
   svg::ClipBudget clip_budget_;
+  svg::ReadBudget budget_;
   ClipRegion* collecting_ = nullptr;  // set while a clipPath's own shapes are read
   std::function<bool(const svg::DrawingGroup&)> wanted_;
   std::vector<svg::DrawingGroup> groups_;
   std::vector<std::size_t> open_groups_;
   std::size_t drawn_ = 0;
   std::size_t segments_ = 0;
+  std::size_t points_ = 0;
 };
 
 }  // namespace

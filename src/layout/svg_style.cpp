@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cstring>
 
 #include "layout/svg_values.hpp"
 
@@ -12,6 +13,7 @@ namespace {
 
 constexpr const char* kPlain = "save the drawing as plain SVG with presentation attributes";
 constexpr std::size_t kMostRules = 2000;
+constexpr std::size_t kLongestValue = 1000;
 
 constexpr std::array<std::string_view, 25> kKnown = {
     "fill",           "fill-rule",       "fill-opacity",      "stroke",           "stroke-width", "stroke-opacity",
@@ -21,6 +23,20 @@ constexpr std::array<std::string_view, 25> kKnown = {
     "transform"};
 
 bool known(std::string_view name) { return std::find(kKnown.begin(), kKnown.end(), name) != kKnown.end(); }
+
+// Values are handed down to every element below: no colour, width or reference is this long.
+void set(Properties& properties, std::string_view name, std::string_view value, const std::string& where) {
+  if (value.size() > kLongestValue)
+    throw input_error(where, "its " + std::string(name) + " is longer than 1000 characters", kPlain);
+  properties.insert_or_assign(std::string(name), std::string(value));
+}
+
+std::size_t bytes_of(const pugi::xml_node& element) {
+  std::size_t bytes = 0;
+  for (const pugi::xml_attribute& attribute : element.attributes())
+    bytes += 16 + std::strlen(attribute.name()) + std::strlen(attribute.value());
+  return bytes;
+}
 
 std::string without_comments(std::string_view css, const std::string& where) {
   std::string out;
@@ -45,7 +61,7 @@ void read_declarations(std::string_view text, Properties& out, const std::string
     if (value.ends_with("!important")) value = trimmed(value.substr(0, value.size() - 10));
     if (name == "transform")
       throw input_error(where, "a transform stands in a style", "write it as the element's transform attribute");
-    if (known(name)) out.insert_or_assign(std::string(name), std::string(value));
+    if (known(name)) set(out, name, value, where);
   }
 }
 
@@ -58,14 +74,19 @@ bool plain_name(std::string_view text) {
 
 }  // namespace
 
-bool StyleSheet::Rule::matches(const pugi::xml_node& node, std::string_view local_name) const {
+void ReadBudget::spend(std::size_t cost, const std::string& where) {
+  if (cost > bytes)
+    throw input_error(where, "takes too long to read: uses or style rules multiply what it holds",
+                      "simplify the drawing");
+  bytes -= cost;
+}
+
+bool StyleSheet::Rule::matches(std::string_view local_name, std::string_view own_id,
+                               const std::vector<std::string_view>& own_classes) const {
   if (!element.empty() && element != local_name) return false;
-  if (!id.empty() && id != node.attribute("id").value()) return false;
-  if (classes.empty()) return true;
-  const std::string held = node.attribute("class").value();
-  const std::vector<std::string_view> given = words(held);
+  if (!id.empty() && id != own_id) return false;
   return std::all_of(classes.begin(), classes.end(), [&](const std::string& each) {
-    return std::find(given.begin(), given.end(), each) != given.end();
+    return std::find(own_classes.begin(), own_classes.end(), each) != own_classes.end();
   });
 }
 
@@ -113,22 +134,35 @@ void StyleSheet::add(std::string_view css, const std::string& where) {
     }
     rest = trimmed(rest.substr(close + 1));
   }
+}
+
+void StyleSheet::sort() {
   std::stable_sort(rules_.begin(), rules_.end(), [](const Rule& a, const Rule& b) { return a.weight < b.weight; });
 }
 
-void StyleSheet::apply(const pugi::xml_node& element, std::string_view local_name, Properties& properties) const {
-  for (const Rule& rule : rules_)
-    if (rule.matches(element, local_name))
-      for (const auto& [name, value] : rule.declarations) properties.insert_or_assign(name, value);
+void StyleSheet::apply(const pugi::xml_node& element, std::string_view local_name, Properties& properties,
+                       ReadBudget& budget, const std::string& where) const {
+  if (rules_.empty()) return;
+  const std::string_view id = element.attribute("id").value();
+  const std::vector<std::string_view> classes = words(element.attribute("class").value());
+  for (const Rule& rule : rules_) {
+    budget.spend(8 + rule.classes.size() * 8 * classes.size(), where);
+    if (!rule.matches(local_name, id, classes)) continue;
+    for (const auto& [name, value] : rule.declarations) {
+      budget.spend(64 + value.size(), where);
+      properties.insert_or_assign(name, value);
+    }
+  }
 }
 
 Properties own_properties(const pugi::xml_node& element, std::string_view local_name, const StyleSheet& sheet,
-                          const std::string& where) {
+                          ReadBudget& budget, const std::string& where) {
+  budget.spend(4 * bytes_of(element), where);  // numbers take longer to read than names to compare
   Properties out;
   for (const pugi::xml_attribute& attribute : element.attributes())
     if (known(attribute.name()) && std::string_view(attribute.name()) != "transform")
-      out.insert_or_assign(attribute.name(), std::string(trimmed(attribute.value())));
-  sheet.apply(element, local_name, out);
+      set(out, attribute.name(), trimmed(attribute.value()), where);
+  sheet.apply(element, local_name, out, budget, where);
   if (const auto style = element.attribute("style"))
     read_declarations(without_comments(style.value(), where), out, where);
   return out;

@@ -161,6 +161,10 @@ TEST(Artwork, ClipsByPaths) {
 }
 
 TEST(Artwork, FollowsStylesAndLeavesOutWhatIsNotSeen) {
+  // of rules of the same weight the later one counts, in whatever sheet it stands
+  const Artwork two = art(R"x(<style>.a{fill:red}.a{fill:lime}</style><rect class="a" width="8" height="2"/>
+                              <g><style>.a{fill:navy}</style></g>)x");
+  EXPECT_EQ(two.shapes.front().fill, "navy");
   const std::string hidden = R"x(<rect x="60" width="8" height="2" )x";
   for (const char* way : {R"x(display="none")x", R"x(visibility="hidden")x", R"x(fill="none")x", R"x(opacity="0")x",
                           R"x(style="fill:none")x", R"x(style="display: none")x", R"x(class="off")x"}) {
@@ -253,6 +257,17 @@ TEST(Artwork, RefusesHostileFilesQuickly) {
   std::string points = "<path d='M0 0";
   for (int i = 0; i < 2'000'000; ++i) points += " 1 2";
   points += "'/>";
+  // what a use reads anew, each time
+  const auto times = [](int n, const std::string& text) {
+    std::string all;
+    for (int i = 0; i < n; ++i) all += text;
+    return all;
+  };
+  std::string rules;
+  for (int i = 0; i < 1990; ++i) rules += ".c" + std::to_string(i) + "{fill:red}";
+  const std::string used = times(20'000, "<use href='#q'/>") + rect;
+  const std::string blank(8'000'000, ' ');
+  const std::string word(8'000'000, 'a');
   const std::string entity =
       "<!DOCTYPE svg [<!ENTITY a \"ha\"><!ENTITY b \"&a;&a;&a;&a;\">]><svg xmlns=\"http://www.w3.org/2000/svg\" "
       "width=\"9mm\" "
@@ -282,6 +297,15 @@ TEST(Artwork, RefusesHostileFilesQuickly) {
        "clip"},
       {page(star), "too tangled"},
       {page(points), "malformed, or holds"},
+      {page("<style>" + rules + "</style>" + times(60'000, "<g class='a'>" + rect + "</g>")), "too long to read"},
+      {page("<style>" + rules + "</style><g id='q' class='" + times(2'000'000, "x ") + "'>" + rect + "</g>" + used),
+       "too long to read"},
+      {page("<path id='q' d='" + blank + "M0 0h1v1z'/>" + used), "too long to read"},
+      {page("<g id='q' transform='" + times(1'000'000, "scale(1)") + "'>" + rect + "</g>" + used), "too long to read"},
+      {page("<g id='q' " + times(1'000'000, "a='' ") + ">" + rect + "</g>" + used), "too long to read"},
+      {page("<style>" + times(1990, "g,") + "rect{fill:" + word + "}</style>" + rect), "longer than 1000"},
+      {page("<g fill='" + word + "'>" + times(100'000, rect) + "</g>"), "longer than 1000"},
+      {page("<path d='M0 0" + times(400'000, "c9e4 9e4-9e4 9e4 0 0") + "'/>"), "2,000,000 points"},
       {page("<rect width='1e308' height='5'/>"), "not a length"},
       {page("<rect width='9e999' height='5'/>"), "not a length"},
       {page("<path d='M0 0H1e300'/>"), "malformed"},

@@ -176,11 +176,19 @@ void add_names(const PlaceArguments& arguments, const CheckResult& result, const
 
 // The room about each slot then decides, with the artwork as it will be burned.
 void fit(CheckResult& result, DesignArt& art, bool wrap) {
+  std::map<std::shared_ptr<const std::vector<Pass>>, Vector2d> sizes;  // most slots share their artwork
+  const auto size_of = [&sizes](const std::shared_ptr<const std::vector<Pass>>& passes) {
+    const auto [at, is_new] = sizes.try_emplace(passes, Vector2d::Zero());
+    if (is_new) {
+      const InkBox ink = ink_of(*passes);
+      at->second = 2.0 * ink.low.cwiseAbs().cwiseMax(ink.high.cwiseAbs());
+    }
+    return at->second;
+  };
   for (SlotResult& slot : result.slots) {
     const auto passes = art.of(slot.id);
     if (passes == nullptr || !slot.numbers) continue;
     auto burned = passes;
-    slot.design_note.clear();
     if (wrap && slot.room && slot.room->diameter_mm && !slot.room->disc_radius_mm) {
       auto round = wrapped(*passes, *slot.room->diameter_mm / 2.0, rad_from_deg(slot.room->lean_deg));
       if (!round) {
@@ -191,7 +199,7 @@ void fit(CheckResult& result, DesignArt& art, bool wrap) {
       burned = std::make_shared<const std::vector<Pass>>(*std::move(round));
       art.own[slot.id] = burned;
     }
-    const Vector2d size = 2.0 * ink_of(*burned).low.cwiseAbs().cwiseMax(ink_of(*burned).high.cwiseAbs());
+    const Vector2d size = size_of(burned);
     slot.design = DesignBox{size.x(), size.y()};
     if (slot.room) judge_design(slot);
   }

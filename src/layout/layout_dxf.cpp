@@ -1,5 +1,6 @@
 #include "jigtrue/layout/layout_dxf.hpp"
 
+#include "jigtrue/base/error.hpp"
 #include "jigtrue/layout/text.hpp"
 
 #include <algorithm>
@@ -7,11 +8,14 @@
 #include <cstdio>
 #include <vector>
 
+#include "layout/flatten.hpp"
+
 namespace jigtrue {
 namespace {
 
 // with the rounding to 0.0001 mm, still the same to 0.001 mm as the curves of layout.svg
 constexpr double kTolerance_mm = 0.0008;
+constexpr std::size_t kMostPoints = 20'000'000;  // some 600 MB
 
 // Symbol tables and their records, blocks and dictionaries all carry handles and their owners' handles (DXF reference,
 // version AC1015). What a file must hold beside its entities: the ezdxf manual, "Minimal DXF content".
@@ -168,6 +172,17 @@ void entities(Writer& out, const PlacedDesign& placed, const Layers& layers, con
   }
 }
 
+std::size_t points_of(const Placement& placement) {
+  std::size_t points = 0;
+  for (const PlacedDesign& placed : placement.placed) {
+    if (!placed.passes) continue;
+    for (const Pass& pass : *placed.passes)
+      for (const InkShape& shape : pass.shapes)
+        for (const SubPath& path : shape.outline) points += svg::flattened_points(path, kTolerance_mm);
+  }
+  return points;
+}
+
 // The seed of handles goes into the header, so that is written last and put first.
 std::string header(const Page& page, const std::string& next_handle) {
   Writer out;
@@ -316,6 +331,9 @@ void dictionaries(Writer& out) {
 }  // namespace
 
 std::string layout_dxf(const Placement& placement) {
+  if (points_of(placement) > kMostPoints)
+    throw input_error("layout.dxf", "would hold more than 20,000,000 points: the drawing's curves, once for each slot",
+                      "simplify the drawing, or place fewer slots at a time");
   const Layers layers(placement);
   Writer out;
   out.section("TABLES");

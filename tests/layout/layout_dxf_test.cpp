@@ -1,5 +1,6 @@
 #include "jigtrue/layout/layout_dxf.hpp"
 
+#include "support/input_error_text.hpp"
 #include "support/sample_result.hpp"
 
 #include <cmath>
@@ -130,6 +131,18 @@ TEST(LayoutDxf, KeepsPassesApartByLayersInTheirOrder) {
     farthest = std::max(farthest, (p - n.centre_mm).dot(Vector2d(std::cos(a), std::sin(a))));
   EXPECT_NEAR(farthest, 1.5, 0.003);
   EXPECT_NEAR((drawing.lines[0].points.front() - n.centre_mm).dot(Vector2d(-std::sin(a), std::cos(a))), 1.0, 0.001);
+}
+
+TEST(LayoutDxf, RefusesMoreThanAProgramCouldOpen) {
+  InkShape shape;
+  SubPath path{{0, 0}, {}, false};
+  for (int i = 0; i < 60'000; ++i) path.segments.push_back({true, {20, 30}, {-20, 30}, {0, 0}});
+  shape.outline = {path};
+  DesignArt art;
+  art.common = std::make_shared<const std::vector<Pass>>(std::vector<Pass>{{"", {shape}, {}}});
+  const Placement placement = place_designs(test::sample_result(), std::nullopt, art);
+  const std::string text = test::input_error_text([&] { (void)layout_dxf(placement); });
+  EXPECT_NE(text.find("20,000,000 points"), std::string::npos) << text;
 }
 
 TEST(LayoutDxf, KeepsPassesApartWhoseNamesWouldBecomeOne) {

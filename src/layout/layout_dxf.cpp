@@ -17,6 +17,9 @@ namespace {
 constexpr double kTolerance_mm = 0.0008;
 constexpr std::size_t kMostPoints = 20'000'000;  // some 600 MB
 
+// Why no library writes this: dxflib would put the whole program under the GPL, GDAL's own header says inches
+// and brings some 65 packages, dime keeps six digits and leaves out what makes a file of AC1015 one.
+//
 // Symbol tables and their records, blocks and dictionaries all carry handles and their owners' handles (DXF reference,
 // version AC1015). What a file must hold beside its entities: the ezdxf manual, "Minimal DXF content".
 class Writer {

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numeric>
+#include <optional>
 
 #include <Eigen/Dense>
 
@@ -27,28 +29,42 @@ double blurred_square(double s, double sigma) {
 }
 
 // The shading term, d = -s > 0 inside: sqrt(1 - (1 - d/R)^2), 1 from the axis on; blurred numerically.
-double blurred_shading(double s, double sigma, double radius_px) {
-  constexpr int kHalf = 48;
-  const double step = 4.0 * sigma / kHalf;
-  double value = 0.0;
-  double sum = 0.0;
-  for (int k = -kHalf; k <= kHalf; ++k) {
-    const double weight = std::exp(-0.5 * (k * step / sigma) * (k * step / sigma));
-    const double depth = std::clamp(-(s + k * step) / radius_px, 0.0, 1.0);
-    value += weight * std::sqrt(depth * (2.0 - depth));
-    sum += weight;
+class BlurredShading {
+ public:
+  BlurredShading(double sigma, double radius_px) : step_(4.0 * sigma / kHalf), radius_px_(radius_px) {
+    double sum = 0.0;
+    for (int k = -kHalf; k <= kHalf; ++k) {
+      double& weight = weights_[static_cast<std::size_t>(k + kHalf)];
+      weight = std::exp(-0.5 * (k * step_ / sigma) * (k * step_ / sigma));
+      sum += weight;
+    }
+    for (double& weight : weights_) weight /= sum;
   }
-  return value / sum;
-}
+
+  [[nodiscard]] double at(double s) const {
+    double value = 0.0;
+    for (int k = -kHalf; k <= kHalf; ++k) {
+      const double depth = std::clamp(-(s + k * step_) / radius_px_, 0.0, 1.0);
+      value += weights_[static_cast<std::size_t>(k + kHalf)] * std::sqrt(depth * (2.0 - depth));
+    }
+    return value;
+  }
+
+ private:
+  static constexpr int kHalf = 48;
+  double step_;
+  double radius_px_;
+  std::array<double, static_cast<std::size_t>(2 * kHalf + 1)> weights_{};
+};
 
 // The model's terms at s = x - e. The first three belong to the blank (level, slope, shading or wall), the others to
 // what lies beside it (level, slope). Absent ones are left out.
-std::vector<double> terms_at(double s, double sigma, double radius_px, const EdgeModelOptions& options,
+std::vector<double> terms_at(double s, double sigma, const BlurredShading* shading, const EdgeModelOptions& options,
                              bool curved_shade) {
   const double wall_px = options.wall_px;
   std::vector<double> terms = {blurred_step(-s, sigma), blurred_ramp(-s, sigma) / kSlopeScalePx};
-  if (radius_px > 0.0)
-    terms.push_back(blurred_shading(s, sigma, radius_px));
+  if (shading != nullptr)
+    terms.push_back(shading->at(s));
   else if (wall_px > 0.0)
     terms.push_back(blurred_step(s, sigma) - blurred_step(s - wall_px, sigma));
   terms.push_back(blurred_step(s - wall_px, sigma));
@@ -114,13 +130,17 @@ std::vector<EdgeModel::Terms> EdgeModel::tabulate(double radius_px) const {
   const int stride = static_cast<int>(std::lround(options_.step_px / kPlaceStepPx));
   const int distinct = (columns_ - 1) * stride + places_;
   const double first = first_px() - options_.range_px;
-  std::vector<std::vector<double>> luma;
-  std::vector<std::vector<double>> chroma;
-  for (int i = 0; i < distinct; ++i) {
-    const double s = first + i * kPlaceStepPx;
-    luma.push_back(terms_at(s, options_.blur_px, radius_px, options_, curved));
-    chroma.push_back(terms_at(s, chroma_sigma, radius_px, options_, curved));
-  }
+  const auto values = [&](double sigma) {
+    std::optional<BlurredShading> shading;
+    if (radius_px > 0.0) shading.emplace(sigma, radius_px);
+    std::vector<std::vector<double>> terms;
+    terms.reserve(static_cast<std::size_t>(distinct));
+    for (int i = 0; i < distinct; ++i)
+      terms.push_back(terms_at(first + i * kPlaceStepPx, sigma, shading ? &*shading : nullptr, options_, curved));
+    return terms;
+  };
+  const std::vector<std::vector<double>> luma = values(options_.blur_px);
+  const std::vector<std::vector<double>> chroma = values(chroma_sigma);
   const auto count = static_cast<Eigen::Index>(luma.front().size());
   std::vector<Terms> result(static_cast<std::size_t>(places_));
   for (int place = 0; place < places_; ++place) {
@@ -320,31 +340,39 @@ EdgeFit EdgeModel::fit(const std::array<std::vector<double>, kChannels>& profile
   return fit;
 }
 
-MeanProfile mean_profile(const Strip& strip, int from, int to, int first_column, int columns) {
-  MeanProfile mean;
+RowMean::RowMean(const Strip& strip, int from, int to) {
+  constexpr double kQuartilesOfGaussian = 1.349;
   const int n = to - from;
-  std::vector<double> column_values(static_cast<std::size_t>(n));
-  for (int c = 0; c < kChannels; ++c) {
-    auto& values = mean.values[static_cast<std::size_t>(c)];
-    values.resize(static_cast<std::size_t>(columns));
-    double scatter = 0.0;
-    for (int j = 0; j < columns; ++j) {
+  const int cut = n / 4;  // a quarter from either end is left out: the interquartile mean
+  kept_ = n - 2 * cut;
+  std::vector<double> values(static_cast<std::size_t>(n));
+  for (std::size_t c = 0; c < kChannels; ++c) {
+    means_[c].resize(strip.columns);
+    scatters_[c].resize(strip.columns);
+    for (int j = 0; j < strip.columns; ++j) {
       for (int i = 0; i < n; ++i)
-        column_values[static_cast<std::size_t>(i)] = static_cast<double>(strip.row(c, from + i)[first_column + j]);
-      // a quarter from either end is left out: the interquartile mean
-      const int cut = n / 4;
-      std::nth_element(column_values.begin(), column_values.begin() + cut, column_values.end());
-      std::nth_element(column_values.begin() + cut, column_values.end() - 1 - cut, column_values.end());
-      double sum = 0.0;
-      for (int i = cut; i < n - cut; ++i) sum += column_values[static_cast<std::size_t>(i)];
-      values[static_cast<std::size_t>(j)] = sum / (n - 2 * cut);
-      const double quartiles =
-          column_values[static_cast<std::size_t>(n - 1 - cut)] - column_values[static_cast<std::size_t>(cut)];
-      scatter += quartiles / 1.349;
+        values[static_cast<std::size_t>(i)] = static_cast<double>(strip.row(static_cast<int>(c), from + i)[j]);
+      const auto lower = values.begin() + cut;
+      const auto upper = values.end() - 1 - cut;
+      std::nth_element(values.begin(), lower, values.end());
+      std::nth_element(lower, upper, values.end());
+      means_[c][j] = std::accumulate(lower, upper + 1, 0.0) / kept_;
+      // The second selection moves the lower quartile: what stands in its place is some value of the middle half, so
+      // that this is about 0.4 of the quartiles' distance. What counts as noise in the fits, and with it every weight
+      // of plausibility.hpp, was settled with it.
+      scatters_[c][j] = (*upper - *lower) / kQuartilesOfGaussian;
     }
+  }
+}
+
+MeanProfile RowMean::window(int first_column, int columns) const {
+  MeanProfile mean;
+  for (std::size_t c = 0; c < kChannels; ++c) {
+    const auto values = means_[c].segment(first_column, columns);
+    mean.values[c].assign(values.begin(), values.end());
     // rows are about two pixels apart and so nearly independent
-    mean.noise[static_cast<std::size_t>(c)] =
-        scatter / columns / std::sqrt(static_cast<double>(std::max(1, n - 2 * (n / 4))));
+    mean.noise[c] =
+        scatters_[c].segment(first_column, columns).mean() / std::sqrt(static_cast<double>(std::max(1, kept_)));
   }
   return mean;
 }

@@ -46,11 +46,6 @@ Reach reach_for(double blur_px) {
   return {std::ceil(std::max(8.0, 5.0 * blur_px + 3.0)), std::ceil(std::max(5.0, 3.0 * blur_px + 2.0))};
 }
 
-// How far outside strips are read: any model's window lies within.
-double widest_outside_px(const Reach& reach, double blur_px) {
-  return std::max(reach.outside_px, kWidestWallPx + kSeenBesideWallPx + 2.0 * blur_px + 2.0);
-}
-
 EdgeModelOptions model_options(double radius_px, double wall_px, const PictureBlur& blur, const Reach& reach,
                                double range_px) {
   EdgeModelOptions options;
@@ -138,12 +133,12 @@ std::optional<EdgeFit> fit_with_second_edge(const EdgeModel& plain, const MeanPr
 
 // Rows of a strip, averaged, in the window of a model.
 struct Rows {
-  const Strip& strip;
-  int from;
-  int to;
+  RowMean mean;
+  double first_px;
+  Rows(const Strip& strip, int from, int to) : mean(strip, from, to), first_px(strip.first_px) {}
   [[nodiscard]] MeanProfile in_window_of(const EdgeModel& model) const {
-    const int first = static_cast<int>(std::lround((model.first_px() - strip.first_px) / strip.step_px));
-    return mean_profile(strip, from, to, first, model.columns());
+    const auto first = static_cast<int>(std::lround((model.first_px() - first_px) / kProfileStepPx));
+    return mean.window(first, model.columns());
   }
 };
 
@@ -182,19 +177,31 @@ void measure_edge(EdgeBlock& block, const Rows& rows, const EdgeModelOptions& as
   }
 }
 
-std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<OutlineSample>& samples, bool disc,
-                                      const PictureBlur& blur, const Reach& reach, double range_px, bool curved_shade,
-                                      ChannelRange channels, EdgeModelStore& models) {
-  std::vector<EdgeBlock> blocks;
+// A stretch of the outline that is measured as one, with what is known of its edge beforehand.
+struct Stretch {
+  EdgeBlock block;
+  std::size_t from;
+  std::size_t to;  // of the part's samples
+  EdgeModelOptions options;
+  double wall_px;
+};
+
+struct PartStretches {
+  std::vector<OutlineSample> samples;
+  std::vector<Stretch> stretches;
+};
+
+std::vector<PartStretches> stretches_of(const std::vector<OutlineSample>& samples, bool disc, const PictureBlur& blur,
+                                        const Reach& reach, double range_px, bool curved_shade) {
+  std::vector<PartStretches> parts;
   for (int p = 0; p < kOutlineParts; ++p) {
-    std::vector<OutlineSample> own;
+    PartStretches part;
+    std::vector<OutlineSample>& own = part.samples;
     for (const OutlineSample& sample : samples)
       if (static_cast<int>(sample.part) == p) own.push_back(sample);
     if (own.size() < 5) continue;
     std::stable_sort(own.begin(), own.end(),
                      [](const OutlineSample& a, const OutlineSample& b) { return a.station_mm < b.station_mm; });
-    const Strip strip =
-        sample_strip(photo, own, -reach.inside_px, widest_outside_px(reach, blur.luma_px), kProfileStepPx);
     const auto n = static_cast<std::size_t>(block_count(static_cast<OutlinePart>(p), own.size(), disc));
     for (std::size_t b = 0; b < n; ++b) {
       const std::size_t from = own.size() * b / n;
@@ -202,12 +209,37 @@ std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<Outl
       if (to < from + 2) continue;
       EdgeBlock block = make_block(own, from, to);
       const OutlineSample& middle_sample = own[(from + to) / 2];
-      EdgeModelOptions asked =
+      EdgeModelOptions options =
           model_options(block.rim ? 0.0 : middle_sample.radius_px, middle_sample.wall_px, blur, reach, range_px);
-      asked.curved_shade = curved_shade;
-      measure_edge(block, {strip, static_cast<int>(from), static_cast<int>(to)}, asked, middle_sample.wall_px, channels,
-                   models);
-      blocks.push_back(std::move(block));
+      options.curved_shade = curved_shade;
+      part.stretches.push_back({std::move(block), from, to, options, middle_sample.wall_px});
+    }
+    parts.push_back(std::move(part));
+  }
+  return parts;
+}
+
+// The strip of a part, as wide as the widest window of its stretches.
+Strip strip_of(const Photo& photo, const PartStretches& part) {
+  double inside_px = 0.0;
+  double outside_px = 0.0;
+  for (const Stretch& stretch : part.stretches) {
+    inside_px = std::max(inside_px, stretch.options.inside_px);
+    outside_px = std::max(outside_px, stretch.options.outside_px);
+  }
+  return sample_strip(photo, part.samples, -inside_px, outside_px, kProfileStepPx);
+}
+
+std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<OutlineSample>& samples, bool disc,
+                                      const PictureBlur& blur, double range_px, bool curved_shade,
+                                      EdgeModelStore& models) {
+  std::vector<EdgeBlock> blocks;
+  for (PartStretches& part : stretches_of(samples, disc, blur, reach_for(blur.luma_px), range_px, curved_shade)) {
+    const Strip strip = strip_of(photo, part);
+    for (Stretch& stretch : part.stretches) {
+      const Rows rows(strip, static_cast<int>(stretch.from), static_cast<int>(stretch.to));
+      measure_edge(stretch.block, rows, stretch.options, stretch.wall_px, all_channels(photo), models);
+      blocks.push_back(std::move(stretch.block));
     }
   }
   return blocks;
@@ -522,9 +554,13 @@ const EdgeModel& EdgeModelStore::get(const EdgeModelOptions& options) {
   const Key key{rounded(options.blur_px),   rounded(options.chroma_blur_px), rounded(options.radius_px),
                 rounded(options.inside_px), rounded(options.outside_px),     rounded(options.range_px),
                 rounded(options.wall_px),   rounded(options.second_px),      options.curved_shade ? 1 : 0};
-  auto found = models_.find(key);
-  if (found == models_.end()) found = models_.emplace(key, EdgeModel(options)).first;
-  return found->second;
+  Entry* entry = nullptr;
+  {
+    const std::lock_guard<std::mutex> lock(mutex_);
+    entry = &entries_[key];  // a map's entries stay where they are
+  }
+  std::call_once(entry->made, [&] { entry->model.emplace(options); });
+  return *entry->model;
 }
 
 std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
@@ -538,8 +574,7 @@ std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, 
   for (int round = 0; round < kRounds; ++round) {
     const auto samples = outline_samples(camera, blank, seat, fit.place, sampling);
     const double range = round == 0 ? options.range_px : std::max(2.0, 0.7 * options.range_px);
-    fit.blocks = measure_blocks(photo, samples, disc, options.blur, reach_for(options.blur.luma_px), range,
-                                options.curved_shade, all_channels(photo), models);
+    fit.blocks = measure_blocks(photo, samples, disc, options.blur, range, options.curved_shade, models);
     if (fit.blocks.size() < 4) return std::nullopt;
     const Solution solution = solve_robustly(fit.blocks, options, !disc, fit.place);
     if (!solution.unknowns.allFinite()) return std::nullopt;
@@ -567,7 +602,7 @@ std::optional<EdgeFit> edge_beside(const Photo& photo, const Camera& camera, con
   const Reach reach = reach_for(blur.luma_px);
   const Strip strip = sample_strip(photo, samples, -reach.inside_px, reach.outside_px, kProfileStepPx);
   const EdgeModel& model = models.get(model_options(0.0, 0.0, blur, reach, 2.0));
-  return fitted(model, Rows{strip, 0, strip.rows}.in_window_of(model), all_channels(photo));
+  return fitted(model, Rows(strip, 0, strip.rows).in_window_of(model), all_channels(photo));
 }
 
 std::optional<double> corners_on_outline(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
@@ -580,11 +615,10 @@ std::optional<double> corners_on_outline(const Photo& photo, const Camera& camer
   double on_outline = 0.0;
   for (const auto& samples : corner_samples(camera, blank, seat, place, sampling)) {
     if (samples.size() < 4) continue;
-    const Strip strip =
-        sample_strip(photo, samples, -reach.inside_px, widest_outside_px(reach, blur.luma_px), kProfileStepPx);
     const EdgeModelOptions wide = model_options(0.0, samples[samples.size() / 2].wall_px, blur, reach, 3.0);
     const EdgeModel& model = models.get(narrowed(wide, blur.luma_px));
-    const EdgeFit edge = fitted(model, Rows{strip, 0, strip.rows}.in_window_of(model), all_channels(photo));
+    const Strip strip = sample_strip(photo, samples, model.first_px(), model.last_px(), kProfileStepPx);
+    const EdgeFit edge = fitted(model, Rows(strip, 0, strip.rows).in_window_of(model), all_channels(photo));
     ++looked_at;
     if (edge.gain < kLeastGain || edge.at_rim) continue;
     const double z = edge.position_px / kCornerSpreadPx;
@@ -594,36 +628,82 @@ std::optional<double> corners_on_outline(const Photo& photo, const Camera& camer
   return on_outline / looked_at;
 }
 
+namespace {
+
+// The value of the least misfit; the usual one unless another is truly better. More than one minimum is common: all are
+// looked at.
+template <std::size_t N, class Misfit>
+double of_least(const std::array<double, N>& values, std::size_t usual, const Misfit& misfit) {
+  double best = values[usual];
+  double least = misfit(best);
+  for (std::size_t i = 0; i < N; ++i) {
+    if (i == usual) continue;
+    const double value = misfit(values[i]);
+    if (value >= least) continue;
+    least = value;
+    best = values[i];
+  }
+  return best;
+}
+
+constexpr std::array kLumaBlurs_px{0.6, 0.75, 0.9, 1.1, 1.35, 1.7, 2.2, 2.8};
+constexpr std::array kChromaBlurs_px{0.5, 1.0, 1.5, 2.0, 2.6, 3.4};
+constexpr std::size_t kUsualLumaBlur = 2;
+constexpr std::size_t kUsualChromaBlur = 2;
+
+// How well one blank's edges are told with one blur or another. Its rows are averaged once for all of them.
+class BlurTrial {
+ public:
+  BlurTrial(const Photo& photo, std::vector<OutlineSample> samples, bool disc, EdgeModelStore& models)
+      : samples_(std::move(samples)), disc_(disc), models_(models) {
+    for (const PartStretches& part : stretches({kLumaBlurs_px.back(), kChromaBlurs_px.back()})) {
+      const Strip strip = strip_of(photo, part);
+      for (const Stretch& stretch : part.stretches)
+        rows_.emplace_back(strip, static_cast<int>(stretch.from), static_cast<int>(stretch.to));
+    }
+  }
+
+  // Half of the stretches leave less than this share of what they would without an edge.
+  [[nodiscard]] double misfit(const PictureBlur& blur, ChannelRange channels) const {
+    std::vector<double> shares;
+    auto rows = rows_.begin();
+    for (PartStretches& part : stretches(blur)) {
+      for (Stretch& stretch : part.stretches) {
+        measure_edge(stretch.block, *rows++, stretch.options, stretch.wall_px, channels, models_);
+        if (stretch.block.edge.gain > 0.0) shares.push_back(1.0 / stretch.block.edge.gain);
+      }
+    }
+    return middle(shares);
+  }
+
+ private:
+  std::vector<OutlineSample> samples_;
+  bool disc_;
+  EdgeModelStore& models_;
+  std::vector<Rows> rows_;
+
+  // in windows that do not depend on the blur, so that the misfits compare
+  [[nodiscard]] std::vector<PartStretches> stretches(const PictureBlur& blur) const {
+    return stretches_of(samples_, disc_, blur, reach_for(1.0), 2.0, true);
+  }
+};
+
+}  // namespace
+
 PictureBlur estimate_blur(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
                           const BlankPlace& place, EdgeModelStore& models) {
-  const bool disc = std::holds_alternative<DiscBlank>(blank.shape);
   OutlineOptions sampling;
   sampling.spacing_px = kSampleSpacingPx;
-  const auto samples = outline_samples(camera, blank, seat, place, sampling);
-  auto misfit = [&](const PictureBlur& blur, ChannelRange channels) {
-    std::vector<double> shares;
-    // one window for every blur, so that the misfits compare
-    for (const EdgeBlock& block :
-         measure_blocks(photo, samples, disc, blur, reach_for(1.0), 2.0, true, channels, models))
-      if (block.edge.gain > 0.0) shares.push_back(1.0 / block.edge.gain);
-    return middle(shares);
-  };
+  const BlurTrial trial(photo, outline_samples(camera, blank, seat, place, sampling),
+                        std::holds_alternative<DiscBlank>(blank.shape), models);
   PictureBlur best;
-  double least = misfit(best, {0, 1});
-  for (const double blur : {0.6, 0.75, 1.1, 1.35, 1.7, 2.2, 2.8}) {
-    const double value = misfit({blur, best.chroma_px}, {0, 1});
-    if (value >= least) continue;
-    least = value;
-    best.luma_px = blur;
-  }
-  if (!photo.has_colour()) return best;
-  least = misfit(best, {1, kChannels});
-  for (const double blur : {0.5, 1.0, 2.0, 2.6, 3.4}) {
-    const double value = misfit({best.luma_px, blur}, {1, kChannels});
-    if (value >= least) continue;
-    least = value;
-    best.chroma_px = blur;
-  }
+  best.luma_px = of_least(kLumaBlurs_px, kUsualLumaBlur, [&](double px) {
+    return trial.misfit({px, kChromaBlurs_px[kUsualChromaBlur]}, {0, 1});
+  });
+  if (photo.has_colour())
+    best.chroma_px = of_least(kChromaBlurs_px, kUsualChromaBlur, [&](double px) {
+      return trial.misfit({best.luma_px, px}, {1, kChannels});
+    });
   return best;
 }
 

@@ -6,9 +6,8 @@
 namespace jigtrue {
 namespace {
 
+// Within the plane: 0 <= x < columns - 1, 0 <= y < rows - 1.
 float bilinear(const cv::Mat1b& plane, double x, double y) {
-  x = std::clamp(x, 0.0, plane.cols - 1.000001);
-  y = std::clamp(y, 0.0, plane.rows - 1.000001);
   const int column = static_cast<int>(x);
   const int row = static_cast<int>(y);
   const auto fx = static_cast<float>(x - column);
@@ -18,6 +17,40 @@ float bilinear(const cv::Mat1b& plane, double x, double y) {
   const float upper = static_cast<float>(top[0]) + fx * static_cast<float>(top[1] - top[0]);
   const float lower = static_cast<float>(bottom[0]) + fx * static_cast<float>(bottom[1] - bottom[0]);
   return upper + fy * (lower - upper);
+}
+
+// One plane along one normal, less `zero`. Where both ends lie within the plane no value has to be held back to its
+// rim.
+struct Normal {
+  Vector2d at_px;
+  Vector2d direction_px;
+  double first_px;
+  double step_px;
+  [[nodiscard]] Vector2d position(int column) const { return at_px + (first_px + column * step_px) * direction_px; }
+};
+void sample(const cv::Mat1b& plane, const Vector2d& scale, const Normal& normal, float zero, int columns, float* row) {
+  const Vector2d last(plane.cols - 1.000001, plane.rows - 1.000001);
+  const auto in_plane = [&](int column) -> Vector2d {
+    return (normal.position(column).array() + 0.5) * scale.array() - 0.5;
+  };
+  const auto within = [&](const Vector2d& px) {
+    return (px.array() >= 0.0).all() && (px.array() <= last.array()).all();
+  };
+  if (within(in_plane(0)) && within(in_plane(columns - 1))) {
+    for (int j = 0; j < columns; ++j) {
+      const Vector2d px = in_plane(j);
+      row[j] = bilinear(plane, px.x(), px.y()) - zero;
+    }
+    return;
+  }
+  for (int j = 0; j < columns; ++j) {
+    const Vector2d px = in_plane(j).cwiseMax(0.0).cwiseMin(last);
+    row[j] = bilinear(plane, px.x(), px.y()) - zero;
+  }
+}
+
+Vector2d scale_of(const cv::Mat1b& plane, const Photo& photo) {
+  return {static_cast<double>(plane.cols) / photo.luma.cols, static_cast<double>(plane.rows) / photo.luma.rows};
 }
 
 }  // namespace
@@ -31,19 +64,14 @@ Strip sample_strip(const Photo& photo, const std::vector<OutlineSample>& samples
   strip.columns = static_cast<int>(std::floor((last_px - first_px) / step_px + 1e-9)) + 1;
   for (auto& channel : strip.values)
     channel.assign(static_cast<std::size_t>(strip.rows) * static_cast<std::size_t>(strip.columns), 0.0F);
-  const double scale_x = photo.has_colour() ? static_cast<double>(photo.cb.cols) / photo.luma.cols : 0.0;
-  const double scale_y = photo.has_colour() ? static_cast<double>(photo.cb.rows) / photo.luma.rows : 0.0;
+  constexpr float kNeutral = 128.0F;
   for (int i = 0; i < strip.rows; ++i) {
-    const OutlineSample& sample = samples[static_cast<std::size_t>(i)];
-    for (int j = 0; j < strip.columns; ++j) {
-      const Vector2d px = sample.px + strip.position_px(j) * sample.normal_px;
-      strip.row(0, i)[j] = bilinear(photo.luma, px.x(), px.y());
-      if (!photo.has_colour()) continue;
-      const double x = (px.x() + 0.5) * scale_x - 0.5;
-      const double y = (px.y() + 0.5) * scale_y - 0.5;
-      strip.row(1, i)[j] = bilinear(photo.cb, x, y) - 128.0F;
-      strip.row(2, i)[j] = bilinear(photo.cr, x, y) - 128.0F;
-    }
+    const OutlineSample& at = samples[static_cast<std::size_t>(i)];
+    const Normal normal{at.px, at.normal_px, first_px, step_px};
+    sample(photo.luma, {1.0, 1.0}, normal, 0.0F, strip.columns, strip.row(0, i));
+    if (!photo.has_colour()) continue;
+    sample(photo.cb, scale_of(photo.cb, photo), normal, kNeutral, strip.columns, strip.row(1, i));
+    sample(photo.cr, scale_of(photo.cr, photo), normal, kNeutral, strip.columns, strip.row(2, i));
   }
   return strip;
 }

@@ -53,8 +53,8 @@ SearchPicture search_picture_for(const Photo& photo, const Camera& camera, const
 }
 
 // The picture's blur: the median over the few slots whose blanks stand out best.
-PictureBlur picture_blur(const Photo& photo, const Camera& camera, const std::vector<SlotTask>& tasks,
-                         std::vector<EdgeModelStore>& models) {
+PictureBlur picture_blur(const Photo& photo, const Camera& camera, const std::vector<SlotTask>& tasks, int threads,
+                         EdgeModelStore& models) {
   constexpr std::size_t kMeasured = 3;
   std::vector<std::size_t> order;
   for (std::size_t i = 0; i < tasks.size(); ++i)
@@ -64,7 +64,7 @@ PictureBlur picture_blur(const Photo& photo, const Camera& camera, const std::ve
   });
   if (order.size() > kMeasured) order.resize(kMeasured);
   std::vector<std::optional<PictureBlur>> blurs(order.size());
-  in_parallel(order.size(), static_cast<int>(models.size()), [&](std::size_t i, std::size_t worker) {
+  in_parallel(order.size(), threads, [&](std::size_t i, std::size_t) {
     const Slot& slot = tasks[order[i]].slot;
     BlankPlace place = tasks[order[i]].coarse.candidates.front().place;
     place.girth_mm = 0.0;
@@ -72,8 +72,8 @@ PictureBlur picture_blur(const Photo& photo, const Camera& camera, const std::ve
     fit_options.girth_sigma_mm = slot.blank.diameter_tolerance_mm / std::sqrt(3.0);
     fit_options.length_centre_mm = place.length_mm;
     fit_options.length_sigma_mm = 0.5;
-    const auto fit = fit_outline(photo, camera, slot.blank, slot.seat, place, fit_options, models[worker]);
-    if (fit) blurs[i] = estimate_blur(photo, camera, slot.blank, slot.seat, fit->place, models[worker]);
+    const auto fit = fit_outline(photo, camera, slot.blank, slot.seat, place, fit_options, models);
+    if (fit) blurs[i] = estimate_blur(photo, camera, slot.blank, slot.seat, fit->place, models);
   });
   std::vector<double> luma;
   std::vector<double> chroma;
@@ -89,20 +89,20 @@ PictureBlur picture_blur(const Photo& photo, const Camera& camera, const std::ve
 }  // namespace
 
 PreparedPhoto prepare_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,
-                            const std::optional<FixturePlacement>& marked, const SearchRange& range,
-                            std::vector<EdgeModelStore>& models) {
+                            const std::optional<FixturePlacement>& marked, const SearchRange& range, int threads,
+                            EdgeModelStore& models) {
   const std::vector<BlankPlace> expected = expected_places(fixture, marked);
   PreparedPhoto prepared;
   prepared.picture = search_picture_for(photo, camera, fixture);
   prepared.tasks.resize(fixture.slots.size());
   // Each slot is looked at on its own, so the order in which threads take them cannot matter.
-  in_parallel(prepared.tasks.size(), static_cast<int>(models.size()), [&](std::size_t i, std::size_t) {
+  in_parallel(prepared.tasks.size(), threads, [&](std::size_t i, std::size_t) {
     const Slot& slot = fixture.slots[i];
     const SearchRange own = range_for(fixture, i, range);
     prepared.tasks[i] = {slot, expected[i], own,
                          search_slot(prepared.picture, camera, slot.blank, slot.seat, expected[i], own)};
   });
-  prepared.blur = picture_blur(photo, camera, prepared.tasks, models);
+  prepared.blur = picture_blur(photo, camera, prepared.tasks, threads, models);
   return prepared;
 }
 

@@ -54,12 +54,12 @@ void dump(const std::string& scene, const std::string& camera_file) {
   const Fixture fixture = read_fixture(text_of(scene + "/fixture.json"), "fixture.json");
   const Photo photo = read_photo(scene + "/photo.jpg");
   const json truth = json::parse(text_of(scene + "/truth.json"));
-  std::vector<EdgeModelStore> models(1);
-  const PreparedPhoto prepared = prepare_photo(photo, camera, fixture, std::nullopt, SearchRange{}, models);
+  EdgeModelStore models;
+  const PreparedPhoto prepared = prepare_photo(photo, camera, fixture, std::nullopt, SearchRange{}, 1, models);
   for (std::size_t i = 0; i < fixture.slots.size(); ++i) {
     const Slot& slot = fixture.slots[i];
-    const Readings readings = read_slot(photo, camera, slot.blank, slot.seat, prepared.tasks[i].coarse, prepared.blur,
-                                        models.front(), HowMany::all);
+    const Readings readings =
+        read_slot(photo, camera, slot.blank, slot.seat, prepared.tasks[i].coarse, prepared.blur, models, HowMany::all);
     std::cout << json{{"scene", scene},
                       {"slot", slot.id},
                       {"flat", is_flat(slot.blank.shape)},

@@ -97,11 +97,21 @@ class EdgeModel {
   std::vector<MatrixXd> edgeless_;
 };
 
-// Mean of rows [from, to) of a strip between two distances, trimmed of rows that differ (a clip, a speck).
 struct MeanProfile {
   std::array<std::vector<double>, kChannels> values;
-  std::array<double, kChannels> noise{};  // of one value of the mean, from the scatter of the rows
+  std::array<double, kChannels> noise{};  // of one value of the mean, from the scatter of the rows; see RowMean
 };
-[[nodiscard]] MeanProfile mean_profile(const Strip& strip, int from, int to, int first_column, int columns);
+
+// Mean of rows [from, to) of a strip, column by column, trimmed of rows that differ (a clip, a speck).
+class RowMean {
+ public:
+  RowMean(const Strip& strip, int from, int to);
+  [[nodiscard]] MeanProfile window(int first_column, int columns) const;
+
+ private:
+  int kept_ = 0;  // rows that were not trimmed
+  std::array<Eigen::ArrayXd, kChannels> means_;
+  std::array<Eigen::ArrayXd, kChannels> scatters_;  // robust, of the rows about the mean
+};
 
 }  // namespace jigtrue

@@ -9,6 +9,7 @@
 
 #include <array>
 #include <map>
+#include <mutex>
 #include <optional>
 #include <vector>
 
@@ -76,14 +77,19 @@ struct OutlineFitOptions {
   double length_centre_mm = 0.0;
 };
 
-// Edge models by what they depend on, shared between blocks, slots and rounds. Not for two threads at once.
+// Edge models by what they depend on, shared between blocks, slots, rounds and threads. They stay while the store does.
 class EdgeModelStore {
  public:
   [[nodiscard]] const EdgeModel& get(const EdgeModelOptions& options);
 
  private:
   using Key = std::array<long, 9>;
-  std::map<Key, EdgeModel> models_;
+  struct Entry {
+    std::once_flag made;
+    std::optional<EdgeModel> model;
+  };
+  std::mutex mutex_;  // of the map; every model is made by the first that asks for it, while others go on
+  std::map<Key, Entry> entries_;
 };
 
 // Nothing when too little of the outline is in the picture to solve for the place.

@@ -16,9 +16,9 @@ struct PreparedPhoto {
   PictureBlur blur;
 };
 
-// `marked`: where the fixture's own marks place it, if they do; `models`: one a thread.
+// `marked`: where the fixture's own marks place it, if they do.
 [[nodiscard]] PreparedPhoto prepare_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,
                                           const std::optional<FixturePlacement>& marked, const SearchRange& range,
-                                          std::vector<EdgeModelStore>& models);
+                                          int threads, EdgeModelStore& models);
 
 }  // namespace jigtrue

@@ -4,7 +4,9 @@
 #include "jigtrue/base/in_parallel.hpp"
 #include "jigtrue/measurement/fixture_marks.hpp"
 #include "jigtrue/measurement/fixture_placement.hpp"
+#include "jigtrue/measurement/photo_fault.hpp"
 #include "jigtrue/measurement/prepare_photo.hpp"
+#include "jigtrue/measurement/sketch.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -36,6 +38,28 @@ void note_strays(const Fixture& fixture, const FixturePlacement& marked, CheckRe
     result.notes.push_back("Beside the fixture's own shift and turn, blanks lie off in their slots: " + list + ".");
 }
 
+std::vector<SlotSketch> expected_outlines(const Camera& camera, const Fixture& fixture) {
+  std::vector<SlotSketch> outlines;
+  for (const Slot& slot : fixture.slots)
+    outlines.push_back(sketch_slot(camera, slot, nominal_place(slot), std::nullopt));
+  return outlines;
+}
+
+void refuse(const Photo& photo, const std::optional<PhotoFault>& fault) {
+  if (fault) throw input_error(photo.file, fault->what, fault->remedy);
+}
+
+// Where no blank at all could be measured the photo may be at fault, or it is not the one that the files are for.
+void judge_whole(const Photo& photo, const SlotParts& parts, CheckResult& result) {
+  const auto in_all = [&](auto&& holds) { return std::all_of(result.slots.begin(), result.slots.end(), holds); };
+  if (!in_all([](const SlotResult& slot) { return !slot.numbers; })) return;
+  refuse(photo, parts.fault_if_nothing_measures());
+  if (in_all([](const SlotResult& slot) { return slot.state == SlotState::doubtful; }))
+    result.notes.emplace_back(
+        "No slot can be told. Does the fixture lie where its file says, and has the camera not been moved since it was "
+        "calibrated?");
+}
+
 }  // namespace
 
 void refuse_other_size(const Photo& photo, const Lens& lens) {
@@ -55,6 +79,8 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
   result.height_px = photo.height_px();
   result.slots.resize(fixture.slots.size());
 
+  const SlotParts parts(photo, expected_outlines(camera, fixture));
+  refuse(photo, parts.fault_at_once());
   std::optional<FixturePlacement> marked;
   if (!fixture.marks_mm.empty()) {
     const auto found = place_fixture_by_marks(photo.luma, camera, fixture, options.lens_error_px);
@@ -66,15 +92,16 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
                              "; its slots' nominal places were searched.");
     }
   }
-  std::vector<EdgeModelStore> models(static_cast<std::size_t>(std::max(options.threads, 1)));
-  const PreparedPhoto prepared = prepare_photo(photo, camera, fixture, marked, options.range, models);
+  EdgeModelStore models;
+  const PreparedPhoto prepared = prepare_photo(photo, camera, fixture, marked, options.range, options.threads, models);
   MeasureOptions measure;
   measure.lens_error_px = options.lens_error_px;
   measure.blur = prepared.blur;
-  in_parallel(prepared.tasks.size(), options.threads, [&](std::size_t i, std::size_t worker) {
-    result.slots[i] = measure_slot(photo, prepared.picture, camera, prepared.tasks[i], measure, models[worker]);
+  in_parallel(prepared.tasks.size(), options.threads, [&](std::size_t i, std::size_t) {
+    result.slots[i] = measure_slot(photo, prepared.picture, camera, prepared.tasks[i], measure, models);
   });
 
+  judge_whole(photo, parts, result);
   result.placement = marked ? marked : placement_from_slots(fixture, result.slots);
   if (marked) note_strays(fixture, *marked, result);
   return result;

@@ -14,8 +14,9 @@ struct CheckOptions {
 // Throws InputError when the photo's size is not the lens's.
 void refuse_other_size(const Photo& photo, const Lens& lens);
 
-// Throws InputError when the photo's size is not the camera's. Nothing is judged of the photo as a whole: where it is
-// dark or blurred, its slots come out doubtful.
+// Throws InputError when the photo's size is not the camera's, when it shows none of the slots or only darkness, and
+// when no blank can be measured because it is burned out or blurred (photo_fault.hpp). Where nothing can be told for
+// another cause every slot is doubtful, with a note.
 [[nodiscard]] CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,
                                       const CheckOptions& options);
 

@@ -1,0 +1,41 @@
+// What is wrong with a photo as a whole. Looks at the slots' parts of the picture only.
+#pragma once
+#include "jigtrue/image/photo.hpp"
+#include "jigtrue/measurement/slot_result.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace jigtrue {
+
+struct PhotoFault {
+  std::string what;
+  std::string remedy;
+};
+
+// The slots' parts of the picture, from their outlines.
+class SlotParts {
+ public:
+  SlotParts(const Photo& photo, const std::vector<SlotSketch>& slots);
+
+  // What leaves nothing to be measured: no slot lies in the picture, or all that does is black. An empty slot would
+  // look the same.
+  [[nodiscard]] std::optional<PhotoFault> fault_at_once() const;
+
+  // What is plainly wrong where no blank could be measured: burned out, or too blurred. The limits are common practice,
+  // no source: they name what is wrong, they do not decide whether a photo can be measured.
+  [[nodiscard]] std::optional<PhotoFault> fault_if_nothing_measures() const;
+
+ private:
+  struct Box {
+    int left, top, right, bottom;
+  };
+  const cv::Mat1b luma_;
+  std::vector<Box> boxes_;
+
+  [[nodiscard]] double share_from(int level) const;
+  [[nodiscard]] std::optional<double> sharpest_px() const;
+};
+
+}  // namespace jigtrue

@@ -65,16 +65,19 @@ elif command -v clang-tidy >/dev/null; then
   log=$(mktemp -d)
   trap 'rm -rf "$log"' EXIT
   [ "$seconds" != all ] || seconds=1000000
-  sed -nE "s#^ *\"file\": \"$top/((src|tests)/.*)\",?\$#\1#p" $build/compile_commands.json | LC_ALL=C sort -u >"$log/units"
+  # one command for each source, without batches and precompiled headers: a source must name all that it includes
+  cmake -S . -B build/lint -DJIGTRUE_TESTS=ON >/dev/null
+  verdict "configured for clang-tidy" $?
+  sed -nE "s#^ *\"file\": \"$top/((src|tests)/.*)\",?\$#\1#p" build/lint/compile_commands.json | LC_ALL=C sort -u >"$log/units"
   mapfile -t units < <(changed_last_first "$log/units")
   deadline=$((SECONDS + seconds))
   tidy_one() { # number, file
     if [ "$SECONDS" -ge "$deadline" ]; then return 0; fi
-    clang-tidy -p "$build" --quiet --extra-arg=-Wno-unknown-warning-option "$2" >"$log/$1.txt" 2>"$log/$1.err"
+    clang-tidy -p build/lint --quiet --extra-arg=-Wno-unknown-warning-option "$2" >"$log/$1.txt" 2>"$log/$1.err"
     echo $? >"$log/$1.status"
   }
   export -f tidy_one
-  export build log deadline
+  export log deadline
   number=0
   for unit in "${units[@]}"; do
     while [ "$(jobs -rp | wc -l)" -ge "$(nproc)" ]; do wait -n; done

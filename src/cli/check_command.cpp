@@ -29,7 +29,7 @@ struct CheckArguments {
   std::string output;
 };
 
-constexpr const char* kHelp =
+constexpr const char* kCheckHelp =
     "Measures where each blank of the loaded fixture lies and writes the offsets and a placed layout.\n"
     "\n"
     "Take the photo with the lid open or the lamp on, evenly lit, nothing in front of the blanks, the same resolution "
@@ -133,7 +133,7 @@ int run_check(const CheckArguments& arguments, Streams streams) {
 void add_check_command(CLI::App& program, Action& action) {
   auto arguments = std::make_shared<CheckArguments>();
   CLI::App* command = program.add_subcommand("check", "Measure a loaded fixture (for every load)");
-  command->description(kHelp);
+  command->description(kCheckHelp);
   command->add_option("photo", arguments->photo, "Photo of the loaded fixture")->required();
   add_camera_options(*command, arguments->camera);
   command->add_option("--fixture", arguments->fixture, "fixture.json: blanks, seats, slots, designs")->required();

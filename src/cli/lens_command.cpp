@@ -25,7 +25,7 @@ struct LensArguments {
   std::string output;
 };
 
-constexpr const char* kHelp =
+constexpr const char* kLensHelp =
     "Fits the camera's lens from photos of a printed checkerboard. Needed once for a camera and its zoom.\n"
     "\n"
     "Take 10 to 20 photos: the board in hand or propped up, tilted by 20 to 45 degrees in turn towards every side, "
@@ -153,7 +153,7 @@ int run_lens(const LensArguments& arguments, Streams streams) {
 void add_lens_command(CLI::App& program, Action& action) {
   auto arguments = std::make_shared<LensArguments>();
   CLI::App* command = program.add_subcommand("lens", "Fit the lens from photos of a checkerboard (once per camera)");
-  command->description(kHelp);
+  command->description(kLensHelp);
   command->add_option("photos", arguments->photos, "Photos of the board: JPEG, PNG or TIFF");
   command->add_option("--board", arguments->board,
                       "Squares and their size in mm, COLUMNSxROWSxSIZE, e.g. 10x7x25 (squares, not inner corners)");

@@ -38,7 +38,7 @@ struct PlaceArguments {
   std::string output;
 };
 
-constexpr const char* kHelp =
+constexpr const char* kPlaceHelp =
     "Places artwork on the blanks that check has measured, ready to be burned.\n"
     "\n"
     "Either from drawings: one (--design), several passes in the order of burning (--pass, or --job with their "
@@ -305,7 +305,7 @@ int run_place(const PlaceArguments& arguments, Streams streams) {
 void add_place_command(CLI::App& program, Action& action) {
   auto arguments = std::make_shared<PlaceArguments>();
   CLI::App* command = program.add_subcommand("place", "Place artwork on the blanks that check has measured");
-  command->description(kHelp);
+  command->description(kPlaceHelp);
   command->add_option("report", arguments->report, "report.json that jigtrue check wrote")->required();
   command->add_option("--design", arguments->design, "One drawing (SVG) for every slot");
   command->add_option("--pass", arguments->passes, "NAME=DRAWING, repeated in the order of burning")

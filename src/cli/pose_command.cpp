@@ -35,7 +35,7 @@ struct PoseArguments {
   std::string output;
 };
 
-constexpr const char* kHelp =
+constexpr const char* kPoseHelp =
     "Ties the camera to the bed from one photo of the checkerboard, or of marks that the machine itself has burned, "
     "lying "
     "flat on it. Needed whenever the camera has "
@@ -373,7 +373,7 @@ int run_pose(const PoseArguments& arguments, Streams streams) {
 void add_pose_command(CLI::App& program, Action& action) {
   auto arguments = std::make_shared<PoseArguments>();
   CLI::App* command = program.add_subcommand("pose", "Tie the camera to the bed (whenever it has moved)");
-  command->description(kHelp);
+  command->description(kPoseHelp);
   command->add_option(
       "photos", arguments->photos,
       "Photo of the board flat on the bed; further ones with it flat elsewhere, to strengthen the plane");

@@ -27,7 +27,7 @@ struct TargetArguments {
   std::string output;
 };
 
-constexpr const char* kHelp =
+constexpr const char* kTargetHelp =
     "Draws what the camera is calibrated with, in true size.\n"
     "\n"
     "--board: the checkerboard on a sheet to print (PDF or SVG), with rulers to check the print by callipers.\n"
@@ -150,7 +150,7 @@ int run_target(const TargetArguments& arguments, Streams streams) {
 void add_target_command(CLI::App& program, Action& action) {
   auto arguments = std::make_shared<TargetArguments>();
   CLI::App* command = program.add_subcommand("target", "Draw the checkerboard or marks, to print or to burn");
-  command->description(kHelp);
+  command->description(kTargetHelp);
   command->add_option("--board", arguments->board, "Squares and their size in mm, e.g. 10x7x25");
   command->add_flag("--marks", arguments->marks, "A sheet of marks to cut out");
   command->add_option("--burn", arguments->burn, "X,Y ...: centres of marks to burn, bed coordinates, mm");

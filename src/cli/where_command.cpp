@@ -20,7 +20,7 @@ struct WhereArguments {
   bool json = false;
 };
 
-constexpr const char* kHelp =
+constexpr const char* kWhereHelp =
     "Says which bed point is seen at a place of the photo, with the radius that holds the truth in 95 of 100 cases.\n"
     "\n"
     "Photo places are pixels from the top left, the first pixel's centre being 0,0. --height is the height above the "
@@ -57,7 +57,7 @@ int run_where(const WhereArguments& arguments, Streams streams) {
 void add_where_command(CLI::App& program, Action& action) {
   auto arguments = std::make_shared<WhereArguments>();
   CLI::App* command = program.add_subcommand("where", "The bed point seen at a place of the photo");
-  command->description(kHelp);
+  command->description(kWhereHelp);
   command->add_option("positions", arguments->positions, "PX,PY ...: places in the photo, px")->required();
   command->add_option("--camera", arguments->camera, "camera.json from jigtrue pose")->required();
   command->add_option("--height", arguments->height_mm, "Height above the bed of what is seen there, mm");

@@ -117,6 +117,7 @@ BoardPhoto read_board_photo(const std::string& file, const BoardSpec& board) {
 
 PoseFit pose_by_boards(const LensRecord& lens, const std::vector<BoardPhoto>& photos, const BoardPlacement& placement) {
   std::vector<FlatBoardPhoto> flat;
+  flat.reserve(photos.size());
   for (const BoardPhoto& photo : photos) flat.push_back(photo.flat);
   Outcome<PoseFit> pose = fit_pose_to_boards(lens, flat, placement);
   if (!pose) throw InputError(pose.reason());
@@ -264,6 +265,7 @@ std::string count_of(const std::vector<std::string>& photos) {
 
 std::vector<std::string> files_of(const std::vector<FlatBoardPhoto>& photos) {
   std::vector<std::string> files;
+  files.reserve(photos.size());
   for (const FlatBoardPhoto& photo : photos) files.push_back(photo.file);
   return files;
 }

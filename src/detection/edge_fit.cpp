@@ -33,28 +33,31 @@ class BlurredShading {
  public:
   BlurredShading(double sigma, double radius_px) : step_(4.0 * sigma / kHalf), radius_px_(radius_px) {
     double sum = 0.0;
-    for (int k = -kHalf; k <= kHalf; ++k) {
-      double& weight = weights_[static_cast<std::size_t>(k + kHalf)];
-      weight = std::exp(-0.5 * (k * step_ / sigma) * (k * step_ / sigma));
-      sum += weight;
+    for (std::size_t i = 0; i < weights_.size(); ++i) {
+      weights_[i] = std::exp(-0.5 * (offset(i) / sigma) * (offset(i) / sigma));
+      sum += weights_[i];
     }
     for (double& weight : weights_) weight /= sum;
   }
 
   [[nodiscard]] double at(double s) const {
     double value = 0.0;
-    for (int k = -kHalf; k <= kHalf; ++k) {
-      const double depth = std::clamp(-(s + k * step_) / radius_px_, 0.0, 1.0);
-      value += weights_[static_cast<std::size_t>(k + kHalf)] * std::sqrt(depth * (2.0 - depth));
+    for (std::size_t i = 0; i < weights_.size(); ++i) {
+      const double depth = std::clamp(-(s + offset(i)) / radius_px_, 0.0, 1.0);
+      value += weights_[i] * std::sqrt(depth * (2.0 - depth));
     }
     return value;
   }
 
  private:
-  static constexpr int kHalf = 48;
+  static constexpr std::size_t kHalf = 48;
   double step_;
   double radius_px_;
-  std::array<double, static_cast<std::size_t>(2 * kHalf + 1)> weights_{};
+  std::array<double, 2 * kHalf + 1> weights_{};
+
+  [[nodiscard]] double offset(std::size_t i) const {
+    return (static_cast<double>(i) - static_cast<double>(kHalf)) * step_;
+  }
 };
 
 // The model's terms at s = x - e. The first three belong to the blank (level, slope, shading or wall), the others to

@@ -40,6 +40,7 @@ void note_strays(const Fixture& fixture, const FixturePlacement& marked, CheckRe
 
 std::vector<SlotSketch> expected_outlines(const Camera& camera, const Fixture& fixture) {
   std::vector<SlotSketch> outlines;
+  outlines.reserve(fixture.slots.size());
   for (const Slot& slot : fixture.slots)
     outlines.push_back(sketch_slot(camera, slot, nominal_place(slot), std::nullopt));
   return outlines;

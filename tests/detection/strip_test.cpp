@@ -77,25 +77,26 @@ TEST(RowMean, IsTheInterquartileMeanOfEveryColumn) {
     strip.rows = n + 3;
     strip.columns = 11;
     for (auto& channel : strip.values) {
-      channel.resize(static_cast<std::size_t>(strip.rows * strip.columns));
+      channel.resize(static_cast<std::size_t>(strip.rows) * static_cast<std::size_t>(strip.columns));
       for (float& value : channel) value = std::round(grey(random));  // with equal values among them
     }
     const MeanProfile mean = RowMean(strip, 2, 2 + n).window(3, 5);
+    const int cut = n / 4;
+    const double kept = n - 2 * cut;
     for (int c = 0; c < kChannels; ++c) {
       double scatter = 0.0;
       for (int j = 0; j < 5; ++j) {
         std::vector<double> column;
         for (int i = 2; i < 2 + n; ++i) column.push_back(static_cast<double>(strip.row(c, i)[3 + j]));
         std::sort(column.begin(), column.end());
-        const int cut = n / 4;
         const double sum = std::accumulate(column.begin() + cut, column.end() - cut, 0.0);
-        EXPECT_NEAR(mean.values[static_cast<std::size_t>(c)][static_cast<std::size_t>(j)], sum / (n - 2 * cut), 1e-9);
+        EXPECT_NEAR(mean.values[static_cast<std::size_t>(c)][static_cast<std::size_t>(j)], sum / kept, 1e-9);
         scatter += (column[static_cast<std::size_t>(n - 1 - cut)] - column[static_cast<std::size_t>(cut)]) / 1.349;
       }
       // no more than the quartiles say
       const double noise = mean.noise[static_cast<std::size_t>(c)];
       EXPECT_GE(noise, 0.0);
-      EXPECT_LE(noise, scatter / 5.0 / std::sqrt(n - 2.0 * (n / 4)) + 1e-9);
+      EXPECT_LE(noise, scatter / 5.0 / std::sqrt(kept) + 1e-9);
     }
   }
 }

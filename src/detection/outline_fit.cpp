@@ -219,13 +219,14 @@ std::vector<PartStretches> stretches_of(const std::vector<OutlineSample>& sample
   return parts;
 }
 
-// The strip of a part, as wide as the widest window of its stretches.
+// The strip of a part, as wide as the widest window of its stretches, whole or narrowed.
 Strip strip_of(const Photo& photo, const PartStretches& part) {
   double inside_px = 0.0;
   double outside_px = 0.0;
   for (const Stretch& stretch : part.stretches) {
     inside_px = std::max(inside_px, stretch.options.inside_px);
-    outside_px = std::max(outside_px, stretch.options.outside_px);
+    outside_px = std::max(
+        {outside_px, stretch.options.outside_px, narrowed(stretch.options, stretch.options.blur_px).outside_px});
   }
   return sample_strip(photo, part.samples, -inside_px, outside_px, kProfileStepPx);
 }

@@ -5,6 +5,7 @@
 #include <limits>
 #include <numeric>
 #include <optional>
+#include <stdexcept>
 
 #include <Eigen/Dense>
 
@@ -369,6 +370,8 @@ RowMean::RowMean(const Strip& strip, int from, int to) {
 }
 
 MeanProfile RowMean::window(int first_column, int columns) const {
+  if (first_column < 0 || columns < 0 || first_column + columns > means_[0].size())
+    throw std::logic_error("a window of a strip's mean reaches beyond the strip");
   MeanProfile mean;
   for (std::size_t c = 0; c < kChannels; ++c) {
     const auto values = means_[c].segment(first_column, columns);

@@ -560,7 +560,8 @@ const EdgeModel& EdgeModelStore::get(const EdgeModelOptions& options) {
     const std::lock_guard<std::mutex> lock(mutex_);
     entry = &entries_[key];  // a map's entries stay where they are
   }
-  std::call_once(entry->made, [&] { entry->model.emplace(options); });
+  const std::lock_guard<std::mutex> making(entry->making);
+  if (!entry->model) entry->model.emplace(options);
   return *entry->model;
 }
 
@@ -651,6 +652,8 @@ constexpr std::array kLumaBlurs_px{0.6, 0.75, 0.9, 1.1, 1.35, 1.7, 2.2, 2.8};
 constexpr std::array kChromaBlurs_px{0.5, 1.0, 1.5, 2.0, 2.6, 3.4};
 constexpr std::size_t kUsualLumaBlur = 2;
 constexpr std::size_t kUsualChromaBlur = 2;
+static_assert(kLumaBlurs_px[kUsualLumaBlur] == PictureBlur{}.luma_px);
+static_assert(kChromaBlurs_px[kUsualChromaBlur] == PictureBlur{}.chroma_px);
 
 // How well one blank's edges are told with one blur or another. Its rows are averaged once for all of them.
 class BlurTrial {

@@ -6,7 +6,6 @@
 #include "jigtrue/measurement/fixture_placement.hpp"
 #include "jigtrue/measurement/photo_fault.hpp"
 #include "jigtrue/measurement/prepare_photo.hpp"
-#include "jigtrue/measurement/sketch.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -36,14 +35,6 @@ void note_strays(const Fixture& fixture, const FixturePlacement& marked, CheckRe
   }
   if (!list.empty())
     result.notes.push_back("Beside the fixture's own shift and turn, blanks lie off in their slots: " + list + ".");
-}
-
-std::vector<SlotSketch> expected_outlines(const Camera& camera, const Fixture& fixture) {
-  std::vector<SlotSketch> outlines;
-  outlines.reserve(fixture.slots.size());
-  for (const Slot& slot : fixture.slots)
-    outlines.push_back(sketch_slot(camera, slot, nominal_place(slot), std::nullopt));
-  return outlines;
 }
 
 void refuse(const Photo& photo, const std::optional<PhotoFault>& fault) {
@@ -80,7 +71,7 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
   result.height_px = photo.height_px();
   result.slots.resize(fixture.slots.size());
 
-  const SlotParts parts(photo, expected_outlines(camera, fixture));
+  const SlotParts parts(photo, camera, fixture);
   refuse(photo, parts.fault_at_once());
   std::optional<FixturePlacement> marked;
   if (!fixture.marks_mm.empty()) {

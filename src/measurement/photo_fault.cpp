@@ -1,5 +1,8 @@
 #include "jigtrue/measurement/photo_fault.hpp"
 
+#include "jigtrue/detection/outline.hpp"
+#include "jigtrue/measurement/measure_slot.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
@@ -36,11 +39,11 @@ void add_edges(const Line& at, int from, int to, std::vector<double>& sigmas_px)
 
 }  // namespace
 
-SlotParts::SlotParts(const Photo& photo, const std::vector<SlotSketch>& slots) : luma_(photo.luma) {
-  for (const SlotSketch& slot : slots) {
+SlotParts::SlotParts(const Photo& photo, const Camera& camera, const Fixture& fixture) : luma_(photo.luma) {
+  for (const Slot& slot : fixture.slots) {
     Vector2d low(luma_.cols, luma_.rows);
     Vector2d high(-1.0, -1.0);
-    for (const Polyline2d& line : slot.outline) {
+    for (const Polyline2d& line : outline_polylines(camera, slot.blank, slot.seat, nominal_place(slot))) {
       for (const Vector2d& px : line) {
         low = low.cwiseMin(px);
         high = high.cwiseMax(px);

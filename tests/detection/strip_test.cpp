@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numeric>
+#include <stdexcept>
 #include <thread>
 
 #include <gtest/gtest.h>
@@ -66,6 +67,17 @@ TEST(Strip, ReadsChromaOfHalfTheSizeAtTheSamePlace) {
     EXPECT_NEAR(strip.row(1, 0)[j], expected, 1e-4) << j;
     EXPECT_NEAR(strip.row(2, 0)[j], expected, 1e-4) << j;
   }
+}
+
+TEST(RowMean, RefusesAWindowBeyondTheStrip) {
+  Strip strip;
+  strip.rows = 4;
+  strip.columns = 11;
+  for (auto& channel : strip.values) channel.assign(44, 0.0F);
+  const RowMean mean(strip, 0, 4);
+  EXPECT_NO_THROW((void)mean.window(0, 11));
+  EXPECT_THROW((void)mean.window(-1, 5), std::logic_error);
+  EXPECT_THROW((void)mean.window(7, 5), std::logic_error);
 }
 
 // Against the definition, by a library's sort.

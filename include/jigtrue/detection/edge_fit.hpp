@@ -106,6 +106,7 @@ struct MeanProfile {
 class RowMean {
  public:
   RowMean(const Strip& strip, int from, int to);
+  // Throws std::logic_error beyond the strip.
   [[nodiscard]] MeanProfile window(int first_column, int columns) const;
 
  private:

@@ -85,7 +85,8 @@ class EdgeModelStore {
  private:
   using Key = std::array<long, 9>;
   struct Entry {
-    std::once_flag made;
+    // Not std::once_flag: an exception through std::call_once needs the unwinder loaded, which fails when memory is out.
+    std::mutex making;
     std::optional<EdgeModel> model;
   };
   std::mutex mutex_;  // of the map; every model is made by the first that asks for it, while others go on

@@ -1,7 +1,8 @@
 // What is wrong with a photo as a whole. Looks at the slots' parts of the picture only.
 #pragma once
+#include "jigtrue/camera/camera.hpp"
+#include "jigtrue/fixture/fixture.hpp"
 #include "jigtrue/image/photo.hpp"
-#include "jigtrue/measurement/slot_result.hpp"
 
 #include <optional>
 #include <string>
@@ -14,10 +15,10 @@ struct PhotoFault {
   std::string remedy;
 };
 
-// The slots' parts of the picture, from their outlines.
+// The slots' parts of the picture, from the outlines of blanks at their nominal places.
 class SlotParts {
  public:
-  SlotParts(const Photo& photo, const std::vector<SlotSketch>& slots);
+  SlotParts(const Photo& photo, const Camera& camera, const Fixture& fixture);
 
   // What leaves nothing to be measured: no slot lies in the picture, or all that does is black. An empty slot would
   // look the same.

@@ -127,44 +127,41 @@ EdgeModel::EdgeModel(const EdgeModelOptions& options) : options_(options) {
   }
 }
 
-std::vector<EdgeModel::Terms> EdgeModel::tabulate(double radius_px) const {
+EdgeModel::Terms EdgeModel::tabulate(double radius_px) const {
   // x and e lie on multiples of the place step, and so does s: each value is computed once
   const bool curved = radius_px > 0.0 && options_.curved_shade;
-  const double chroma_sigma = std::hypot(options_.blur_px, options_.chroma_blur_px);
-  const int stride = static_cast<int>(std::lround(options_.step_px / kPlaceStepPx));
-  const int distinct = (columns_ - 1) * stride + places_;
+  Terms terms;
+  terms.columns = columns_;
+  terms.places = places_;
+  terms.stride = std::lround(options_.step_px / kPlaceStepPx);
+  terms.outside = 2 + (curved ? 1 : 0) + (options_.second_px > 0.0 ? 1 : 0);
+  const Eigen::Index distinct = (columns_ - 1) * terms.stride + places_;
   const double first = first_px() - options_.range_px;
-  const auto values = [&](double sigma) {
+  const auto tables = [&](double sigma) {
     std::optional<BlurredShading> shading;
     if (radius_px > 0.0) shading.emplace(sigma, radius_px);
-    std::vector<std::vector<double>> terms;
-    terms.reserve(static_cast<std::size_t>(distinct));
-    for (int i = 0; i < distinct; ++i)
-      terms.push_back(terms_at(first + i * kPlaceStepPx, sigma, shading ? &*shading : nullptr, options_, curved));
-    return terms;
-  };
-  const std::vector<std::vector<double>> luma = values(options_.blur_px);
-  const std::vector<std::vector<double>> chroma = values(chroma_sigma);
-  const auto count = static_cast<Eigen::Index>(luma.front().size());
-  std::vector<Terms> result(static_cast<std::size_t>(places_));
-  for (int place = 0; place < places_; ++place) {
-    Terms& terms = result[static_cast<std::size_t>(place)];
-    terms.outside = 2 + (curved ? 1 : 0) + (options_.second_px > 0.0 ? 1 : 0);
-    terms.luma.resize(columns_, count);
-    terms.chroma.resize(columns_, count);
-    for (int j = 0; j < columns_; ++j) {
-      const auto i = static_cast<std::size_t>(j * stride + places_ - 1 - place);
-      for (Eigen::Index k = 0; k < count; ++k) {
-        terms.luma(j, k) = luma[i][static_cast<std::size_t>(k)];
-        terms.chroma(j, k) = chroma[i][static_cast<std::size_t>(k)];
-      }
+    std::vector<MatrixXd> rows(static_cast<std::size_t>(terms.stride));
+    for (Eigen::Index i = 0; i < distinct; ++i) {
+      const std::vector<double> values = terms_at(first + static_cast<double>(i) * kPlaceStepPx, sigma,
+                                                  shading ? &*shading : nullptr, options_, curved);
+      const auto count = static_cast<Eigen::Index>(values.size());
+      MatrixXd& table = rows[static_cast<std::size_t>(i % terms.stride)];
+      if (table.size() == 0) table.resize((distinct + terms.stride - 1) / terms.stride, count);
+      for (Eigen::Index k = 0; k < count; ++k) table(i / terms.stride, k) = values[static_cast<std::size_t>(k)];
     }
+    return rows;
+  };
+  terms.luma_rows = tables(options_.blur_px);
+  terms.chroma_rows = tables(std::hypot(options_.blur_px, options_.chroma_blur_px));
+  terms.solutions.resize(terms.luma_rows.front().cols(), terms.columns * terms.places);
+  for (Eigen::Index place = 0; place < terms.places; ++place) {
+    const auto luma = terms.luma(place);
     // terms are of order one; the ridge only settles what the window cannot tell apart
-    MatrixXd normal = terms.luma.transpose() * terms.luma;
+    MatrixXd normal = luma.transpose() * luma;
     normal.diagonal().array() += 1e-9 * normal.trace();
-    terms.solve = normal.ldlt().solve(terms.luma.transpose());
+    terms.solutions.middleCols(place * terms.columns, terms.columns) = normal.ldlt().solve(luma.transpose());
   }
-  return result;
+  return terms;
 }
 
 namespace {
@@ -173,27 +170,26 @@ namespace {
 template <class Terms>
 class Trial {
  public:
-  Trial(const std::vector<Terms>& places, const std::array<std::vector<double>, kChannels>& profile,
-        ChannelRange channels)
-      : places_(places), channels_(channels), misfit_(static_cast<Eigen::Index>(places.size()), kChannels) {
+  Trial(const Terms& terms, const std::array<std::vector<double>, kChannels>& profile, ChannelRange channels)
+      : terms_(terms), channels_(channels), misfit_(terms.places, kChannels) {
     misfit_.setConstant(-1.0);
     for (int c = 0; c < channels.end; ++c)
       profile_[static_cast<std::size_t>(c)] =
-          Eigen::Map<const VectorXd>(profile[static_cast<std::size_t>(c)].data(), places.front().luma.rows());
-    blank_.resize(places.front().luma.rows());
-    beside_.resize(places.front().luma.rows());
+          Eigen::Map<const VectorXd>(profile[static_cast<std::size_t>(c)].data(), terms.columns);
+    blank_.resize(terms.columns);
+    beside_.resize(terms.columns);
   }
 
   void look(Eigen::Index place) {
     if (misfit_(place, 0) >= 0.0) return;
-    const Terms& terms = places_[static_cast<std::size_t>(place)];
-    const Eigen::Index inside = terms.luma.cols() - terms.outside;
-    amounts_.noalias() = terms.solve * profile_[0];
-    blank_.noalias() = profile_[0] - terms.luma * amounts_;
+    const Eigen::Index inside = terms_.count() - terms_.outside;
+    amounts_.noalias() = terms_.solve(place) * profile_[0];
+    blank_.noalias() = profile_[0] - terms_.luma(place) * amounts_;
     misfit_(place, 0) = blank_.squaredNorm();
     if (channels_.end == 1) return;
-    blank_.noalias() = terms.chroma.leftCols(inside) * amounts_.head(inside);
-    beside_.noalias() = terms.chroma.rightCols(terms.outside) * amounts_.tail(terms.outside);
+    const auto chroma = terms_.chroma(place);
+    blank_.noalias() = chroma.leftCols(inside) * amounts_.head(inside);
+    beside_.noalias() = chroma.rightCols(terms_.outside) * amounts_.tail(terms_.outside);
     for (int c = 1; c < channels_.end; ++c)
       misfit_(place, c) = misfit_of_two(blank_, beside_, profile_[static_cast<std::size_t>(c)]);
   }
@@ -202,7 +198,7 @@ class Trial {
   [[nodiscard]] const VectorXd& profile(int channel) const { return profile_[static_cast<std::size_t>(channel)]; }
 
  private:
-  const std::vector<Terms>& places_;
+  const Terms& terms_;
   ChannelRange channels_;
   std::array<VectorXd, kChannels> profile_;
   MatrixXd misfit_;
@@ -221,10 +217,10 @@ struct Found {
 };
 
 template <class Terms>
-Found search(Trial<Terms>& trial, const std::vector<Terms>& places, const std::array<double, kChannels>& noise,
-             ChannelRange channels, std::size_t rivals_wanted) {
-  const auto count = static_cast<Eigen::Index>(places.size());
-  const auto columns = static_cast<double>(places.front().luma.rows());
+Found search(Trial<Terms>& trial, const Terms& terms, const std::array<double, kChannels>& noise, ChannelRange channels,
+             std::size_t rivals_wanted) {
+  const Eigen::Index count = terms.places;
+  const auto columns = static_cast<double>(terms.columns);
   std::vector<Eigen::Index> looked;
   auto look = [&](Eigen::Index place) {
     trial.look(place);
@@ -233,8 +229,7 @@ Found search(Trial<Terms>& trial, const std::vector<Terms>& places, const std::a
   Found found;
   auto choose = [&] {
     for (int c = channels.first; c < channels.end; ++c) {
-      const double freedom =
-          std::max(1.0, columns - 1.0 - (c == 0 ? static_cast<double>(places.front().luma.cols()) : 2.0));
+      const double freedom = std::max(1.0, columns - 1.0 - (c == 0 ? static_cast<double>(terms.count()) : 2.0));
       double least = trial.misfit(looked.front(), c);
       for (const Eigen::Index place : looked) least = std::min(least, trial.misfit(place, c));
       const double floor = std::hypot(noise[static_cast<std::size_t>(c)], kQuantisationNoise);
@@ -336,9 +331,9 @@ EdgeFit EdgeModel::fit(const std::array<std::vector<double>, kChannels>& profile
   fit.gain = best.gain;
   fit.misfit = trial.misfit(found.place, 0) / static_cast<double>(columns_);
   for (const Eigen::Index place : found.rivals) fit.rivals.push_back(describe(place, true));
-  if (doubt == Doubt::measured && !plain_terms_.empty()) {
-    Trial<Terms> plain(plain_terms_, profile, channels);
-    fit.doubt_px = static_cast<double>(std::abs(search(plain, plain_terms_, noise, channels, 0).place - found.place)) *
+  if (doubt == Doubt::measured && plain_terms_) {
+    Trial<Terms> plain(*plain_terms_, profile, channels);
+    fit.doubt_px = static_cast<double>(std::abs(search(plain, *plain_terms_, noise, channels, 0).place - found.place)) *
                    kPlaceStepPx;
   }
   return fit;

@@ -17,6 +17,7 @@
 
 #include <array>
 #include <memory>
+#include <optional>
 #include <vector>
 
 namespace jigtrue {
@@ -82,17 +83,35 @@ class EdgeModel {
   EdgeModelOptions options_;
   int columns_ = 0;
   int places_ = 0;
-  // The model's terms with the edge at one place, and the least-squares solution for their amounts.
+  // The model's terms with the edge at each place, and the least-squares solution for their amounts. Profile steps are
+  // `stride` place steps: the terms of one place are consecutive rows of one of `stride` tables, shared with others.
   struct Terms {
+    Eigen::Index columns = 0;
+    Eigen::Index places = 0;
+    Eigen::Index stride = 1;
     Eigen::Index outside = 2;
-    MatrixXd luma;    // columns x terms
-    MatrixXd chroma;  // the same terms under the chroma's blur
-    MatrixXd solve;   // terms x columns: amounts = solve * luma profile
-  };
-  [[nodiscard]] std::vector<Terms> tabulate(double radius_px) const;
+    std::vector<MatrixXd> luma_rows;
+    std::vector<MatrixXd> chroma_rows;  // the same terms under the chroma's blur
+    MatrixXd solutions;                 // terms x columns, place beside place
 
-  std::vector<Terms> places_terms_;
-  std::vector<Terms> plain_terms_;  // without the shading term; empty for sharp edges
+    [[nodiscard]] Eigen::Index count() const { return solutions.rows(); }
+    [[nodiscard]] auto luma(Eigen::Index place) const { return rows_of(luma_rows, place); }      // columns x terms
+    [[nodiscard]] auto chroma(Eigen::Index place) const { return rows_of(chroma_rows, place); }  // columns x terms
+    [[nodiscard]] auto solve(Eigen::Index place) const {  // amounts = solve * luma profile
+      return solutions.middleCols(place * columns, columns);
+    }
+
+   private:
+    [[nodiscard]] Eigen::Block<const MatrixXd> rows_of(const std::vector<MatrixXd>& tables, Eigen::Index place) const {
+      const Eigen::Index back = places - 1 - place;
+      const MatrixXd& table = tables[static_cast<std::size_t>(back % stride)];
+      return table.block(back / stride, 0, columns, table.cols());
+    }
+  };
+  [[nodiscard]] Terms tabulate(double radius_px) const;
+
+  Terms places_terms_;
+  std::optional<Terms> plain_terms_;  // without the shading term; none for sharp edges
   // Orthonormal bases of a profile without the edge: smooth, or smooth with the other edge alone somewhere.
   std::vector<MatrixXd> edgeless_;
 };

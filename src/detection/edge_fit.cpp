@@ -42,6 +42,7 @@ class BlurredShading {
   }
 
   [[nodiscard]] double at(double s) const {
+    if (s + offset(0) >= 0.0) return 0.0;  // all of it outside
     double value = 0.0;
     for (std::size_t i = 0; i < weights_.size(); ++i) {
       const double depth = std::clamp(-(s + offset(i)) / radius_px_, 0.0, 1.0);
@@ -61,12 +62,23 @@ class BlurredShading {
   }
 };
 
+constexpr int kMostTerms = 7;
+using TermsSquare = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::ColMajor, kMostTerms, kMostTerms>;
+
+struct TermsRow {
+  std::array<double, kMostTerms> values{};
+  std::size_t count = 0;
+  void push_back(double value) { values.at(count++) = value; }
+};
+
 // The model's terms at s = x - e. The first three belong to the blank (level, slope, shading or wall), the others to
 // what lies beside it (level, slope). Absent ones are left out.
-std::vector<double> terms_at(double s, double sigma, const BlurredShading* shading, const EdgeModelOptions& options,
-                             bool curved_shade) {
+TermsRow terms_at(double s, double sigma, const BlurredShading* shading, const EdgeModelOptions& options,
+                  bool curved_shade) {
   const double wall_px = options.wall_px;
-  std::vector<double> terms = {blurred_step(-s, sigma), blurred_ramp(-s, sigma) / kSlopeScalePx};
+  TermsRow terms;
+  terms.push_back(blurred_step(-s, sigma));
+  terms.push_back(blurred_ramp(-s, sigma) / kSlopeScalePx);
   if (shading != nullptr)
     terms.push_back(shading->at(s));
   else if (wall_px > 0.0)
@@ -142,24 +154,25 @@ EdgeModel::Terms EdgeModel::tabulate(double radius_px) const {
     if (radius_px > 0.0) shading.emplace(sigma, radius_px);
     std::vector<MatrixXd> rows(static_cast<std::size_t>(terms.stride));
     for (Eigen::Index i = 0; i < distinct; ++i) {
-      const std::vector<double> values = terms_at(first + static_cast<double>(i) * kPlaceStepPx, sigma,
-                                                  shading ? &*shading : nullptr, options_, curved);
-      const auto count = static_cast<Eigen::Index>(values.size());
+      const TermsRow row = terms_at(first + static_cast<double>(i) * kPlaceStepPx, sigma, shading ? &*shading : nullptr,
+                                    options_, curved);
       MatrixXd& table = rows[static_cast<std::size_t>(i % terms.stride)];
-      if (table.size() == 0) table.resize((distinct + terms.stride - 1) / terms.stride, count);
-      for (Eigen::Index k = 0; k < count; ++k) table(i / terms.stride, k) = values[static_cast<std::size_t>(k)];
+      if (table.size() == 0)
+        table.resize((distinct + terms.stride - 1) / terms.stride, static_cast<Eigen::Index>(row.count));
+      table.row(i / terms.stride) = Eigen::Map<const Eigen::RowVectorXd>(row.values.data(), table.cols());
     }
     return rows;
   };
   terms.luma_rows = tables(options_.blur_px);
   terms.chroma_rows = tables(std::hypot(options_.blur_px, options_.chroma_blur_px));
-  terms.solutions.resize(terms.luma_rows.front().cols(), terms.columns * terms.places);
+  const Eigen::Index count = terms.luma_rows.front().cols();
+  terms.inverses.resize(count, count * terms.places);
   for (Eigen::Index place = 0; place < terms.places; ++place) {
     const auto luma = terms.luma(place);
     // terms are of order one; the ridge only settles what the window cannot tell apart
-    MatrixXd normal = luma.transpose() * luma;
+    TermsSquare normal = luma.transpose() * luma;
     normal.diagonal().array() += 1e-9 * normal.trace();
-    terms.solutions.middleCols(place * terms.columns, terms.columns) = normal.ldlt().solve(luma.transpose());
+    terms.inverses.middleCols(place * count, count) = normal.ldlt().solve(TermsSquare::Identity(count, count));
   }
   return terms;
 }
@@ -183,8 +196,10 @@ class Trial {
   void look(Eigen::Index place) {
     if (misfit_(place, 0) >= 0.0) return;
     const Eigen::Index inside = terms_.count() - terms_.outside;
-    amounts_.noalias() = terms_.solve(place) * profile_[0];
-    blank_.noalias() = profile_[0] - terms_.luma(place) * amounts_;
+    const auto luma = terms_.luma(place);
+    projected_.noalias() = luma.transpose() * profile_[0];
+    amounts_.noalias() = terms_.inverse(place) * projected_;
+    blank_.noalias() = profile_[0] - luma * amounts_;
     misfit_(place, 0) = blank_.squaredNorm();
     if (channels_.end == 1) return;
     const auto chroma = terms_.chroma(place);
@@ -202,6 +217,7 @@ class Trial {
   ChannelRange channels_;
   std::array<VectorXd, kChannels> profile_;
   MatrixXd misfit_;
+  VectorXd projected_;
   VectorXd amounts_;
   VectorXd blank_;
   VectorXd beside_;

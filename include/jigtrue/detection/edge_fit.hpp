@@ -83,7 +83,7 @@ class EdgeModel {
   EdgeModelOptions options_;
   int columns_ = 0;
   int places_ = 0;
-  // The model's terms with the edge at each place, and the least-squares solution for their amounts. Profile steps are
+  // The model's terms with the edge at each place, and what solves for their amounts. Profile steps are
   // `stride` place steps: the terms of one place are consecutive rows of one of `stride` tables, shared with others.
   struct Terms {
     Eigen::Index columns = 0;
@@ -92,14 +92,13 @@ class EdgeModel {
     Eigen::Index outside = 2;
     std::vector<MatrixXd> luma_rows;
     std::vector<MatrixXd> chroma_rows;  // the same terms under the chroma's blur
-    MatrixXd solutions;                 // terms x columns, place beside place
+    MatrixXd inverses;                  // of the normal equations, terms x terms, place beside place
 
-    [[nodiscard]] Eigen::Index count() const { return solutions.rows(); }
+    [[nodiscard]] Eigen::Index count() const { return inverses.rows(); }
     [[nodiscard]] auto luma(Eigen::Index place) const { return rows_of(luma_rows, place); }      // columns x terms
     [[nodiscard]] auto chroma(Eigen::Index place) const { return rows_of(chroma_rows, place); }  // columns x terms
-    [[nodiscard]] auto solve(Eigen::Index place) const {  // amounts = solve * luma profile
-      return solutions.middleCols(place * columns, columns);
-    }
+    // amounts = inverse * luma^T * profile
+    [[nodiscard]] auto inverse(Eigen::Index place) const { return inverses.middleCols(place * count(), count()); }
 
    private:
     [[nodiscard]] Eigen::Block<const MatrixXd> rows_of(const std::vector<MatrixXd>& tables, Eigen::Index place) const {

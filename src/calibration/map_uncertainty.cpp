@@ -1,36 +1,12 @@
 #include "jigtrue/calibration/map_uncertainty.hpp"
 
 #include "jigtrue/base/decompositions.hpp"
+#include "jigtrue/camera/camera_shares.hpp"
 
 #include <algorithm>
 #include <cmath>
-#include <stdexcept>
 
 namespace jigtrue {
-namespace {
-
-// The inverse over the directions in which the covariance is not zero (a parameter held fixed has none). Parameters
-// differ in size by many powers of ten, so it is taken of the correlations.
-MatrixXd inverse_where_known(const MatrixXd& covariance) {
-  const VectorXd sigma = covariance.diagonal().cwiseMax(0.0).cwiseSqrt();
-  const VectorXd scale = sigma.unaryExpr([](double s) { return s > 0.0 ? 1.0 / s : 0.0; });
-  const std::optional<SymmetricEigen> axes = symmetric_eigen(scale.asDiagonal() * covariance * scale.asDiagonal());
-  if (!axes) throw std::logic_error("inverse_where_known: a covariance that is no number");
-  constexpr double kNone = 1e-13;  // of correlations, whose rounding is some 1e-16 for each parameter
-  const VectorXd inverse = axes->values.unaryExpr([](double v) { return v > kNone ? 1.0 / v : 0.0; });
-  return scale.asDiagonal() * axes->vectors * inverse.asDiagonal() * axes->vectors.transpose() * scale.asDiagonal();
-}
-
-// Of the map's error, the part that goes along with the lens's (linear regression on the lens's parameters).
-Matrix2d lens_share(const Camera& camera, const BedProjection& there, const Matrix2d& bed_from_px) {
-  const Eigen::Index n = camera.lens.parameters.size();
-  const Eigen::Matrix<double, 2, Eigen::Dynamic> with_lens =
-      -bed_from_px * there.by_camera * camera.covariance.leftCols(n);
-  return with_lens * inverse_where_known(camera.covariance.topLeftCorner(n, n)) * with_lens.transpose();
-}
-
-}  // namespace
-
 // Exact for a circle (2.4477 sigma) and for a line (1.9600 sigma). Between them a polynomial in the ratio of the axes,
 // fitted to the exact integral (Gilliland, J. Am. Stat. Assoc. 57 (1962), has the same problem; the test integrates).
 double radius_95(const Matrix2d& covariance) {
@@ -53,8 +29,11 @@ std::optional<MappedPoint> map_point(const CameraRecord& record, const Vector2d&
   mapped.bed_mm = point->mm;
   mapped.covariance_mm2 = point->covariance_mm2;
   const Matrix2d bed_from_px = projection->by_bed_point.leftCols<2>().inverse();
-  if (camera.covariance.size() > 0) mapped.lens_share_mm2 = lens_share(camera, *projection, bed_from_px);
-  mapped.pose_share_mm2 = mapped.covariance_mm2 - mapped.lens_share_mm2;
+  if (camera.covariance.size() > 0) {
+    const CameraShares shares = camera_shares(camera, -bed_from_px * projection->by_camera);
+    mapped.lens_share_mm2 = shares.lens;
+    mapped.pose_share_mm2 = shares.pose;
+  }
   const double error_px = record.lens.model_error_px / std::sqrt(2.0);
   const Matrix2d model = error_px * error_px * bed_from_px * bed_from_px.transpose();
   mapped.lens_error_mm = std::sqrt(model.trace() / 2.0);

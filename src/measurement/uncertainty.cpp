@@ -1,5 +1,6 @@
 #include "jigtrue/measurement/uncertainty.hpp"
 
+#include "jigtrue/camera/camera_shares.hpp"
 #include "jigtrue/detection/readings.hpp"
 
 #include <cmath>
@@ -76,9 +77,9 @@ UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const Outl
     budget.shares.push_back({"an end unseen", 0.0, kJointFromEnd_mm, 0.0});
 
   if (camera.covariance.size() > 0) {
-    const MatrixXd by_camera = answer_to_camera(camera, fit);
-    const MatrixXd whole = by_camera * camera.covariance * by_camera.transpose();
-    budget.shares.push_back(share_of_covariance("lens and pose", whole));
+    const CameraShares shares = camera_shares(camera, answer_to_camera(camera, fit));
+    budget.shares.push_back(share_of_covariance("lens", shares.lens));
+    budget.shares.push_back(share_of_covariance("pose", shares.pose));
   }
   if (lens_error_px > 0.0) {
     double px_per_mm = 0.0;

@@ -60,18 +60,17 @@ TEST(Budget, StatesOfAPointWhatTheMapStates) {
   slot.blank.shape = DiscBlank{10.0, 3.0};
   slot.seat.height_tolerance_mm = 0.0;
   const UncertaintyBudget budget = make_budget(record.camera, slot, fit, fit.place, record.lens.model_error_px);
-  double across = 0.0;
-  double along = 0.0;
-  double by_lens_model = 0.0;
-  for (const BudgetShare& share : budget.shares) {
-    if (share.name == "lens and pose") {
-      across = share.across_mm;
-      along = share.along_mm;
-    }
-    if (share.name == "lens model") by_lens_model = share.across_mm;
-  }
-  EXPECT_NEAR(along, std::sqrt(mapped->covariance_mm2(0, 0)), 1e-9);
-  EXPECT_NEAR(across, std::sqrt(mapped->covariance_mm2(1, 1)), 1e-9);
+  const auto share = [&](const std::string& name) {
+    for (const BudgetShare& of : budget.shares)
+      if (of.name == name) return of;
+    ADD_FAILURE() << "no share of " << name;
+    return BudgetShare{};
+  };
+  EXPECT_NEAR(share("lens").along_mm, std::sqrt(mapped->lens_share_mm2(0, 0)), 1e-9);
+  EXPECT_NEAR(share("lens").across_mm, std::sqrt(mapped->lens_share_mm2(1, 1)), 1e-9);
+  EXPECT_NEAR(share("pose").along_mm, std::sqrt(mapped->pose_share_mm2(0, 0)), 1e-9);
+  EXPECT_NEAR(share("pose").across_mm, std::sqrt(mapped->pose_share_mm2(1, 1)), 1e-9);
+  const double by_lens_model = share("lens model").across_mm;
   // the map's is the mean over directions, the budget's that of the steepest block: a leaning view stretches by a fifth
   EXPECT_NEAR(by_lens_model / mapped->lens_error_mm, 1.0, 0.2);
 }

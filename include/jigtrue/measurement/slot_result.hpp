@@ -23,7 +23,7 @@ struct ExpandedUncertainty {
 
 // One named contribution to the uncertainty, standard (1 sigma).
 struct BudgetShare {
-  std::string name;  // as make_budget gives it: "edges and limbs", "seat height", "lens and pose", ...
+  std::string name;  // as make_budget gives it: "edges and limbs", "seat height", "lens", "pose", ...
   double across_mm = 0.0;
   double along_mm = 0.0;
   double rotation_deg = 0.0;

@@ -87,7 +87,9 @@ TEST_P(Spoiling, ByDarknessNeverGivesAWrongNumber) {
         << is.id;
     ++compared;
   }
-  if (GetParam() >= 0.5) EXPECT_GE(compared, 3) << "half the light still measures";
+  if (GetParam() >= 0.5) {
+    EXPECT_GE(compared, 3) << "half the light still measures";
+  }
 }
 
 INSTANTIATE_TEST_SUITE_P(Gains, Spoiling, testing::Values(0.5, 0.25, 0.12, 0.06));

@@ -299,17 +299,22 @@ std::array<double, kShifts> shift_sigmas(const std::vector<EdgeBlock>& blocks, c
   return sigmas;
 }
 
+// On the way to a solution its covariance and response are not asked for.
+enum class Told { unknowns, all };
+
 Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& weights, const PartScatter& scatter_px,
-               const OutlineFitOptions& options, bool turns, double girth_now_mm, double length_now_mm) {
+               const OutlineFitOptions& options, bool turns, double girth_now_mm, double length_now_mm, Told told) {
   constexpr int n = kFittedParameters + kShifts + kSlopes;
+  using Unknowns = Eigen::Matrix<double, n, 1>;
+  using Square = Eigen::Matrix<double, n, n>;
   double half_length_mm = 1.0;
   for (const EdgeBlock& block : blocks)
     if (is_side(block.part)) half_length_mm = std::max(half_length_mm, std::abs(block.station_mm));
-  MatrixXd normal = MatrixXd::Zero(n, n);
-  VectorXd right = VectorXd::Zero(n);
-  MatrixXd design(n, static_cast<Eigen::Index>(blocks.size()));
+  Square normal = Square::Zero();
+  Unknowns right = Unknowns::Zero();
+  Eigen::Matrix<double, n, Eigen::Dynamic> design(n, told == Told::all ? static_cast<Eigen::Index>(blocks.size()) : 0);
   for (std::size_t i = 0; i < blocks.size(); ++i) {
-    VectorXd row = VectorXd::Zero(n);
+    Unknowns row = Unknowns::Zero();
     row.head<kFittedParameters>() = blocks[i].by_place.head<kFittedParameters>().transpose();
     if (!turns) row[kTurn] = 0.0;
     row[kFittedParameters + shift_index(blocks[i])] = 1.0;
@@ -318,7 +323,7 @@ Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& 
           blocks[i].station_mm / half_length_mm;
     normal += weights[i] * row * row.transpose();
     right += weights[i] * blocks[i].edge.position_px * row;
-    design.col(static_cast<Eigen::Index>(i)) = weights[i] * row;
+    if (told == Told::all) design.col(static_cast<Eigen::Index>(i)) = weights[i] * row;
   }
   auto prior = [&](int index, double value, double sigma) {
     normal(index, index) += 1.0 / (sigma * sigma);
@@ -334,12 +339,14 @@ Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& 
   prior(kTurn, 0.0, turns ? 1.0 : 1e-9);
   prior(kGirth, options.girth_centre_mm - girth_now_mm, options.girth_sigma_mm.value_or(20.0));
   prior(kLength, options.length_centre_mm - length_now_mm, options.length_sigma_mm.value_or(20.0));
-  const Eigen::LDLT<MatrixXd> factor(normal);
+  const Eigen::LDLT<Square> factor(normal);
   Solution solution;
   solution.half_length_mm = half_length_mm;
   solution.unknowns = factor.solve(right);
-  solution.covariance = factor.solve(MatrixXd::Identity(n, n));
-  solution.response = factor.solve(design);
+  if (told == Told::all) {
+    solution.covariance = factor.solve(Square::Identity());
+    solution.response = factor.solve(design);
+  }
   solution.weights = weights;
   solution.scatter_px = scatter_px;
   return solution;
@@ -353,8 +360,8 @@ void free_girth(const OutlineFitOptions& options, const Solution& priors, bool t
   OutlineFitOptions open = options;
   open.girth_sigma_mm.reset();
   open.limb_sigma_px = kLimbForSizePx;
-  const Solution solution =
-      solve(fit.blocks, priors.weights, priors.scatter_px, open, turns, fit.place.girth_mm, fit.place.length_mm);
+  const Solution solution = solve(fit.blocks, priors.weights, priors.scatter_px, open, turns, fit.place.girth_mm,
+                                  fit.place.length_mm, Told::all);
   fit.girth_free_mm = fit.place.girth_mm + solution.unknowns[kGirth];
   fit.girth_free_sigma_mm = std::sqrt(std::max(solution.covariance(kGirth, kGirth), 0.0));
 }
@@ -398,7 +405,7 @@ Solution settle(std::vector<EdgeBlock>& blocks, const OutlineFitOptions& options
       const double sigma = std::hypot(block.edge.sigma_px, scatter[static_cast<std::size_t>(block.part)]);
       weights[i] = robust[i] / (sigma * sigma);
     }
-    solution = solve(blocks, weights, scatter, options, turns, place.girth_mm, place.length_mm);
+    solution = solve(blocks, weights, scatter, options, turns, place.girth_mm, place.length_mm, Told::unknowns);
     std::array<std::vector<double>, kOutlineParts> residuals;
     for (std::size_t i = 0; i < blocks.size(); ++i) {
       EdgeBlock& block = blocks[i];
@@ -515,7 +522,7 @@ Solution solve_robustly(std::vector<EdgeBlock>& blocks, const OutlineFitOptions&
     best_blocks = std::move(trial);
   }
   blocks = std::move(best_blocks);
-  return best;
+  return solve(blocks, best.weights, best.scatter_px, options, turns, place.girth_mm, place.length_mm, Told::all);
 }
 
 void describe_parts(OutlineFit& fit) {

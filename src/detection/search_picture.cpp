@@ -43,6 +43,9 @@ SearchPicture make_search_picture(const Photo& photo, double px_per_mm) {
   if (photo.has_colour()) {
     picture.photo.cb = averaged(photo.cb, std::min(photo.cb.cols, width), std::min(photo.cb.rows, height));
     picture.photo.cr = averaged(photo.cr, std::min(photo.cr.cols, width), std::min(photo.cr.rows, height));
+    const int chroma_shrink = photo.cb.cols / picture.photo.cb.cols;
+    picture.photo.chroma.pixels *= static_cast<double>(chroma_shrink) / picture.shrink;
+    picture.photo.chroma.lead_px /= picture.shrink;
   }
   return picture;
 }

@@ -28,29 +28,25 @@ struct Normal {
   double step_px;
   [[nodiscard]] Vector2d position(int column) const { return at_px + (first_px + column * step_px) * direction_px; }
 };
-void sample(const cv::Mat1b& plane, const Vector2d& scale, const Normal& normal, float zero, int columns, float* row) {
+// `in_plane`: position in the plane of a position in the picture.
+template <class InPlane>
+void sample(const cv::Mat1b& plane, const InPlane& in_plane, const Normal& normal, float zero, int columns,
+            float* row) {
   const Vector2d last(plane.cols - 1.000001, plane.rows - 1.000001);
-  const auto in_plane = [&](int column) -> Vector2d {
-    return (normal.position(column).array() + 0.5) * scale.array() - 0.5;
-  };
   const auto within = [&](const Vector2d& px) {
     return (px.array() >= 0.0).all() && (px.array() <= last.array()).all();
   };
-  if (within(in_plane(0)) && within(in_plane(columns - 1))) {
+  if (within(in_plane(normal.position(0))) && within(in_plane(normal.position(columns - 1)))) {
     for (int j = 0; j < columns; ++j) {
-      const Vector2d px = in_plane(j);
+      const Vector2d px = in_plane(normal.position(j));
       row[j] = bilinear(plane, px.x(), px.y()) - zero;
     }
     return;
   }
   for (int j = 0; j < columns; ++j) {
-    const Vector2d px = in_plane(j).cwiseMax(0.0).cwiseMin(last);
+    const Vector2d px = in_plane(normal.position(j)).cwiseMax(0.0).cwiseMin(last);
     row[j] = bilinear(plane, px.x(), px.y()) - zero;
   }
-}
-
-Vector2d scale_of(const cv::Mat1b& plane, const Photo& photo) {
-  return {static_cast<double>(plane.cols) / photo.luma.cols, static_cast<double>(plane.rows) / photo.luma.rows};
 }
 
 }  // namespace
@@ -65,13 +61,15 @@ Strip sample_strip(const Photo& photo, const std::vector<OutlineSample>& samples
   for (auto& channel : strip.values)
     channel.assign(static_cast<std::size_t>(strip.rows) * static_cast<std::size_t>(strip.columns), 0.0F);
   constexpr float kNeutral = 128.0F;
+  const auto as_it_is = [](const Vector2d& px) -> Vector2d { return px; };
+  const auto in_chroma = [&](const Vector2d& px) -> Vector2d { return photo.chroma.position(px); };
   for (int i = 0; i < strip.rows; ++i) {
     const OutlineSample& at = samples[static_cast<std::size_t>(i)];
     const Normal normal{at.px, at.normal_px, first_px, step_px};
-    sample(photo.luma, {1.0, 1.0}, normal, 0.0F, strip.columns, strip.row(0, i));
+    sample(photo.luma, as_it_is, normal, 0.0F, strip.columns, strip.row(0, i));
     if (!photo.has_colour()) continue;
-    sample(photo.cb, scale_of(photo.cb, photo), normal, kNeutral, strip.columns, strip.row(1, i));
-    sample(photo.cr, scale_of(photo.cr, photo), normal, kNeutral, strip.columns, strip.row(2, i));
+    sample(photo.cb, in_chroma, normal, kNeutral, strip.columns, strip.row(1, i));
+    sample(photo.cr, in_chroma, normal, kNeutral, strip.columns, strip.row(2, i));
   }
   return strip;
 }

@@ -95,7 +95,7 @@ class JpegDecoder {
 
   Photo read_picture(PhotoColour colour) {
     require_known_colour();
-    return stores_full_luma() ? read_planes(colour) : read_rgb(colour);
+    return stores_usable_planes() ? read_planes(colour) : read_rgb(colour);
   }
 
  private:
@@ -131,9 +131,15 @@ class JpegDecoder {
     }
   }
 
-  [[nodiscard]] bool stores_full_luma() const {
-    return info_.jpeg_color_space != JCS_RGB && info_.comp_info[0].h_samp_factor == info_.max_h_samp_factor &&
-           info_.comp_info[0].v_samp_factor == info_.max_v_samp_factor;
+  // Luma at full resolution, both chroma planes at one.
+  [[nodiscard]] bool stores_usable_planes() const {
+    if (info_.jpeg_color_space == JCS_RGB) return false;
+    const auto alike = [](const jpeg_component_info& component, int across, int down) {
+      return component.h_samp_factor == across && component.v_samp_factor == down;
+    };
+    if (!alike(info_.comp_info[0], info_.max_h_samp_factor, info_.max_v_samp_factor)) return false;
+    return info_.num_components == 1 ||
+           alike(info_.comp_info[2], info_.comp_info[1].h_samp_factor, info_.comp_info[1].v_samp_factor);
   }
 
   // ITU T.81, section A.1.1.
@@ -143,6 +149,14 @@ class JpegDecoder {
     };
     return {share(info_.image_width, component.h_samp_factor, info_.max_h_samp_factor),
             share(info_.image_height, component.v_samp_factor, info_.max_v_samp_factor)};
+  }
+
+  [[nodiscard]] ChromaGrid chroma_grid() const {
+    const jpeg_component_info& chroma = info_.comp_info[1];
+    ChromaGrid grid;
+    grid.pixels = {static_cast<double>(info_.max_h_samp_factor) / chroma.h_samp_factor,
+                   static_cast<double>(info_.max_v_samp_factor) / chroma.v_samp_factor};
+    return grid;
   }
 
   [[nodiscard]] cv::Mat1b whole_blocks(const jpeg_component_info& component) const {
@@ -165,10 +179,11 @@ class JpegDecoder {
       sizes[i] = stored_size(info_.comp_info[i]);
       memory[i] = {planes[i].data, planes[i].step, info_.comp_info[i].v_samp_factor * DCTSIZE};
     }
+    const ChromaGrid grid = grey ? ChromaGrid{} : chroma_grid();
     run([this, count, &memory] { decode_planes(count, memory); });
     // by now the library has let go of its components
     for (int i = 0; i < count; ++i) crop(planes[i], sizes[i]);
-    return {encoded_.file, planes[0], planes[1], planes[2]};
+    return {encoded_.file, planes[0], planes[1], planes[2], grid};
   }
 
   void decode_planes(int count, const std::array<PlaneMemory, max_planes>& memory) {

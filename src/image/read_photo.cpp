@@ -81,7 +81,25 @@ void turn_upright(cv::Mat1b& plane, int orientation) {
   plane = upright;
 }
 
+// The same for where the chroma begins. `trail_px`: what the last column and row cover beyond the right and the bottom.
+void turn_upright(ChromaGrid& grid, Vector2d trail_px, int orientation) {
+  const auto flip = [&](int axis) { std::swap(grid.lead_px[axis], trail_px[axis]); };
+  const auto transpose = [&] {
+    for (Vector2d* pair : {&grid.pixels, &grid.lead_px, &trail_px}) std::swap(pair->x(), pair->y());
+  };
+  if (orientation == 2 || orientation == 3 || orientation == 7) flip(0);
+  if (orientation == 3 || orientation == 4 || orientation == 7) flip(1);
+  if (orientation >= 5) transpose();
+  if (orientation == 6) flip(0);
+  if (orientation == 8) flip(1);
+}
+
 Photo upright(StoredPhoto stored) {
+  Photo& photo = stored.photo;
+  if (photo.has_colour()) {
+    const Vector2d covered_px = Vector2d(photo.cb.cols, photo.cb.rows).cwiseProduct(photo.chroma.pixels);
+    turn_upright(photo.chroma, covered_px - Vector2d(photo.width_px(), photo.height_px()), stored.orientation);
+  }
   turn_upright(stored.photo.luma, stored.orientation);
   turn_upright(stored.photo.cb, stored.orientation);
   turn_upright(stored.photo.cr, stored.orientation);

@@ -137,13 +137,13 @@ ShrunkPicture shrink(const Photo& photo, int max_side_px) {
   const cv::Size size(side(photo.width_px()), side(photo.height_px()));
   // one scale for both axes and for all planes: what is drawn on the picture then lies where it should, to the pixel's
   // part
-  const auto shrunk = [&](const cv::Mat1b& plane) {
-    return shrink_plane(plane, size, static_cast<double>(plane.cols) / photo.width_px() / picture.scale,
-                        static_cast<double>(plane.rows) / photo.height_px() / picture.scale);
+  const auto shrunk = [&](const cv::Mat1b& plane, const Vector2d& pixels) {
+    return shrink_plane(plane, size, 1.0 / pixels.x() / picture.scale, 1.0 / pixels.y() / picture.scale);
   };
-  const cv::Mat1b luma = picture.scale < 1.0 ? shrunk(photo.luma) : photo.luma;
+  const cv::Mat1b luma = picture.scale < 1.0 ? shrunk(photo.luma, {1.0, 1.0}) : photo.luma;
   if (photo.has_colour()) {
-    const std::array<cv::Mat, 3> planes = {luma, shrunk(photo.cr), shrunk(photo.cb)};
+    const std::array<cv::Mat, 3> planes = {luma, shrunk(photo.cr, photo.chroma.pixels),
+                                           shrunk(photo.cb, photo.chroma.pixels)};
     cv::merge(planes, picture.bgr);
     cv::cvtColor(picture.bgr, picture.bgr, cv::COLOR_YCrCb2BGR);
   } else {

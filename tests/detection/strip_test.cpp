@@ -69,6 +69,25 @@ TEST(Strip, ReadsChromaOfHalfTheSizeAtTheSamePlace) {
   }
 }
 
+// Half of 81 px is stored as 41: the last column of the chroma covers one column of the picture, not less of every one.
+TEST(Strip, ReadsChromaOfAnOddPictureAtTheSamePlace) {
+  Photo photo;
+  photo.luma = plane_picture(81, 61);
+  photo.cb = plane_picture(41, 31);
+  photo.cr = plane_picture(41, 31);
+  for (const double lead_px : {0.0, 1.0}) {  // as stored, and turned by half
+    photo.chroma.lead_px = {lead_px, lead_px};
+    const OutlineSample sample = sample_at({70.0, 50.0}, 1.0);
+    const Strip strip = sample_strip(photo, {sample}, -4.0, 4.0, 0.5);
+    for (int j = 0; j < strip.columns; ++j) {
+      const Vector2d px = sample.px + strip.position_px(j) * sample.normal_px;
+      const double x = (px.x() + lead_px + 0.5) / 2.0 - 0.5;
+      const double y = (px.y() + lead_px + 0.5) / 2.0 - 0.5;
+      EXPECT_NEAR(strip.row(1, 0)[j], 10.0 + 2.0 * x + 3.0 * y - 128.0, 1e-4) << j;
+    }
+  }
+}
+
 TEST(RowMean, RefusesAWindowBeyondTheStrip) {
   Strip strip;
   strip.rows = 4;

@@ -356,6 +356,34 @@ TEST_P(Orientation, OfATiffIsApplied) {
   }
 }
 
+// Every pixel of the upright picture finds the chroma that was stored for it, also where the size is odd.
+TEST_P(Orientation, LeavesTheColourOverItsPixels) {
+  for (const cv::Size size : {cv::Size(81, 65), cv::Size(80, 65), cv::Size(81, 64)}) {
+    for (const int across : {1, 2}) {
+      JpegKind kind;
+      kind.luma_across = across;
+      kind.luma_down = 2;
+      const cv::Mat3b rgb = test::test_picture(size.width, size.height);
+      const Photo stored = read_jpeg_bytes(test::jpeg_bytes(rgb, kind));
+      cv::Mat1b over_pixels(size);
+      for (int y = 0; y < size.height; ++y)
+        for (int x = 0; x < size.width; ++x) over_pixels(y, x) = stored.cb(y / 2, x / across);
+      const cv::Mat1b expected = upright(over_pixels, GetParam());
+      kind.exif = test::exif_block(static_cast<std::uint32_t>(GetParam()), true);
+      const Photo photo = read_jpeg_bytes(test::jpeg_bytes(rgb, kind));
+      ASSERT_EQ(photo.luma.size(), expected.size());
+      for (int y = 0; y < expected.rows; ++y) {
+        for (int x = 0; x < expected.cols; ++x) {
+          const Vector2d at = photo.chroma.position(Vector2d(x, y));
+          ASSERT_EQ(photo.cb(static_cast<int>(std::lround(at.y())), static_cast<int>(std::lround(at.x()))),
+                    expected(y, x))
+              << x << ", " << y << " of " << size << " at " << across << " x 2";
+        }
+      }
+    }
+  }
+}
+
 INSTANTIATE_TEST_SUITE_P(All, Orientation, testing::Range(1, 9));
 
 TEST(ReadPhoto, TakesHostileMetadataAsUpright) {

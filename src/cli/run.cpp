@@ -8,6 +8,8 @@
 #include <exception>
 #include <new>
 
+#include <opencv2/core.hpp>
+
 namespace jigtrue::cli {
 namespace {
 
@@ -41,6 +43,13 @@ std::string one_line(std::string text) {
     if (c == '\n' || c == '\r') c = ' ';
   while (!text.empty() && text.back() == ' ') text.pop_back();
   return text;
+}
+
+// OpenCV has an exception of its own for it.
+bool tells_of_memory(const std::exception& error) {
+  const auto* of_opencv = dynamic_cast<const cv::Exception*>(&error);
+  return dynamic_cast<const std::bad_alloc*>(&error) != nullptr ||
+         (of_opencv != nullptr && of_opencv->code == cv::Error::StsNoMem);
 }
 
 }  // namespace
@@ -83,10 +92,11 @@ int run(const std::vector<std::string>& arguments, std::ostream& out, std::ostre
     err << "jigtrue: " << one_line(error.what()) << "; see jigtrue --help\n";
   } catch (const InputError& error) {
     err << "jigtrue: " << one_line(error.what()) << "\n";
-  } catch (const std::bad_alloc&) {
-    err << "jigtrue: not enough memory for this; close other programs or use a smaller photo\n";
   } catch (const std::exception& error) {
-    err << "jigtrue: a fault of the program, please report it: " << one_line(error.what()) << "\n";
+    err << "jigtrue: "
+        << (tells_of_memory(error) ? "not enough memory for this; close other programs or use a smaller photo"
+                                   : "a fault of the program, please report it: " + one_line(error.what()))
+        << "\n";
   }
   return 2;
 }

@@ -45,9 +45,7 @@ Json inputs_json(const CameraFileNotes& notes, const PoseFit& pose) {
                               {"scale", p.scale_sigma}};
   }
   if (!notes.marks_file.empty()) json["marks"] = notes.marks_file;
-  std::size_t further = 0;
-  for (const FoundBoard& board : pose.further) further += board.corners.px.size();
-  std::size_t at = pose.points_mm.size() - further;
+  std::size_t at = pose.first_count();
   json["points"] = points_json(pose, 0, at);
   for (const FoundBoard& board : pose.further) {
     json["further"].push_back({{"photo", board.file},

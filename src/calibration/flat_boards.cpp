@@ -4,6 +4,8 @@
 
 #include <cmath>
 
+#include "calibration/seen_boards.hpp"
+
 namespace jigtrue {
 
 namespace {
@@ -54,15 +56,6 @@ struct Known {
   MatrixXd px_by;
   MatrixXd covariance;
 };
-
-MatrixXd known_covariance(const LensRecord& lens, bool shaped) {
-  if (!shaped) return lens.covariance;
-  const Eigen::Index n = lens.covariance.rows();
-  MatrixXd all(n + 3, n + 3);
-  all << lens.covariance, lens.board_shape->with_lens.transpose(), lens.board_shape->with_lens,
-      lens.board_shape->covariance;
-  return all;
-}
 
 // Of [lens, pose]: what the errors of the corners leave open, and what is known of lens and sheet carried over.
 MatrixXd joint_covariance(const PoseFromPhotos& pose, const Known& known, Eigen::Index lens_count) {

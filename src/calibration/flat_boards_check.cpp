@@ -17,27 +17,6 @@ constexpr double kHarmlessLift_mm = 0.2;
 
 using Rows = Eigen::Matrix<double, 3, 6>;
 
-Vector3d middle_of(const BoardPoints& points) {
-  Vector3d sum = Vector3d::Zero();
-  for (const SeenPoint& p : points.seen) sum += p.mm / static_cast<double>(points.seen.size());
-  return sum;
-}
-
-// A pose with what moves it: its corners' errors (covariance), the lens's parameters.
-struct Moved {
-  Eigen::Matrix<double, 6, 6> covariance;
-  Eigen::Matrix<double, 6, Eigen::Dynamic> by_lens;
-};
-Moved moved_by(const LensRecord& lens, const BoardPoints& points, const ViewPose& pose) {
-  Outcome<FlatView> there = flat_view(lens.lens, pose.camera_from_body, {}, points);
-  if (!there) throw std::logic_error("a fitted board does not project: " + there.reason());
-  there->view.by_pose.resize(there->view.residual_px.size(), 0);
-  // what the model misses the lens by differs from place to place in the picture, but hardly within a quarter board
-  const double together = std::hypot(lens.together_px, lens.model_error_px / std::sqrt(2.0));
-  const PoseFromPhotos from = pose_from_photos({there->view}, {lens.noise_px, together});
-  return {from.covariance, -from.by_px * there->by_lens};
-}
-
 struct Fault {
   std::size_t photo = 0;
   std::size_t against = 0;
@@ -67,6 +46,22 @@ bool lie_alike(const BoardPoints& a, const BoardPoints& b) {
 
 }  // namespace
 
+Vector3d middle_of(const BoardPoints& points) {
+  Vector3d sum = Vector3d::Zero();
+  for (const SeenPoint& p : points.seen) sum += p.mm / static_cast<double>(points.seen.size());
+  return sum;
+}
+
+MovedPose moved_by(const LensRecord& lens, const BoardPoints& points, const ViewPose& pose) {
+  Outcome<FlatView> there = flat_view(lens.lens, pose.camera_from_body, {}, points);
+  if (!there) throw std::logic_error("a fitted board does not project: " + there.reason());
+  there->view.by_pose.resize(there->view.residual_px.size(), 0);
+  // what the model misses the lens by differs from place to place in the picture, but hardly within a quarter board
+  const double together = std::hypot(lens.together_px, lens.model_error_px / std::sqrt(2.0));
+  const PoseFromPhotos from = pose_from_photos({there->view}, {lens.noise_px, together});
+  return {from.covariance, -from.by_px * there->by_lens};
+}
+
 PlaneStep plane_step(const LensRecord& lens, const BoardPoints& first, const ViewPose& first_pose,
                      const BoardPoints& second, const ViewPose& second_pose) {
   const Rigid& a = first_pose.camera_from_body;
@@ -87,8 +82,8 @@ PlaneStep plane_step(const LensRecord& lens, const BoardPoints& first, const Vie
   by_first.topLeftCorner<2, 3>() = -by_turn.topRows<2>();
   by_second.row(2) << -back.row(2) * cross_matrix(middle), back.row(2);
   by_first.row(2) << back.row(2) * cross_matrix(middle + b.translation - a.translation), -back.row(2);
-  const Moved one = moved_by(lens, first, first_pose);
-  const Moved other = moved_by(lens, second, second_pose);
+  const MovedPose one = moved_by(lens, first, first_pose);
+  const MovedPose other = moved_by(lens, second, second_pose);
   const MatrixXd by_lens = by_first * one.by_lens + by_second * other.by_lens;
   const Matrix3d covariance = by_first * one.covariance * by_first.transpose() +
                               by_second * other.covariance * by_second.transpose() +

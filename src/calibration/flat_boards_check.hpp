@@ -7,6 +7,16 @@
 
 namespace jigtrue {
 
+// A board's pose, fitted alone, with what moves it.
+struct MovedPose {
+  Eigen::Matrix<double, 6, 6>
+      covariance;  // by the errors of its corners, and by what the lens model misses the lens by
+  Eigen::Matrix<double, 6, Eigen::Dynamic> by_lens;
+};
+[[nodiscard]] MovedPose moved_by(const LensRecord& lens, const BoardPoints& points, const ViewPose& pose);
+
+[[nodiscard]] Vector3d middle_of(const BoardPoints& points);
+
 // How one board's plane lies against another's, as their photos see them.
 struct PlaneStep {
   double tilt_rad = 0.0;

@@ -42,9 +42,10 @@ Outcome<MachineFigures> machine_figures(const LocatedPhoto& located) {
 
 Outcome<MachineFigures> machine_figures(const LocatedPhoto& located, const CameraRecord& by_board) {
   const PoseFit& pose = located.pose;
-  const auto n = static_cast<Eigen::Index>(pose.points_mm.size());
-  if (pose.points_mm.size() < kFewest) return Failure{"at least five marks are needed"};
-  const Vector3d middle = middle_of(pose.points_mm);
+  const std::size_t marks = pose.first_count();  // a board laid beside them says nothing here
+  const auto n = static_cast<Eigen::Index>(marks);
+  if (marks < kFewest) return Failure{"at least five marks are needed"};
+  const Vector3d middle = middle_of({pose.points_mm.begin(), pose.points_mm.begin() + n});
   VectorXd seen(2 * n);
   // shift x, y, turn, sx, sy, squareness: x' = ... linear, for all of them are small but the shift
   MatrixXd design = MatrixXd::Zero(2 * n, 6);

@@ -7,10 +7,11 @@
 #include <cmath>
 
 #include "calibration/board_pose.hpp"
-#include "calibration/board_shape.hpp"
 #include "calibration/flat_boards.hpp"
 #include "calibration/flat_boards_check.hpp"
 #include "calibration/format.hpp"
+#include "calibration/plane_sigma.hpp"
+#include "calibration/seen_boards.hpp"
 
 namespace jigtrue {
 
@@ -79,21 +80,6 @@ Rigid bed_from_board(const BoardPlacement& placement) {
 
 namespace {
 
-// How surely the bed's plane is known: sigma of its tilt (root mean square of two axes) and of the camera's height.
-struct PlaneSigma {
-  double tilt_rad = 0.0;
-  double height_mm = 0.0;
-};
-PlaneSigma plane_sigma(const MatrixXd& joint, const Rigid& camera_from_bed) {
-  const Matrix3d back = camera_from_bed.rotation.transpose();
-  const Eigen::Matrix<double, 6, 6> pose = joint.bottomRightCorner<6, 6>();
-  const Matrix3d turn = back * pose.topLeftCorner<3, 3>() * back.transpose();
-  // centre = -R^T t, and a turn by d on the left of R moves it by R^T (d x t)
-  Eigen::Matrix<double, 1, 6> height;
-  height << -back.row(2) * cross_matrix(camera_from_bed.translation), -back.row(2);
-  return {std::sqrt(0.5 * (turn(0, 0) + turn(1, 1))), std::sqrt((height * pose * height.transpose()).value())};
-}
-
 void add_placement(MatrixXd& joint, const Rigid& camera_from_bed, const Rigid& camera_from_board,
                    const BoardPlacement& placement) {
   const Eigen::Matrix<double, 6, 5> shares = placement_shares(camera_from_bed, camera_from_board, placement);
@@ -109,69 +95,6 @@ FoundBoard found_board(const FlatBoardPhoto& photo, const BoardPlacement& first,
   for (const Vector2d& r : residuals_px) squares += r.squaredNorm() / static_cast<double>(residuals_px.size());
   return {photo.file, from_board.translation.x(), from_board.translation.y(),
           angle_deg,  std::sqrt(squares),         photo.corners};
-}
-
-std::string gain_note(std::size_t further, const PlaneSigma& first, const PlaneSigma& all) {
-  return format(
-      "the bed's tilt is known to %.4f degrees and the camera's height to %.3f mm (one sigma) from %zu "
-      "photos; from the first alone they would be %.4f degrees and %.3f mm",
-      deg_from_rad(all.tilt_rad), all.height_mm, further + 1, deg_from_rad(first.tilt_rad), first.height_mm);
-}
-
-// The corners on the sheet as it is taken to be, and every photo's pose alone.
-struct SeenBoards {
-  std::vector<BoardPoints> boards;
-  std::vector<ViewPose> alone;
-  std::string note;
-  [[nodiscard]] double cost() const {
-    double sum = 0.0;
-    for (const ViewPose& pose : alone)
-      for (const Vector2d& r : pose.residuals_px) sum += r.squaredNorm();
-    return sum;
-  }
-};
-
-// shape: of the sheet; nullptr: flat and square.
-Outcome<SeenBoards> boards_in_shape(const LensRecord& lens, const std::vector<FlatBoardPhoto>& photos,
-                                    const bundle::BoardShape* shape) {
-  SeenBoards seen;
-  for (const FlatBoardPhoto& photo : photos) {
-    BoardPoints board{board_points(photo.corners), {}};
-    if (shape != nullptr) {
-      const bool bowed = shape->bow_x_mm != 0.0 || shape->bow_y_mm != 0.0;
-      for (const SeenPoint& p : board.seen) {
-        board.by_shape.push_back(bundle::by_shape(board.seen, p.mm));
-        if (!bowed) board.by_shape.back().rightCols<2>().setZero();
-      }
-      board.seen = in_shape(board.seen, *shape);
-    }
-    const Outcome<ViewPose> pose = board_pose(lens, board.seen, photo.corners.board, photo.width_px, photo.height_px);
-    if (!pose) return Failure{photo.file.empty() ? pose.reason() : photo.file + ": " + pose.reason()};
-    seen.alone.push_back(*pose);
-    seen.boards.push_back(std::move(board));
-  }
-  return seen;
-}
-
-bool same_sheet(const LensRecord& lens, const BoardSpec& board) {
-  return lens.board_shape && lens.board.columns == board.columns && lens.board.rows == board.rows &&
-         std::abs(lens.board.square_mm - board.square_mm) <= 1e-9 * board.square_mm;
-}
-
-// The sheet that gave the lens is taken with the print's scales found there. Its bow may be gone on the bed: whichever
-// fits these photos better counts.
-Outcome<SeenBoards> seen_boards(const LensRecord& lens, const std::vector<FlatBoardPhoto>& photos) {
-  if (!same_sheet(lens, photos.front().corners.board)) return boards_in_shape(lens, photos, nullptr);
-  const BoardShapeFit& known = *lens.board_shape;
-  const bundle::BoardShape bowed{known.stretch, known.bow_x_mm, known.bow_y_mm};
-  const bundle::BoardShape laid_flat{known.stretch, 0.0, 0.0};
-  Outcome<SeenBoards> as_flat = boards_in_shape(lens, photos, &laid_flat);
-  Outcome<SeenBoards> as_bowed = boards_in_shape(lens, photos, &bowed);
-  if (as_flat)
-    as_flat->note = "the sheet's print is taken with the two scales that the lens's photos showed, and as flat";
-  if (as_bowed) as_bowed->note = "the sheet is taken as bowed and printed as the lens's photos showed it";
-  if (!as_flat || !as_bowed) return as_bowed ? as_bowed : as_flat;
-  return as_bowed->cost() < as_flat->cost() ? as_bowed : as_flat;
 }
 
 }  // namespace
@@ -217,7 +140,8 @@ Outcome<PoseFit> fit_pose_to_boards(const LensRecord& lens, const std::vector<Fl
     const Outcome<FlatBoards> first = fit_flat_boards(lens, {boards.front()}, {alone.front()});
     MatrixXd by_first = first ? first->covariance : joint;
     carry_to_bed(by_first, camera_from_board, from_board.inverse());
-    result.notes.push_back(gain_note(result.further.size(), plane_sigma(by_first, result.camera.camera_from_bed),
+    result.notes.push_back(gain_note("the first alone", result.further.size(),
+                                     plane_sigma(by_first, result.camera.camera_from_bed),
                                      plane_sigma(joint, result.camera.camera_from_bed)));
   }
   add_placement(joint, result.camera.camera_from_bed, camera_from_board, placement);

@@ -8,6 +8,7 @@
 #include "jigtrue/calibration/camera_file.hpp"
 #include "jigtrue/calibration/locate_by_marks.hpp"
 #include "jigtrue/calibration/machine_figures.hpp"
+#include "jigtrue/calibration/marks_and_boards.hpp"
 #include "jigtrue/calibration/marks_file.hpp"
 #include "jigtrue/calibration/witness.hpp"
 #include "jigtrue/image/read_photo.hpp"
@@ -58,7 +59,13 @@ constexpr const char* kPoseHelp =
     "camera untouched.\n"
     "They say nothing of where the origin lies, but make the bed's tilt and the camera's height surer: two or three, "
     "toward the bed's\n"
-    "corners that the first one left empty, serve best.\n"
+    "corners that the first one left empty, serve best. After a photo of marks they serve too, with --board (no "
+    "--board-at, for\n"
+    "nothing is measured; --board-height where the print is not on the bed itself): the marks say where the bed lies, "
+    "the boards how it\n"
+    "is tilted, which a machine's own faults can imitate in marks. The sheet of marks again at another place would "
+    "repeat the machine's\n"
+    "faults: it is not taken.\n"
     "Marks stuck to the bed for good (--witness X,Y, to within 3 mm) tell later photos whether the camera still stands "
     "there.\n"
     "\n"
@@ -115,26 +122,37 @@ BoardPhoto read_board_photo(const std::string& file, const BoardSpec& board) {
   return read;
 }
 
-PoseFit pose_by_boards(const LensRecord& lens, const std::vector<BoardPhoto>& photos, const BoardPlacement& placement) {
+std::vector<FlatBoardPhoto> flat_boards(const std::vector<BoardPhoto>& photos) {
   std::vector<FlatBoardPhoto> flat;
   flat.reserve(photos.size());
   for (const BoardPhoto& photo : photos) flat.push_back(photo.flat);
-  Outcome<PoseFit> pose = fit_pose_to_boards(lens, flat, placement);
+  return flat;
+}
+
+PoseFit pose_by_boards(const LensRecord& lens, const std::vector<BoardPhoto>& photos, const BoardPlacement& placement) {
+  Outcome<PoseFit> pose = fit_pose_to_boards(lens, flat_boards(photos), placement);
   if (!pose) throw InputError(pose.reason());
   return std::move(pose).value();
 }
 
 // What the witness marks show where a board's place cannot: the camera shifted along the bed between two photos. Marks
 // that the board covers say nothing.
-void refuse_moved_between(const std::vector<BoardPhoto>& photos, const CameraRecord& record) {
-  for (std::size_t i = 1; i < photos.size(); ++i) {
-    const CameraDrift drift = watch_camera(photos[i].photo.luma, record);
+void refuse_moved_between(const std::string& first, const std::vector<BoardPhoto>& further,
+                          const CameraRecord& record) {
+  for (const BoardPhoto& photo : further) {
+    const CameraDrift drift = watch_camera(photo.photo.luma, record);
     if (drift.stand == CameraStand::moved)
-      throw input_error(photos[i].flat.file,
-                        "the witness marks are not where they are in " + photos.front().flat.file +
-                            ": the camera has moved between the two",
-                        "take all photos anew without touching it, or leave this one out");
+      throw input_error(
+          photo.flat.file,
+          "the witness marks are not where they are in " + first + ": the camera has moved between the two",
+          "take all photos anew without touching it, or leave this one out");
   }
+}
+
+void refuse_odd_height(const PoseArguments& arguments) {
+  if (!std::isfinite(arguments.board_height_mm) || std::abs(arguments.board_height_mm) > 500.0)
+    throw input_error("--board-height", "it must lie within 500 mm of the bed",
+                      "give the printed face's height above the bed in mm");
 }
 
 void read_board_options(const PoseArguments& arguments, CameraFileNotes& notes) {
@@ -147,10 +165,8 @@ void read_board_options(const PoseArguments& arguments, CameraFileNotes& notes) 
   placement.x_mm = at[0];
   placement.y_mm = at[1];
   placement.angle_deg = at[2];
+  refuse_odd_height(arguments);
   placement.height_mm = arguments.board_height_mm;
-  if (!std::isfinite(placement.height_mm) || std::abs(placement.height_mm) > 500.0)
-    throw input_error("--board-height", "it must lie within 500 mm of the bed",
-                      "give the printed face's height above the bed in mm");
   notes.placement = placement;
 }
 
@@ -249,7 +265,10 @@ void print_pose(const PoseFit& pose, bool by_marks, Streams streams) {
   const Vector3d centre = pose.camera.centre_mm();
   char line[256];
   std::snprintf(line, sizeof line, "%s to %.3f px (rms); the camera stands %.0f mm above the bed over (%.0f, %.0f)\n",
-                by_marks ? "marks fit" : "board fits", pose.rms_px, centre.z(), centre.x(), centre.y());
+                !by_marks              ? "board fits"
+                : pose.further.empty() ? "marks fit"
+                                       : "marks and boards fit",
+                pose.rms_px, centre.z(), centre.x(), centre.y());
   streams.out << line;
   for (const std::string& note : pose.notes) streams.out << "note: " << note << "\n";
 }
@@ -311,7 +330,9 @@ int run_board(const PoseArguments& arguments, const std::filesystem::path& page,
   notes.created = time_now();
   notes.software = software_name();
   const std::string json = camera_json(pose, lens, witness, notes);
-  if (!witness.empty()) refuse_moved_between(photos, read_camera_json(json, arguments.output));
+  if (!witness.empty())
+    refuse_moved_between(photos.front().flat.file, {photos.begin() + 1, photos.end()},
+                         read_camera_json(json, arguments.output));
   write_pose(arguments, page, pose, json,
              count_of(arguments.photos) + ", board " + arguments.board + " at " + arguments.board_at, notes);
   print_pose(pose, false, streams);
@@ -319,13 +340,31 @@ int run_board(const PoseArguments& arguments, const std::filesystem::path& page,
   return 0;
 }
 
+// Photos after that of the marks: boards at places that nobody measured.
+std::vector<BoardPhoto> boards_beside_marks(const PoseArguments& arguments, CameraFileNotes& notes) {
+  std::vector<BoardPhoto> boards;
+  if (arguments.photos.size() == 1) {
+    refuse_board_options(arguments, "--marks");
+    return boards;
+  }
+  if (arguments.board.empty())
+    throw input_error(arguments.photos[1],
+                      "photos after that of the marks must show the checkerboard; the marks again elsewhere would "
+                      "repeat the machine's faults",
+                      "give --board, or one photo of the marks");
+  if (!arguments.board_at.empty())
+    throw input_error("--board-at", "the marks say where the bed lies, the boards of further photos need no place",
+                      "leave it out");
+  refuse_odd_height(arguments);
+  notes.board = parse_board_spec(arguments.board);
+  for (auto file = arguments.photos.begin() + 1; file != arguments.photos.end(); ++file)
+    boards.push_back(read_board_photo(*file, *notes.board));
+  return boards;
+}
+
 int run_marks(const PoseArguments& arguments, const std::filesystem::path& page, const LensRecord& lens,
               Streams streams) {
-  refuse_board_options(arguments, "--marks");
   const std::string& file = arguments.photos.front();
-  if (arguments.photos.size() > 1)
-    throw input_error(arguments.photos[1], "further photos serve with a board only",
-                      "give one photo of the marks, or several of a board");
   CameraFileNotes notes;
   notes.photo = file;
   notes.lens_file = arguments.lens;
@@ -341,6 +380,9 @@ int run_marks(const PoseArguments& arguments, const std::filesystem::path& page,
                       "show the whole sheet, sharp and evenly lit, with the marks file that it was burned by, and "
                       "give --photo-top where it is asked for");
   add_notes(marks, *located);
+  const std::vector<BoardPhoto> boards = boards_beside_marks(arguments, notes);
+  located = strengthen_by_boards(lens, *located, flat_boards(boards), arguments.board_height_mm);
+  if (!located) throw InputError(located.reason());
   const PoseFit& pose = located->pose;
   const std::vector<WitnessMark> witness = witness_marks(arguments, photo, pose.camera, streams);
   notes.created = time_now();
@@ -348,7 +390,8 @@ int run_marks(const PoseArguments& arguments, const std::filesystem::path& page,
   const Outcome<MachineReading> machine = machine_reading(arguments, *located, compared);
   const std::string json =
       camera_json(pose, lens, witness, notes, machine ? std::optional<MachineReading>(*machine) : std::nullopt);
-  write_pose(arguments, page, pose, json, file + ", " + arguments.marks, notes);
+  if (!witness.empty()) refuse_moved_between(file, boards, read_camera_json(json, arguments.output));
+  write_pose(arguments, page, pose, json, count_of(arguments.photos) + ", " + arguments.marks, notes);
   print_pose(pose, true, streams);
   print_machine(machine, streams);
   print_files(arguments, page, streams);
@@ -378,13 +421,15 @@ void add_pose_command(CLI::App& program, Action& action) {
   command->description(kPoseHelp);
   command->add_option(
       "photos", arguments->photos,
-      "Photo of the board flat on the bed; further ones with it flat elsewhere, to strengthen the plane");
+      "Photo of the board flat on the bed, or of the marks; further ones with the board flat elsewhere, to "
+      "strengthen the plane");
   command->add_option("--lens", arguments->lens, "lens.json of this camera");
   command->add_option("--board", arguments->board, "Squares and their size in mm, e.g. 10x7x25");
   command->add_option("--board-at", arguments->board_at,
                       "X,Y,ANGLE: where the board's origin lies on the bed, how its +X is turned");
   command->add_option("--board-height", arguments->board_height_mm, "Height of the printed face above the bed, mm");
-  command->add_option("--marks", arguments->marks, "marks.json: marks burned at known places, instead of a board");
+  command->add_option("--marks", arguments->marks,
+                      "marks.json: marks burned at known places, instead of a board at one");
   add_photo_top(*command, arguments->photo_top, "With --marks");
   command->add_option("--compare", arguments->compare,
                       "camera.json by a board, camera unmoved: then the marks tell the machine's scale");

@@ -30,6 +30,18 @@ Pattern bed_with_board(double x_mm, double y_mm, double angle_deg) {
   };
 }
 
+const std::vector<Vector2d> kBurned = {{30, 40}, {260, 30}, {150, 90}, {60, 200}, {210, 180}, {270, 340}, {40, 350}};
+
+// A sheet with burned marks instead.
+Pattern bed_with_burned_marks() {
+  const Pattern mark = mark_pattern(8.0, 3.0);
+  return [=](const Vector2d& p) {
+    for (const Vector2d& at : kBurned)
+      if ((p - at).cwiseAbs().maxCoeff() < 11.0) return mark(p - at);
+    return mark({30.0, 30.0});
+  };
+}
+
 // What the camera sees of a plane at that height, tilted about the bed's X by some degrees through (0, 200).
 cv::Mat1b draw(const Camera& camera, const Pattern& pattern, double tilt_deg = 0.0) {
   const Matrix3d tilt = rotation_from_vector({rad_from_deg(tilt_deg), 0, 0});
@@ -192,11 +204,72 @@ TEST_F(FlatPhotos, BetweenWhichTheCameraMovedAreToldByTheWitnessMarks) {
   EXPECT_EQ(pose({"first.png", "second.png"}, "camera.json", witness).status, 0);
 }
 
-TEST_F(FlatPhotos, OfMarksServeOnlyOne) {
-  std::ofstream(file("marks.json")) << R"({"schema": "jigtrue.marks/1", "marks_mm": [[12, 12], [288, 12], [12, 388]]})";
-  refused(command({"pose", file("first.png"), file("second.png"), "--lens", calibration().lens(), "--marks",
-                   file("marks.json"), "-o", file("camera.json")}),
-          "second.png: further photos serve with a board only");
+class BesideMarks : public FlatPhotos {
+ protected:
+  void SetUp() override {
+    FlatPhotos::SetUp();
+    cv::Mat3b photo;
+    cv::cvtColor(draw(camera_, bed_with_burned_marks()), photo, cv::COLOR_GRAY2BGR);
+    std::ofstream(file("marks.png"), std::ios::binary) << encode_png(photo);
+    nlohmann::json marks = {{"schema", "jigtrue.marks/1"}};
+    for (const Vector2d& at : kBurned) marks["marks_mm"].push_back({at.x(), at.y(), kHeight_mm});
+    std::ofstream(file("marks.json")) << marks;
+  }
+  [[nodiscard]] CommandResult by_marks(const std::vector<std::string>& further, const std::string& output,
+                                       const std::vector<std::string>& more = {}) const {
+    std::vector<std::string> arguments = {"pose", file("marks.png")};
+    for (const std::string& photo : further) arguments.push_back(file(photo));
+    arguments.insert(arguments.end(),
+                     {"--lens", calibration().lens(), "--marks", file("marks.json"), "-o", file(output)});
+    arguments.insert(arguments.end(), more.begin(), more.end());
+    return command(arguments);
+  }
+  const std::vector<std::string> board_ = {"--board", "10x7x20", "--board-height", "3"};
+};
+
+TEST_F(BesideMarks, BoardsMakeThePlaneSurerAndAreKept) {
+  const auto alone = by_marks({}, "alone.json");
+  ASSERT_EQ(alone.status, 0) << alone.err;
+  const auto both = by_marks({"second.png", "third.png"}, "both.json", board_);
+  ASSERT_EQ(both.status, 0) << both.err;
+  EXPECT_NE(both.out.find("marks and boards fit"), std::string::npos) << both.out;
+  EXPECT_NE(both.out.find("from the marks alone they would be"), std::string::npos) << both.out;
+  EXPECT_NE(both.out.find("by the marks the board's squares measure"), std::string::npos) << both.out;
+  EXPECT_NE(both.out.find("what the marks say about the machine"), std::string::npos) << both.out;
+  EXPECT_NE(read_text_file(folder_ / "both.html").find("Further photos"), std::string::npos);
+  const auto inputs = json_of("both.json")["inputs"];
+  EXPECT_EQ(inputs["points"].size(), kBurned.size());
+  ASSERT_EQ(inputs["further"].size(), 2u);
+  EXPECT_EQ(inputs["further"][1]["photo"], file("third.png"));
+  // marks and corners to 0.02 px each: some hundredths of a millimetre
+  EXPECT_NEAR(inputs["further"][0]["found_at"]["x_mm"].get<double>(), 250.0, 0.06);
+  EXPECT_NEAR(inputs["further"][0]["found_at"]["y_mm"].get<double>(), 150.0, 0.06);
+  EXPECT_NEAR(inputs["further"][0]["found_at"]["angle_deg"].get<double>(), 88.0, 0.05);
+  const auto before = where(file("alone.json"));
+  const auto after = where(file("both.json"));
+  for (std::size_t i = 0; i < 2; ++i) {
+    const double u_mm = after[i]["u_mm"].get<double>();
+    EXPECT_LT(u_mm, before[i]["u_mm"].get<double>()) << i;
+    const Vector2d px(after[i]["px"][0].get<double>(), after[i]["px"][1].get<double>());
+    const Vector2d at(after[i]["bed_mm"][0].get<double>(), after[i]["bed_mm"][1].get<double>());
+    EXPECT_LT((at - bed_point_at(camera_, px, 0.0)->mm).norm(), u_mm) << i;
+  }
+  const auto again = command({"pose", "--refit", file("both.json"), "-o", file("camera.json")});
+  refused(again, "this pose is one of marks");
+}
+
+TEST_F(BesideMarks, WhatIsNoBoardOrGivenForNothingIsRefused) {
+  refused(by_marks({"second.png"}, "camera.json"), "second.png: photos after that of the marks must show the checker");
+  refused(by_marks({"marks.png"}, "camera.json", board_), "marks.png: ");
+  std::vector<std::string> placed = board_;
+  placed.insert(placed.end(), {"--board-at", "250,150,88"});
+  refused(by_marks({"second.png"}, "camera.json", placed), "--board-at: the marks say where the bed lies");
+  refused(by_marks({}, "camera.json", board_), "--marks: it cannot be combined with --board");
+  refused(by_marks({"second.png"}, "camera.json", {"--board", "10x7x21", "--board-height", "3"}),
+          "squares measure 20.");
+  draw_photo("propped.png", camera_, 45, 225, 4, 1.0);
+  refused(by_marks({"second.png", "propped.png"}, "camera.json", board_), "propped.png: its board does not lie in");
+  refused(by_marks({"propped.png"}, "camera.json", board_), "propped.png: its board is tilted by");
 }
 
 }  // namespace

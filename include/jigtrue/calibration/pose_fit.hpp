@@ -47,6 +47,13 @@ struct PoseFit {
   std::vector<Vector2d> px;            // where they were seen
   std::vector<Vector2d> residuals_px;  // seen less predicted
   std::vector<std::string> notes;      // whole sentences for the user
+
+  // How many of the points are the first photo's.
+  [[nodiscard]] std::size_t first_count() const {
+    std::size_t count = points_mm.size();
+    for (const FoundBoard& board : further) count -= board.corners.px.size();
+    return count;
+  }
 };
 
 // Fails with a reason: another picture size than the lens's, a board seen from behind, a photo that fits clearly better

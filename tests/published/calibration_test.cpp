@@ -1,6 +1,5 @@
 // Published calibrations, computed again from their published points. The data lie beside the project, not in it; where
 // they are absent these tests are skipped.
-#include "jigtrue/calibration/lens_fit.hpp"
 #include "jigtrue/calibration/pose_fit.hpp"
 
 #include <cmath>
@@ -11,13 +10,14 @@
 #include <string>
 #include <vector>
 
-#include <Eigen/Dense>
+#include "published/projection_sigma.hpp"
+#include "published/published_corners.hpp"
 #include <gtest/gtest.h>
 
 namespace jigtrue {
 namespace {
 
-const std::string kPublished = std::string(JIGTRUE_SOURCE_DIR) + "/../shared/published/";
+using namespace published;
 
 std::vector<double> read_numbers(const std::string& name) {
   std::ifstream in(kPublished + name);
@@ -40,38 +40,6 @@ std::vector<LensView> zhang_views(int count) {
     views.push_back(std::move(view));
   }
   return views;
-}
-
-// Corner files: "image,col,row,x_px,y_px", board of squares of size 1.
-std::vector<LensView> corner_views(const std::string& name) {
-  std::ifstream in(kPublished + name);
-  std::map<std::string, LensView> by_image;
-  std::string line;
-  std::getline(in, line);
-  while (std::getline(in, line)) {
-    std::istringstream cells(line);
-    std::string image;
-    std::string cell;
-    std::getline(cells, image, ',');
-    double v[4] = {0, 0, 0, 0};
-    for (double& value : v) {
-      std::getline(cells, cell, ',');
-      value = std::stod(cell);
-    }
-    by_image[image].file = image;
-    by_image[image].points.push_back({{v[0], v[1], 0.0}, {v[2], v[3]}, 1.0});
-  }
-  std::vector<LensView> views;
-  views.reserve(by_image.size());
-  for (auto& [image, view] : by_image) views.push_back(std::move(view));
-  return views;
-}
-
-LensFit fit_radial(const std::vector<LensView>& views, bool leave_out_corners = true) {
-  LensFitOptions options;
-  options.model = LensModel::radial5;
-  options.leave_out_corners = leave_out_corners;
-  return fit_lens_to_views(views, 640, 480, options);
 }
 
 TEST(Published, ZhangsFiveViews) {
@@ -178,48 +146,6 @@ TEST(Published, WhatIsForeseenOfLeftOutPhotosIsMet) {
   }
 }
 
-// The whole Jacobian of a fit, written out plainly: lens parameters, then six a photo.
-MatrixXd whole_jacobian(const LensFit& fit) {
-  const Eigen::Index n = fit.lens.parameters.size();
-  MatrixXd j = MatrixXd::Zero(2 * static_cast<Eigen::Index>(fit.corner_count),
-                              n + 6 * static_cast<Eigen::Index>(fit.photos.size()));
-  Eigen::Index row = 0;
-  for (std::size_t i = 0; i < fit.photos.size(); ++i) {
-    const Rigid& pose = fit.photos[i].camera_from_board;
-    const Eigen::Index column = n + 6 * static_cast<Eigen::Index>(i);
-    for (const SeenPoint& point : fit.photos[i].points) {
-      const Vector3d turned = pose.rotation * point.mm;
-      const auto there = project_with_jacobian(fit.lens, turned + pose.translation, LensJacobian::yes);
-      j.block(row, 0, 2, n) = there->by_parameters;
-      j.block(row, column, 2, 3) = -there->by_point * cross_matrix(turned);
-      j.block(row, column + 3, 2, 3) = there->by_point;
-      row += 2;
-    }
-  }
-  return j;
-}
-
-// Standard deviation (in its worst direction) of the picture of a point that stays where the boards, on average, say:
-// the definition of the program that made mrcal_reference.csv. unit: direction at infinity.
-double projection_sigma(const LensFit& fit, const MatrixXd& covariance, const Vector2d& px, double distance) {
-  const Eigen::Index n = fit.lens.parameters.size();
-  const Vector3d ray = *unproject(fit.lens, px);
-  const bool infinite = distance <= 0.0;
-  const Vector3d point = infinite ? ray : Vector3d(ray * distance);
-  const auto there = project_with_jacobian(fit.lens, point, LensJacobian::yes);
-  MatrixXd j = MatrixXd::Zero(2, covariance.rows());
-  j.leftCols(n) = there->by_parameters;
-  const double share = 1.0 / static_cast<double>(fit.photos.size());
-  for (std::size_t i = 0; i < fit.photos.size(); ++i) {
-    const Eigen::Index column = n + 6 * static_cast<Eigen::Index>(i);
-    const Vector3d arm = infinite ? ray : Vector3d(point - fit.photos[i].camera_from_board.translation);
-    j.block(0, column, 2, 3) = -share * there->by_point * cross_matrix(arm);
-    if (!infinite) j.block(0, column + 3, 2, 3) = share * there->by_point;
-  }
-  const Matrix2d c = j * covariance * j.transpose();
-  return std::sqrt(Eigen::SelfAdjointEigenSolver<Matrix2d>(c).eigenvalues()[1]);
-}
-
 // A second derivation of the covariance, and the projection's uncertainty as an independent program (mrcal 2.2) states
 // it for the same corners, all thirteen photos, five coefficients, a flat board.
 TEST_P(PublishedCorners, ProjectionUncertainty) {
@@ -229,7 +155,7 @@ TEST_P(PublishedCorners, ProjectionUncertainty) {
   const LensFit fit = fit_radial(views, false);
   const MatrixXd j = whole_jacobian(fit);
   const double rms = fit.rms_px / std::sqrt(2.0);
-  const MatrixXd inverse = (j.transpose() * j).ldlt().solve(MatrixXd::Identity(j.cols(), j.cols()));
+  const MatrixXd inverse = inverse_normal(j);
   const double freedom = static_cast<double>(j.rows() - j.cols());
   EXPECT_NEAR(fit.sigma0_px, rms * std::sqrt(static_cast<double>(j.rows()) / freedom), 1e-9);
   for (Eigen::Index i = 0; i < 9; ++i) {

@@ -107,6 +107,17 @@ BoardShapeFit read_board_shape(const JsonField& field, Eigen::Index lens_count) 
   return shape;
 }
 
+std::vector<ModelHeldOut> read_comparison(const JsonField& field) {
+  std::vector<ModelHeldOut> list;
+  for (std::size_t i = 0; i < field.array_size(); ++i) {
+    const JsonField trial = field.at(i);
+    const std::optional<LensModel> model = lens_model_from_string(trial["model"].text());
+    if (!model) trial["model"].fail("must be one of radial5, rational8, equidistant4");
+    if (trial.has("held_out_px")) list.push_back({*model, trial["held_out_px"].not_negative()});
+  }
+  return list;
+}
+
 }  // namespace
 
 LensRecord read_lens_fields(const JsonField& root) {
@@ -137,6 +148,7 @@ LensRecord read_lens_fields(const JsonField& root) {
   // files made before corners were known to err together say nothing of it
   if (root.has("together_px")) record.together_px = root["together_px"].not_negative();
   record.model_error_px = root["model_error_px"].not_negative();
+  if (root.has("comparison")) record.held_out = read_comparison(root["comparison"]);
   // files made before the sheet's covariance was kept say too little of it to be used
   if (root.has("board_shape") && root["board_shape"].has("with_lens")) {
     record.board = read_board_field(root["board"]);

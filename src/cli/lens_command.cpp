@@ -88,7 +88,9 @@ void print_fit(const LensFit& fit, Streams streams) {
     streams.out << (trial.fitted ? line : std::string(to_string(trial.model)) + "  not fitted   ") << trial.remark
                 << "\n";
   }
-  streams.out << "\nphotos:\n";
+  streams.out
+      << "mm: what that error in px is at the boards' distance from the camera here; the pose command says it on "
+         "the bed\n\nphotos:\n";
   for (const PhotoFit& photo : fit.photos) {
     std::snprintf(line, sizeof line, "%6.3f px  ", photo.rms_px);
     streams.out << (photo.used ? "  used   " : "  LEFT OUT ") << line << photo.file

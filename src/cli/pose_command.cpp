@@ -6,6 +6,7 @@
 #include "jigtrue/base/write_file.hpp"
 #include "jigtrue/calibration/camera_drift.hpp"
 #include "jigtrue/calibration/camera_file.hpp"
+#include "jigtrue/calibration/held_out_on_bed.hpp"
 #include "jigtrue/calibration/locate_by_marks.hpp"
 #include "jigtrue/calibration/machine_figures.hpp"
 #include "jigtrue/calibration/marks_and_boards.hpp"
@@ -261,7 +262,22 @@ void write_pose(const PoseArguments& arguments, const std::filesystem::path& pag
                {page, pose_page(pose, record, arguments.page_height_mm, {source, notes.created, version()})}});
 }
 
-void print_pose(const PoseFit& pose, bool by_marks, Streams streams) {
+std::string held_out_line(const std::vector<HeldOutOnBed>& models) {
+  if (models.empty()) return {};
+  char text[160];
+  std::snprintf(text, sizeof text,
+                "on photos that the lens has not seen corners lie %.3f px from where it puts them, %.3f mm on this bed "
+                "(%s, in use",
+                models.front().px, models.front().mm, to_string(models.front().model));
+  std::string line = text;
+  for (std::size_t i = 1; i < models.size(); ++i) {
+    std::snprintf(text, sizeof text, "; %s %.3f mm", to_string(models[i].model), models[i].mm);
+    line += text;
+  }
+  return line + ")\n";
+}
+
+void print_pose(const LensRecord& lens, const PoseFit& pose, bool by_marks, Streams streams) {
   const Vector3d centre = pose.camera.centre_mm();
   char line[256];
   std::snprintf(line, sizeof line, "%s to %.3f px (rms); the camera stands %.0f mm above the bed over (%.0f, %.0f)\n",
@@ -269,7 +285,7 @@ void print_pose(const PoseFit& pose, bool by_marks, Streams streams) {
                 : pose.further.empty() ? "marks fit"
                                        : "marks and boards fit",
                 pose.rms_px, centre.z(), centre.x(), centre.y());
-  streams.out << line;
+  streams.out << line << held_out_line(held_out_on_bed(lens, pose));
   for (const std::string& note : pose.notes) streams.out << "note: " << note << "\n";
 }
 
@@ -312,7 +328,7 @@ int run_refit(const PoseArguments& arguments, const std::filesystem::path& page,
   const std::string json = camera_json(*pose, lens, before.witness, notes);
   write_pose(arguments, page, *pose, json, count_of(files_of(inputs.photos)) + ", as kept in " + arguments.refit,
              notes);
-  print_pose(*pose, false, streams);
+  print_pose(lens, *pose, false, streams);
   print_files(arguments, page, streams);
   return 0;
 }
@@ -335,7 +351,7 @@ int run_board(const PoseArguments& arguments, const std::filesystem::path& page,
                          read_camera_json(json, arguments.output));
   write_pose(arguments, page, pose, json,
              count_of(arguments.photos) + ", board " + arguments.board + " at " + arguments.board_at, notes);
-  print_pose(pose, false, streams);
+  print_pose(lens, pose, false, streams);
   print_files(arguments, page, streams);
   return 0;
 }
@@ -392,7 +408,7 @@ int run_marks(const PoseArguments& arguments, const std::filesystem::path& page,
       camera_json(pose, lens, witness, notes, machine ? std::optional<MachineReading>(*machine) : std::nullopt);
   if (!witness.empty()) refuse_moved_between(file, boards, read_camera_json(json, arguments.output));
   write_pose(arguments, page, pose, json, count_of(arguments.photos) + ", " + arguments.marks, notes);
-  print_pose(pose, true, streams);
+  print_pose(lens, pose, true, streams);
   print_machine(machine, streams);
   print_files(arguments, page, streams);
   return 0;

@@ -197,7 +197,7 @@ std::string models(const LensFit& fit) {
       "<div class=\"scroll\"><table role=\"table\" class=\"spread\">\n<caption>The choice falls on photos that took no "
       "part in the fit: "
       "the smallest model whose error there is within one standard error of the best. Millimetres are those at the "
-      "boards&#39; distance.</caption>\n" +
+      "boards&#39; distance; the camera&#39;s page, which pose writes, has them on the bed.</caption>\n" +
       header_row({{"Model", false},
                   {"On its own photos", true},
                   {"On photos not seen", true},

@@ -1,3 +1,4 @@
+#include "jigtrue/calibration/held_out_on_bed.hpp"
 #include "jigtrue/layout/text.hpp"
 
 #include <algorithm>
@@ -70,6 +71,16 @@ std::string facts(const PoseFit& pose, const CameraRecord& record, const BedMap&
   out += fact("Fit", fixed_text(pose.rms_px, 3) + "&nbsp;px",
               "Root mean square over " + std::to_string(pose.px.size()) + " points; the lens had " +
                   fixed_text(record.lens.rms_px, 3) + "&nbsp;px on its own photos.");
+  if (const auto models = held_out_on_bed(record.lens, pose); !models.empty()) {
+    std::string others;
+    for (std::size_t i = 1; i < models.size(); ++i)
+      others += std::string(i == 1 ? " Compared with it: " : ", ") + to_string(models[i].model) + " " +
+                fixed_text(models[i].mm, 3) + "&nbsp;mm";
+    out += fact("Lens, photos not seen", fixed_text(models.front().mm, 3) + "&nbsp;mm",
+                "On this bed, of " + fixed_text(models.front().px, 3) + "&nbsp;px: how far corners lay from where " +
+                    to_string(models.front().model) + " puts them in photos left out of its fit." + others +
+                    (others.empty() ? "" : "."));
+  }
   out += fact("Camera", fixed_text(centre.z(), 0) + "&nbsp;mm up",
               "Over bed X " + fixed_text(centre.x(), 0) + ", Y " + fixed_text(centre.y(), 0) +
                   " mm (the cross in the maps, when it lies within them).");

@@ -139,7 +139,12 @@ TEST_F(FlatPhotos, MakeThePlaneSurerAndAreKept) {
       pose({"first.png", "second.png", "third.png"}, "three.json", {"--witness", "12,12", "--witness", "288,388"});
   ASSERT_EQ(three.status, 0) << three.err;
   EXPECT_NE(three.out.find("from the first alone they would be"), std::string::npos) << three.out;
-  EXPECT_NE(read_text_file(folder_ / "three.html").find("Further photos"), std::string::npos);
+  const std::string page = read_text_file(folder_ / "three.html");
+  EXPECT_NE(page.find("Further photos"), std::string::npos);
+  // how far the compared lenses miss left-out photos: in lens at the boards' distance, here on the bed
+  EXPECT_NE(calibration().lens_run.out.find("the pose command says it on the bed"), std::string::npos);
+  EXPECT_NE(three.out.find(" mm on this bed ("), std::string::npos) << three.out;
+  EXPECT_NE(page.find("Lens, photos not seen"), std::string::npos);
   const auto further = json_of("three.json")["inputs"]["further"];
   ASSERT_EQ(further.size(), 2u);
   EXPECT_EQ(further[1]["photo"], file("third.png"));

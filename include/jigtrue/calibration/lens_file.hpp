@@ -8,14 +8,21 @@
 namespace jigtrue {
 
 // What later steps need of a lens file.
+// A compared model's error on photos that took no part in its fit: distance, rms per corner.
+struct ModelHeldOut {
+  LensModel model = LensModel::radial5;
+  double px = 0.0;
+};
+
 struct LensRecord {
   Lens lens;
-  MatrixXd covariance;          // of lens.parameters
-  double rms_px = 0.0;          // distance, per corner
-  double sigma0_px = 0.0;       // one axis
-  double noise_px = 0.0;        // one axis, of a corner for itself
-  double together_px = 0.0;     // one axis, what neighbouring corners of a photo err together
-  double model_error_px = 0.0;  // distance
+  MatrixXd covariance;                 // of lens.parameters
+  double rms_px = 0.0;                 // distance, per corner
+  double sigma0_px = 0.0;              // one axis
+  double noise_px = 0.0;               // one axis, of a corner for itself
+  double together_px = 0.0;            // one axis, what neighbouring corners of a photo err together
+  double model_error_px = 0.0;         // distance
+  std::vector<ModelHeldOut> held_out;  // of the models that could be tried on left-out photos
   // The sheet's shape where its photos showed one, and which board that was: the pose allows for it when it sees that
   // board again.
   BoardSpec board;

@@ -44,7 +44,12 @@ Json inputs_json(const CameraFileNotes& notes, const PoseFit& pose) {
                               {"height_mm", p.height_sigma_mm},
                               {"scale", p.scale_sigma}};
   }
-  if (!notes.marks_file.empty()) json["marks"] = notes.marks_file;
+  if (!notes.marks_file.empty()) {
+    json["marks"] = notes.marks_file;
+    json["mark_place_sigma_mm"] = notes.mark_place_sigma_mm;
+    json["mark_sigma_px"] = notes.mark_sigma_px;
+    if (!pose.further.empty()) json["board_height_mm"] = notes.board_height_mm;
+  }
   std::size_t at = pose.first_count();
   json["points"] = points_json(pose, 0, at);
   for (const FoundBoard& board : pose.further) {
@@ -129,6 +134,42 @@ CameraRecord read_camera_json(const std::string& text, const std::string& file_n
   return record;
 }
 
+namespace {
+
+void read_further(const JsonField& inputs, const BoardSpec& board, int width_px, int height_px,
+                  std::vector<FlatBoardPhoto>& photos) {
+  if (!inputs.has("further")) return;
+  const JsonField further = inputs["further"];
+  for (std::size_t i = 0; i < further.array_size(); ++i)
+    photos.push_back({further.at(i)["photo"].text(), width_px, height_px, read_points(further.at(i)["points"], board)});
+}
+
+}  // namespace
+
+std::optional<MarkInputs> read_mark_inputs(const std::string& text, const std::string& file_name) {
+  const Json json = parse_json(text, file_name, kRemedy);
+  const JsonField root = root_field(json, file_name, kSchema, kRemedy);
+  const JsonField inputs = root["inputs"];
+  if (!inputs.has("marks")) return std::nullopt;
+  if (!inputs.has("mark_sigma_px")) inputs.fail("must hold mark_sigma_px: this file was made before marks were kept");
+  MarkInputs kept;
+  kept.photo = inputs["photo"].text();
+  kept.marks_file = inputs["marks"].text();
+  kept.place_sigma_mm = inputs["mark_place_sigma_mm"].not_negative();
+  const JsonField points = inputs["points"];
+  const JsonField sigma = inputs["mark_sigma_px"];
+  if (sigma.array_size() != points.array_size()) sigma.fail("must hold one number for each of the points");
+  for (std::size_t i = 0; i < points.array_size(); ++i) {
+    const VectorXd point = points.at(i).numbers(5);
+    kept.marks.push_back({point.head<3>(), point.tail<2>(), sigma.at(i).positive()});
+  }
+  if (!inputs.has("further")) return kept;
+  kept.board_height_mm = inputs["board_height_mm"].number();
+  read_further(inputs, read_board_field(inputs["board"]), root["image_size_px"].at(0).positive_integer(),
+               root["image_size_px"].at(1).positive_integer(), kept.boards);
+  return kept;
+}
+
 CameraInputs read_camera_inputs(const std::string& text, const std::string& file_name) {
   const Json json = parse_json(text, file_name, kRemedy);
   const JsonField root = root_field(json, file_name, kSchema, kRemedy);
@@ -139,12 +180,7 @@ CameraInputs read_camera_inputs(const std::string& text, const std::string& file
   const int height_px = root["image_size_px"].at(1).positive_integer();
   const BoardSpec board = read_board_field(inputs["board"]);
   kept.photos.push_back({inputs["photo"].text(), width_px, height_px, read_points(inputs["points"], board)});
-  if (inputs.has("further")) {
-    const JsonField further = inputs["further"];
-    for (std::size_t i = 0; i < further.array_size(); ++i)
-      kept.photos.push_back(
-          {further.at(i)["photo"].text(), width_px, height_px, read_points(further.at(i)["points"], board)});
-  }
+  read_further(inputs, board, width_px, height_px, kept.photos);
   const JsonField at = inputs["board_at"];
   kept.placement.x_mm = at["x_mm"].number();
   kept.placement.y_mm = at["y_mm"].number();

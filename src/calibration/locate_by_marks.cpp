@@ -167,25 +167,20 @@ std::string too_few_of(const std::vector<Vector3d>& marks_mm, const Fit& fit, co
          " are where they are declared: they are for another sheet, fixture or bed, or most are covered";
 }
 
-}  // namespace
-
-Outcome<LocatedPhoto> locate_by_marks(const cv::Mat1b& luma, const LensRecord& lens,
-                                      const std::vector<Vector3d>& marks_mm, const LocateOptions& options) {
-  const Outcome<Sighting> sighting = sight(luma, lens, marks_mm, options);
-  if (!sighting) return Failure{sighting.reason()};
-  const std::vector<LocatedMark> marks = measured_marks(luma, lens, marks_mm, *sighting, options.field_mm);
+Outcome<LocatedPhoto> fit_located(const LensRecord& lens, const std::vector<Vector3d>& marks_mm,
+                                  const std::vector<LocatedMark>& marks, const Rigid& start, const cv::Size& size,
+                                  const LocateOptions& options) {
   const Fitter alone = [&](const std::vector<PlacedMark>& list, double sigma_mm) {
-    return fit_pose_to_marks(lens, list, luma.cols, luma.rows, {sigma_mm});
+    return fit_pose_to_marks(lens, list, size.width, size.height, {sigma_mm});
   };
   Outcome<Fit> fit = fit_agreeing(alone, marks_mm, marks, options.place_sigma_mm);
   const std::optional<BurnedPhoto> burned =
-      options.burned ? fit_burned(lens, marks_mm, marks, sighting->match.camera_from_plan, options.place_sigma_mm)
-                     : std::nullopt;
+      options.burned ? fit_burned(lens, marks_mm, marks, start, options.place_sigma_mm) : std::nullopt;
   const bool machine_in_pose =
       burned && (!fit || burned->fit.used.size() > fit->used.size() || burned->own.significant());
   if (machine_in_pose) fit = burned->fit;
   if (!fit) return Failure{fit.reason()};
-  if (const std::string reason = too_few_of(marks_mm, *fit, luma.size(), options.field_mm); !reason.empty())
+  if (const std::string reason = too_few_of(marks_mm, *fit, size, options.field_mm); !reason.empty())
     return Failure{reason};
   LocatedPhoto result;
   if (burned) result.burned = burned->own;
@@ -205,6 +200,27 @@ Outcome<LocatedPhoto> locate_by_marks(const cv::Mat1b& luma, const LensRecord& l
     if (!seen) result.not_seen.push_back(i);
   }
   return result;
+}
+
+}  // namespace
+
+Outcome<LocatedPhoto> locate_by_marks(const cv::Mat1b& luma, const LensRecord& lens,
+                                      const std::vector<Vector3d>& marks_mm, const LocateOptions& options) {
+  const Outcome<Sighting> sighting = sight(luma, lens, marks_mm, options);
+  if (!sighting) return Failure{sighting.reason()};
+  const std::vector<LocatedMark> marks = measured_marks(luma, lens, marks_mm, *sighting, options.field_mm);
+  return fit_located(lens, marks_mm, marks, sighting->match.camera_from_plan, luma.size(), options);
+}
+
+Outcome<LocatedPhoto> locate_by_kept_marks(const LensRecord& lens, const std::vector<PlacedMark>& marks,
+                                           const Rigid& start, const LocateOptions& options) {
+  std::vector<Vector3d> marks_mm;
+  std::vector<LocatedMark> found;
+  for (const PlacedMark& mark : marks) {
+    found.push_back({marks_mm.size(), mark.px, mark.sigma_px});
+    marks_mm.push_back(mark.bed_mm);
+  }
+  return fit_located(lens, marks_mm, found, start, {lens.lens.width_px, lens.lens.height_px}, options);
 }
 
 }  // namespace jigtrue

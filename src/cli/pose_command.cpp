@@ -305,7 +305,43 @@ std::vector<std::string> files_of(const std::vector<FlatBoardPhoto>& photos) {
   return files;
 }
 
-// The pose once more from the corners that a camera file keeps, through its own lens or another.
+void keep_marks(const LocatedPhoto& located, double place_sigma_mm, CameraFileNotes& notes) {
+  notes.mark_place_sigma_mm = place_sigma_mm;
+  for (const LocatedMark& mark : located.used) notes.mark_sigma_px.push_back(mark.sigma_px);
+}
+
+// The pose once more from the marks, and boards beside them, that a camera file keeps.
+int refit_marks(const PoseArguments& arguments, const std::filesystem::path& page, const CameraRecord& before,
+                const LensRecord& lens, const MarkInputs& inputs, Streams streams) {
+  if (lens.lens.width_px != before.lens.lens.width_px || lens.lens.height_px != before.lens.lens.height_px)
+    throw input_error("--lens", "it is for photos of another size than " + inputs.photo, "give this camera's lens");
+  LocateOptions options;
+  options.place_sigma_mm = inputs.place_sigma_mm;
+  options.burned = true;
+  auto located = locate_by_kept_marks(lens, inputs.marks, before.camera.camera_from_bed, options);
+  if (!located) throw input_error(arguments.refit, located.reason());
+  CameraFileNotes notes;
+  keep_marks(*located, inputs.place_sigma_mm, notes);
+  located = strengthen_by_boards(lens, *located, inputs.boards, inputs.board_height_mm);
+  if (!located) throw input_error(arguments.refit, located.reason());
+  notes.photo = inputs.photo;
+  notes.lens_file = arguments.lens.empty() ? arguments.refit : arguments.lens;
+  notes.marks_file = inputs.marks_file;
+  if (!inputs.boards.empty()) notes.board = inputs.boards.front().corners.board;
+  notes.board_height_mm = inputs.board_height_mm;
+  notes.created = time_now();
+  notes.software = software_name();
+  const Outcome<MachineReading> machine = machine_reading(arguments, *located, std::nullopt);
+  const std::string json = camera_json(located->pose, lens, before.witness, notes,
+                                       machine ? std::optional<MachineReading>(*machine) : std::nullopt);
+  write_pose(arguments, page, located->pose, json, inputs.photo + ", marks as kept in " + arguments.refit, notes);
+  print_pose(lens, located->pose, true, streams);
+  print_machine(machine, streams);
+  print_files(arguments, page, streams);
+  return 0;
+}
+
+// The pose once more from the corners or marks that a camera file keeps, through its own lens or another.
 int run_refit(const PoseArguments& arguments, const std::filesystem::path& page, Streams streams) {
   if (!arguments.photos.empty() || !arguments.marks.empty() || !arguments.witness.empty())
     throw input_error("--refit", "it cannot be combined with a photo, --marks or --witness",
@@ -313,9 +349,11 @@ int run_refit(const PoseArguments& arguments, const std::filesystem::path& page,
   refuse_board_options(arguments, "--refit");
   const std::string text = read_text_file(arguments.refit);
   const CameraRecord before = read_camera_json(text, arguments.refit);
-  const CameraInputs inputs = read_camera_inputs(text, arguments.refit);
   const LensRecord lens =
       arguments.lens.empty() ? before.lens : read_lens_json(read_text_file(arguments.lens), arguments.lens);
+  if (const auto marks = read_mark_inputs(text, arguments.refit))
+    return refit_marks(arguments, page, before, lens, *marks, streams);
+  const CameraInputs inputs = read_camera_inputs(text, arguments.refit);
   const auto pose = fit_pose_to_boards(lens, inputs.photos, inputs.placement);
   if (!pose) throw input_error(arguments.refit, pose.reason());
   CameraFileNotes notes;
@@ -397,6 +435,8 @@ int run_marks(const PoseArguments& arguments, const std::filesystem::path& page,
                       "give --photo-top where it is asked for");
   add_notes(marks, *located);
   const std::vector<BoardPhoto> boards = boards_beside_marks(arguments, notes);
+  keep_marks(*located, marks.sigma_mm, notes);
+  notes.board_height_mm = arguments.board_height_mm;
   located = strengthen_by_boards(lens, *located, flat_boards(boards), arguments.board_height_mm);
   if (!located) throw InputError(located.reason());
   const PoseFit& pose = located->pose;
@@ -452,7 +492,7 @@ void add_pose_command(CLI::App& program, Action& action) {
   command->add_option("--witness", arguments->witness, "X,Y of a mark stuck to the bed for good (repeatable)")
       ->allow_extra_args(true);
   command->add_option("--refit", arguments->refit,
-                      "camera.json whose kept corners are fitted once more, through --lens where given");
+                      "camera.json whose kept corners or marks are fitted once more, through --lens where given");
   command->add_option("--page-height", arguments->page_height_mm,
                       "Height above the bed of the page's second map, mm (14): that of your blanks' crowns");
   command->add_option("-o,--output", arguments->output, "Where to write camera.json; its page goes beside it")

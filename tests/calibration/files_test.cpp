@@ -184,7 +184,7 @@ TEST(LensFile, KeepsTheSheetsShape) {
             std::string::npos);
 }
 
-TEST(CameraFile, OfMarksSaysThatItCannotBeFittedAgain) {
+TEST(CameraFile, OfMarksHasNoBoardToFitAgain) {
   json file = json::parse(made().camera_text);
   file["inputs"].erase("board");
   file["inputs"].erase("board_at");

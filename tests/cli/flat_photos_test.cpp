@@ -259,8 +259,36 @@ TEST_F(BesideMarks, BoardsMakeThePlaneSurerAndAreKept) {
     const Vector2d at(after[i]["bed_mm"][0].get<double>(), after[i]["bed_mm"][1].get<double>());
     EXPECT_LT((at - bed_point_at(camera_, px, 0.0)->mm).norm(), u_mm) << i;
   }
-  const auto again = command({"pose", "--refit", file("both.json"), "-o", file("camera.json")});
-  refused(again, "this pose is one of marks");
+}
+
+// From the file alone, with boards and without: the same places, as sure as before, and the machine's figures.
+TEST_F(BesideMarks, CanBeFittedAgainFromTheCameraFile) {
+  ASSERT_EQ(by_marks({}, "alone.json").status, 0);
+  ASSERT_EQ(by_marks({"second.png", "third.png"}, "both.json", board_).status, 0);
+  for (const std::string name : {"alone.json", "both.json"}) {
+    const auto run = command({"pose", "--refit", file(name), "-o", file("again.json")});
+    ASSERT_EQ(run.status, 0) << run.err;
+    EXPECT_EQ(json_of("again.json")["inputs"]["mark_sigma_px"].size(), kBurned.size());
+    EXPECT_EQ(json_of("again.json")["inputs"].contains("further"), name == "both.json");
+    EXPECT_EQ(json_of("again.json")["inputs"]["marks"], file("marks.json"));
+    EXPECT_EQ(json_of("again.json").contains("machine"), json_of(name).contains("machine"));
+    const auto before = where(file(name));
+    const auto after = where(file("again.json"));
+    for (std::size_t i = 0; i < 2; ++i) {
+      // marks and corners are kept to 0.0001 px
+      EXPECT_NEAR(after[i]["bed_mm"][0].get<double>(), before[i]["bed_mm"][0].get<double>(), 3e-4) << name;
+      EXPECT_NEAR(after[i]["bed_mm"][1].get<double>(), before[i]["bed_mm"][1].get<double>(), 3e-4) << name;
+      EXPECT_NEAR(after[i]["u_mm"].get<double>(), before[i]["u_mm"].get<double>(), 1e-3) << name;
+    }
+  }
+  auto older = json_of("alone.json");
+  older["inputs"].erase("mark_sigma_px");
+  std::ofstream(file("older.json")) << older;
+  refused(command({"pose", "--refit", file("older.json"), "-o", file("camera.json")}),
+          "this file was made before marks were kept");
+  older["inputs"]["mark_sigma_px"] = {0.1, 0.1};
+  std::ofstream(file("older.json")) << older;
+  refused(command({"pose", "--refit", file("older.json"), "-o", file("camera.json")}), "one number for each");
 }
 
 TEST_F(BesideMarks, WhatIsNoBoardOrGivenForNothingIsRefused) {

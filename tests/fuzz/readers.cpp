@@ -109,6 +109,8 @@ bool take_camera(const std::string& bytes) {
       require(finite(point->radius_95_mm) && point->radius_95_mm >= 0.0, "a radius is not a length");
     }
     try {
+      if (const auto marks = read_mark_inputs(bytes, "camera.json"))
+        for (const PlacedMark& mark : marks->marks) require(mark.bed_mm.allFinite(), "a mark is not finite");
       const CameraInputs inputs = read_camera_inputs(bytes, "camera.json");
       (void)fit_pose_to_boards(record.lens, inputs.photos, inputs.placement);
     } catch (const InputError&) {

@@ -31,6 +31,11 @@ struct CameraFileNotes {
   std::optional<BoardSpec> board;  // with where it lay; absent when marks gave the pose
   std::optional<BoardPlacement> placement;
   std::string marks_file;  // empty when a board gave the pose
+  // Of marks, so that they can be fitted again: what the file says of their places, each one's own sigma (one axis),
+  // and the height that boards of further photos lay at.
+  double mark_place_sigma_mm = 0.0;
+  std::vector<double> mark_sigma_px;
+  double board_height_mm = 0.0;
   std::string created;
   std::string software;
 };
@@ -43,11 +48,23 @@ struct CameraFileNotes {
 [[nodiscard]] CameraRecord read_camera_json(const std::string& json_text, const std::string& file_name);
 
 // What a camera file's pose was fitted from, to fit it again, through another lens for instance. Throws as
-// read_camera_json does, and when marks gave the pose: those are looked for anew in their photo.
+// read_camera_json does, and when marks gave the pose.
 struct CameraInputs {
   std::vector<FlatBoardPhoto> photos;  // the first one's board lay at `placement`
   BoardPlacement placement;
 };
 [[nodiscard]] CameraInputs read_camera_inputs(const std::string& json_text, const std::string& file_name);
+
+// The same where marks gave the pose; nothing where a board did. Throws also when the file was made before marks'
+// sigmas were kept.
+struct MarkInputs {
+  std::string photo;
+  std::string marks_file;
+  double place_sigma_mm = 0.0;
+  std::vector<PlacedMark> marks;       // those that agreed; sigma_px: each one's own
+  std::vector<FlatBoardPhoto> boards;  // of further photos
+  double board_height_mm = 0.0;
+};
+[[nodiscard]] std::optional<MarkInputs> read_mark_inputs(const std::string& json_text, const std::string& file_name);
 
 }  // namespace jigtrue

@@ -42,4 +42,9 @@ struct LocatedPhoto {
                                                     const std::vector<Vector3d>& marks_mm,
                                                     const LocateOptions& options = {});
 
+// The same from marks that such a photo has given before, kept with their places; their sigma_px is each one's own.
+// start: any first pose.
+[[nodiscard]] Outcome<LocatedPhoto> locate_by_kept_marks(const LensRecord& lens, const std::vector<PlacedMark>& marks,
+                                                         const Rigid& start, const LocateOptions& options);
+
 }  // namespace jigtrue

@@ -125,6 +125,8 @@ std::string values(const BedMap& map, BedShare share, const std::vector<double>&
       const double value = share_radius(*map.at(column, row), share);
       const bool dark = shade(class_of(value, bounds), bounds.size() + 1).dark;
       const Vector2d mm = map.centre_mm(column, row);
+      constexpr double kHalfText = 20.0;  // a number that the frame's edge would cut says something else
+      if (frame.x(mm.x()) < 46.0 + kHalfText || frame.x(mm.x()) > 600.0 - kHalfText) continue;
       out += std::string("<text class=\"") + (dark ? "on-dark" : "on-light") + "\" text-anchor=\"middle\" x=\"" +
              one(frame.x(mm.x())) + "\" y=\"" + one(frame.y(mm.y()) + 4.0) + "\">" +
              fixed_text(value, value < 0.0995 ? 3 : 2) + "</text>";

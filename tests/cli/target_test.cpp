@@ -55,6 +55,37 @@ TEST(TargetCommand, WritesMarksToBurnWithTheirPlaces) {
   EXPECT_NE(few.out.find("at least four"), std::string::npos);
 }
 
+// What lies ready in calib/ is what the program makes today.
+TEST(TargetCommand, MadeWhatLiesReady) {
+  const std::filesystem::path calib = std::filesystem::path(JIGTRUE_SOURCE_DIR) / "calib";
+  const test::TemporaryFolder folder;
+  struct Ready {
+    std::string file;
+    std::vector<std::string> arguments;
+  };
+  std::vector<Ready> all = {
+      {"burn-400x300/burn.svg", {"--grid", "4x3", "--area", "20,20,380,280", "--bed", "400x300", "--height", "3"}}};
+  for (const std::string sheet : {"a4", "letter"}) {
+    for (const std::string ending : {".pdf", ".svg"})
+      all.push_back({"board-10x7x25-" + sheet + ending, {"--board", "10x7x25", "--sheet", sheet}});
+    all.push_back({"marks-" + sheet + ".pdf", {"--marks", "--sheet", sheet}});
+  }
+  for (const std::string ending : {".pdf", ".svg"})
+    all.push_back({"board-10x7x35-a3" + ending, {"--board", "10x7x35", "--sheet", "a3"}});
+  all.push_back({"marks-a4.svg", {"--marks", "--sheet", "a4"}});
+  std::filesystem::create_directory(folder / "burn-400x300");
+  for (Ready& ready : all) {
+    const std::filesystem::path made = folder / ready.file;
+    std::vector<std::string> arguments{"target"};
+    arguments.insert(arguments.end(), ready.arguments.begin(), ready.arguments.end());
+    arguments.insert(arguments.end(), {"-o", made.string()});
+    const Ran target = ran(arguments);
+    ASSERT_EQ(target.status, 0) << target.err;
+    EXPECT_EQ(read_text_file(made), read_text_file(calib / ready.file)) << ready.file;
+  }
+  EXPECT_EQ(read_text_file(folder / "burn-400x300/marks.json"), read_text_file(calib / "burn-400x300/marks.json"));
+}
+
 TEST(TargetCommand, MachineFileGivesTheBed) {
   const test::TemporaryFolder folder;
   const std::string machine = (folder / "machine.json").string();

@@ -85,7 +85,8 @@ class EdgeModelStore {
  private:
   using Key = std::array<long, 9>;
   struct Entry {
-    // Not std::once_flag: an exception through std::call_once needs the unwinder, which cannot be loaded without memory.
+    // Not std::once_flag: an exception through std::call_once needs the unwinder, which cannot be loaded without
+    // memory.
     std::mutex making;
     std::optional<EdgeModel> model;
   };

@@ -59,22 +59,29 @@ TEST(TargetCommand, WritesMarksToBurnWithTheirPlaces) {
 TEST(TargetCommand, MadeWhatLiesReady) {
   const std::filesystem::path calib = std::filesystem::path(JIGTRUE_SOURCE_DIR) / "calib";
   const test::TemporaryFolder folder;
+  using Arguments = std::vector<std::string>;
+  const Arguments board_a4{"--board", "10x7x25", "--sheet", "a4"};
+  const Arguments board_letter{"--board", "10x7x25", "--sheet", "letter"};
+  const Arguments board_a3{"--board", "10x7x35", "--sheet", "a3"};
+  const Arguments marks_a4{"--marks", "--sheet", "a4"};
+  const Arguments marks_letter{"--marks", "--sheet", "letter"};
+  const Arguments burn{"--grid", "4x3", "--area", "20,20,380,280", "--bed", "400x300", "--height", "3"};
   struct Ready {
     std::string file;
-    std::vector<std::string> arguments;
+    Arguments arguments;
   };
-  std::vector<Ready> all = {
-      {"burn-400x300/burn.svg", {"--grid", "4x3", "--area", "20,20,380,280", "--bed", "400x300", "--height", "3"}}};
-  for (const std::string sheet : {"a4", "letter"}) {
-    for (const std::string ending : {".pdf", ".svg"})
-      all.push_back({"board-10x7x25-" + sheet + ending, {"--board", "10x7x25", "--sheet", sheet}});
-    all.push_back({"marks-" + sheet + ".pdf", {"--marks", "--sheet", sheet}});
-  }
-  for (const std::string ending : {".pdf", ".svg"})
-    all.push_back({"board-10x7x35-a3" + ending, {"--board", "10x7x35", "--sheet", "a3"}});
-  all.push_back({"marks-a4.svg", {"--marks", "--sheet", "a4"}});
+  const std::vector<Ready> all = {{"board-10x7x25-a4.pdf", board_a4},
+                                  {"board-10x7x25-a4.svg", board_a4},
+                                  {"board-10x7x25-letter.pdf", board_letter},
+                                  {"board-10x7x25-letter.svg", board_letter},
+                                  {"board-10x7x35-a3.pdf", board_a3},
+                                  {"board-10x7x35-a3.svg", board_a3},
+                                  {"marks-a4.pdf", marks_a4},
+                                  {"marks-a4.svg", marks_a4},
+                                  {"marks-letter.pdf", marks_letter},
+                                  {"burn-400x300/burn.svg", burn}};
   std::filesystem::create_directory(folder / "burn-400x300");
-  for (Ready& ready : all) {
+  for (const Ready& ready : all) {
     const std::filesystem::path made = folder / ready.file;
     std::vector<std::string> arguments{"target"};
     arguments.insert(arguments.end(), ready.arguments.begin(), ready.arguments.end());

@@ -78,7 +78,7 @@ struct SkewedFit {
   LensFit rest;
 };
 
-LensFit fit_with_skew(std::vector<LensView> views, double skew, const LensFitOptions& options) {
+LensFit fit_with_skew(const std::vector<LensView>& views, double skew, const LensFitOptions& options) {
   double beta = 832.0;  // settled by the second round
   double v0 = 206.0;
   LensFit fit;

@@ -71,6 +71,7 @@ FlatBoardPhoto photo_of(const Camera& camera, const std::string& file, const Pla
 
 std::vector<FlatBoardPhoto> photos_of(const Camera& camera, double scale = 1.0) {
   std::vector<FlatBoardPhoto> photos;
+  photos.reserve(kPlaces.size());
   for (const Place& where : kPlaces)
     photos.push_back(photo_of(camera, "flat" + std::to_string(photos.size()) + ".jpg", where, {}, scale));
   return photos;

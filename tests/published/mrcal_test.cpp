@@ -44,8 +44,10 @@ Corners drawn_corners() {
   for (const LensPhoto& photo : synthetic::make_scene(synthetic::barrel_lens(), 14, 0.1, 41).photos) {
     LensView view;
     view.file = photo.file;
-    for (std::size_t j = 0; j < photo.corners->px.size(); ++j)
-      view.points.push_back({{static_cast<double>(j % 9), static_cast<double>(j / 9), 0.0}, photo.corners->px[j], 1.0});
+    for (std::size_t j = 0; j < photo.corners->px.size(); ++j) {
+      const std::size_t row = j / 9;
+      view.points.push_back({{static_cast<double>(j % 9), static_cast<double>(row), 0.0}, photo.corners->px[j], 1.0});
+    }
     corners.views.push_back(std::move(view));
   }
   corners.asked_px = {{800, 600}, {400, 300}, {1200, 900}, {75, 75}, {1525, 1125}, {800, 75}, {75, 600}};

@@ -18,8 +18,6 @@ constexpr double kHarmlessRms_px = 0.3;
 // Two poses fit a board alike when the worse one's sum of squares is less than this many times the better one's: 95 %
 // point of F(102, 102), of 54 corners, is 1.39.
 constexpr double kAmbiguousBoard = 1.4;
-// No photo shows corners better than this.
-constexpr double kLeastNoise_px = 0.01;
 // A photo counts as mirrored when that is e^12 = 160 000 times as likely.
 constexpr double kMirrorLogOdds = 12.0;
 

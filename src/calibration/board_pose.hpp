@@ -8,6 +8,9 @@
 
 namespace jigtrue {
 
+// No photo shows corners better than this.
+inline constexpr double kLeastNoise_px = 0.01;
+
 struct BestPose {
   ViewPose best;
   double second_cost_ratio = 0.0;  // cost of the other tilt's pose over the best one's; 0 when there is no other

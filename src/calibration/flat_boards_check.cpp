@@ -11,9 +11,6 @@ namespace {
 
 // Chance alone exceeds this once in ten thousand pairs: chi-square of three degrees of freedom.
 constexpr double kUnlikely = 21.108;
-// Sheets and beds are no flatter than this; what so small a step does to the fit shows in its residuals, which widen
-// the covariance.
-constexpr double kHarmlessLift_mm = 0.2;
 
 using Rows = Eigen::Matrix<double, 3, 6>;
 

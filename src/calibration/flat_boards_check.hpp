@@ -7,6 +7,10 @@
 
 namespace jigtrue {
 
+// Sheets and beds are no flatter than this; what so small a step does to the fit shows in its residuals, which widen
+// the covariance.
+inline constexpr double kHarmlessLift_mm = 0.2;
+
 // A board's pose, fitted alone, with what moves it.
 struct MovedPose {
   Eigen::Matrix<double, 6, 6>

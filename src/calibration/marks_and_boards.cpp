@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "calibration/board_pose.hpp"
 #include "calibration/burned_equations.hpp"
 #include "calibration/flat_boards.hpp"
 #include "calibration/flat_boards_check.hpp"
@@ -15,10 +16,6 @@
 namespace jigtrue {
 namespace {
 
-// No photo shows corners better than this.
-constexpr double kLeastNoise_px = 0.01;
-// Sheets and beds are no flatter than this.
-constexpr double kHarmlessLift_mm = 0.2;
 // Chance alone exceeds this once in ten thousand boards: chi-square of two degrees of freedom.
 constexpr double kUnlikely = 18.421;
 // Neither print nor machine is off by so much: common practice, no source.

@@ -136,7 +136,7 @@ ShrunkPicture shrink(const Photo& photo, int max_side_px) {
   const auto side = [&](int px) { return std::max(1, static_cast<int>(std::lround(px * picture.scale))); };
   const cv::Size size(side(photo.width_px()), side(photo.height_px()));
   // one scale for both axes and for all planes: what is drawn on the picture then lies where it should, to the pixel's
-  // part
+  // part (but for the colour of a turned photo of odd size, by its chroma's lead: at most a pixel of the photo)
   const auto shrunk = [&](const cv::Mat1b& plane, const Vector2d& pixels) {
     return shrink_plane(plane, size, 1.0 / pixels.x() / picture.scale, 1.0 / pixels.y() / picture.scale);
   };

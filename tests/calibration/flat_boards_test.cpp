@@ -6,59 +6,13 @@
 #include <cstdio>
 #include <random>
 
-#include "calibration/synthetic.hpp"
+#include "calibration/flat_photos.hpp"
 #include <gtest/gtest.h>
 
 namespace jigtrue {
 namespace {
 
-using synthetic::kBoard;
-
-constexpr double kNoise_px = 0.06;
-
-LensRecord known_lens(const Lens& lens) {
-  LensRecord record;
-  record.lens = lens;
-  record.rms_px = 0.12;
-  record.noise_px = kNoise_px;
-  record.together_px = kNoise_px;
-  const Eigen::Index n = lens.parameters.size();
-  VectorXd sigma = VectorXd::Constant(n, 1e-4);
-  sigma.head<4>() << 0.15, 0.15, 0.3, 0.3;
-  record.covariance = MatrixXd(sigma.array().square().matrix().asDiagonal());
-  return record;
-}
-
-BoardPlacement at(double x_mm, double y_mm, double angle_deg) {
-  BoardPlacement p;
-  p.x_mm = x_mm;
-  p.y_mm = y_mm;
-  p.angle_deg = angle_deg;
-  p.height_mm = 3;
-  return p;
-}
-
-// The bed seen by overhead_camera reaches from some -100 to 460 mm across and from -10 to 410 mm along.
-const std::vector<BoardPlacement> kPlaces = {at(20, 40, 0), at(380, 190, 90), at(140, 370, -90)};
-
-// The board carried by `moved` from where it lies flat.
-FlatBoardPhoto photo_of(const Camera& camera, const std::string& file, const BoardPlacement& where,
-                        const Rigid& moved = {}, double scale = 1.0) {
-  FlatBoardPhoto photo{file, camera.lens.width_px, camera.lens.height_px, {kBoard, {}, {}, 0.0}};
-  for (int j = 0; j < kBoard.corner_count(); ++j) {
-    const Vector3d mm = scale * kBoard.corner_mm(j % 9, j / 9);
-    photo.corners.px.push_back(*project_bed_point(camera, bed_from_board(where) * (moved * mm)));
-    photo.corners.sigma_px.push_back(0.05);
-  }
-  return photo;
-}
-
-std::vector<FlatBoardPhoto> photos_of(const Camera& camera) {
-  std::vector<FlatBoardPhoto> photos;
-  for (const BoardPlacement& where : kPlaces)
-    photos.push_back(photo_of(camera, "flat" + std::to_string(photos.size()) + ".jpg", where));
-  return photos;
-}
+using namespace synthetic;
 
 class FlatBoards : public testing::Test {
  protected:
@@ -66,23 +20,23 @@ class FlatBoards : public testing::Test {
   const Camera camera = synthetic::overhead_camera(lens);
   const LensRecord known = known_lens(lens);
   [[nodiscard]] std::string refusal(const std::vector<FlatBoardPhoto>& photos) const {
-    return fit_pose_to_boards(known, photos, kPlaces[0]).reason();
+    return fit_pose_to_boards(known, photos, kFlatPlaces[0]).reason();
   }
 };
 
 TEST_F(FlatBoards, ExactCornersGiveCameraAndPlacesBack) {
   for (const Lens& any : {lens, synthetic::wide_lens()}) {
     const Camera over = synthetic::overhead_camera(any);
-    const auto fit = fit_pose_to_boards(known_lens(any), photos_of(over), kPlaces[0]);
+    const auto fit = fit_pose_to_boards(known_lens(any), flat_photos(over), kFlatPlaces[0]);
     ASSERT_TRUE(fit) << fit.reason();
     EXPECT_LT((fit->camera.centre_mm() - over.centre_mm()).norm(), 1e-6);
     EXPECT_LT(fit->rms_px, 1e-7);
     ASSERT_EQ(fit->further.size(), 2u);
     EXPECT_EQ(fit->px.size(), 3u * 54u);
     for (std::size_t i = 0; i < 2; ++i) {
-      EXPECT_NEAR(fit->further[i].x_mm, kPlaces[i + 1].x_mm, 1e-6);
-      EXPECT_NEAR(fit->further[i].y_mm, kPlaces[i + 1].y_mm, 1e-6);
-      EXPECT_NEAR(fit->further[i].angle_deg, kPlaces[i + 1].angle_deg, 1e-7);
+      EXPECT_NEAR(fit->further[i].x_mm, kFlatPlaces[i + 1].x_mm, 1e-6);
+      EXPECT_NEAR(fit->further[i].y_mm, kFlatPlaces[i + 1].y_mm, 1e-6);
+      EXPECT_NEAR(fit->further[i].angle_deg, kFlatPlaces[i + 1].angle_deg, 1e-7);
       EXPECT_EQ(fit->further[i].file, "flat" + std::to_string(i + 1) + ".jpg");
     }
   }
@@ -93,15 +47,15 @@ TEST_F(FlatBoards, ACameraShiftedAlongTheBedDoesNoHarm) {
   Camera shifted = camera;
   shifted.camera_from_bed =
       camera.camera_from_bed * Rigid{rotation_from_vector({0, 0, 0.02}), Vector3d(4.0, -2.5, 0.0)};
-  std::vector<FlatBoardPhoto> photos = photos_of(camera);
-  photos[1] = photo_of(shifted, "flat1.jpg", kPlaces[1]);
-  const auto fit = fit_pose_to_boards(known, photos, kPlaces[0]);
+  std::vector<FlatBoardPhoto> photos = flat_photos(camera);
+  photos[1] = flat_photo(shifted, "flat1.jpg", kFlatPlaces[1]);
+  const auto fit = fit_pose_to_boards(known, photos, kFlatPlaces[0]);
   ASSERT_TRUE(fit) << fit.reason();
   EXPECT_LT((fit->camera.centre_mm() - camera.centre_mm()).norm(), 1e-6);
 }
 
 TEST_F(FlatBoards, PhotosThatContradictAreNamed) {
-  const std::vector<FlatBoardPhoto> good = photos_of(camera);
+  const std::vector<FlatBoardPhoto> good = flat_photos(camera);
   const auto with = [&](std::size_t i, const FlatBoardPhoto& photo) {
     std::vector<FlatBoardPhoto> photos = good;
     photos[i] = photo;
@@ -113,22 +67,22 @@ TEST_F(FlatBoards, PhotosThatContradictAreNamed) {
   };
   // one edge propped up: a degree
   const Rigid propped{rotation_from_vector({0, rad_from_deg(-1.0), 0}), Vector3d::Zero()};
-  expect(with(2, photo_of(camera, "flat2.jpg", kPlaces[2], propped)), "flat2.jpg", "tilted by 1.00 degrees");
+  expect(with(2, flat_photo(camera, "flat2.jpg", kFlatPlaces[2], propped)), "flat2.jpg", "tilted by 1.00 degrees");
   // on something 3 mm thick
   const Rigid raised{Matrix3d::Identity(), Vector3d(0, 0, 3)};
-  expect(with(1, photo_of(camera, "flat1.jpg", kPlaces[1], raised)), "flat1.jpg", "3.0 mm higher");
+  expect(with(1, flat_photo(camera, "flat1.jpg", kFlatPlaces[1], raised)), "flat1.jpg", "3.0 mm higher");
   // another board, its squares 24.5 mm: as if it lay 2 % of the camera's height lower
-  const std::string other = with(1, photo_of(camera, "flat1.jpg", kPlaces[1], {}, 24.5 / 25.0));
+  const std::string other = with(1, flat_photo(camera, "flat1.jpg", kFlatPlaces[1], {}, 24.5 / 25.0));
   expect(other, "flat1.jpg", "squares 2.0 % smaller");
   EXPECT_NE(other.find("leave this one out"), std::string::npos) << other;
   // the camera nodded by half a degree
   Camera nodded = camera;
   nodded.camera_from_bed.rotation = rotation_from_vector({rad_from_deg(0.5), 0, 0}) * nodded.camera_from_bed.rotation;
-  expect(with(1, photo_of(nodded, "flat1.jpg", kPlaces[1])), "flat1.jpg", "tilted by 0.50 degrees");
+  expect(with(1, flat_photo(nodded, "flat1.jpg", kFlatPlaces[1])), "flat1.jpg", "tilted by 0.50 degrees");
   // ... or before the first photo: the others outvote it
-  expect(with(0, photo_of(nodded, "flat0.jpg", kPlaces[0])), "flat0.jpg", "tilted by 0.50 degrees");
+  expect(with(0, flat_photo(nodded, "flat0.jpg", kFlatPlaces[0])), "flat0.jpg", "tilted by 0.50 degrees");
   // two photos against each other: the first counts
-  EXPECT_EQ(refusal({photo_of(nodded, "flat0.jpg", kPlaces[0]), good[1]}).rfind("flat1.jpg: ", 0), 0u);
+  EXPECT_EQ(refusal({flat_photo(nodded, "flat0.jpg", kFlatPlaces[0]), good[1]}).rfind("flat1.jpg: ", 0), 0u);
   // a bent sheet fits no flat board
   FlatBoardPhoto bent = good[1];
   for (std::size_t j = 0; j < 54; ++j)
@@ -140,7 +94,7 @@ TEST_F(FlatBoards, PhotosThatContradictAreNamed) {
 }
 
 TEST_F(FlatBoards, ABoardThatWasNotMovedTellsNothingNew) {
-  std::vector<FlatBoardPhoto> photos = photos_of(camera);
+  std::vector<FlatBoardPhoto> photos = flat_photos(camera);
   photos[2] = photos[1];
   photos[2].file = "again.jpg";
   for (Vector2d& px : photos[2].corners.px) px += Vector2d(0.05, -0.03);
@@ -149,14 +103,14 @@ TEST_F(FlatBoards, ABoardThatWasNotMovedTellsNothingNew) {
 
 // No bed is flatter than a tenth of a millimetre: such a step is no contradiction, but it is not hidden either.
 TEST_F(FlatBoards, AnUnevenBedWidensTheCovariance) {
-  std::vector<FlatBoardPhoto> photos = photos_of(camera);
-  const auto even = fit_pose_to_boards(known, photos, kPlaces[0]);
+  std::vector<FlatBoardPhoto> photos = flat_photos(camera);
+  const auto even = fit_pose_to_boards(known, photos, kFlatPlaces[0]);
   LensRecord sharp = known;
   sharp.covariance *= 1e-6;
   sharp.noise_px = sharp.together_px = 0.005;
-  const auto precise = fit_pose_to_boards(sharp, photos, kPlaces[0]);
-  photos[1] = photo_of(camera, "flat1.jpg", kPlaces[1], {Matrix3d::Identity(), Vector3d(0, 0, 0.15)});
-  const auto uneven = fit_pose_to_boards(sharp, photos, kPlaces[0]);
+  const auto precise = fit_pose_to_boards(sharp, photos, kFlatPlaces[0]);
+  photos[1] = flat_photo(camera, "flat1.jpg", kFlatPlaces[1], {Matrix3d::Identity(), Vector3d(0, 0, 0.15)});
+  const auto uneven = fit_pose_to_boards(sharp, photos, kFlatPlaces[0]);
   ASSERT_TRUE(even && precise && uneven) << uneven.reason();
   EXPECT_GT(uneven->camera.covariance.bottomRightCorner(6, 6).trace(),
             2.0 * precise->camera.covariance.bottomRightCorner(6, 6).trace());
@@ -182,7 +136,7 @@ class KnownSheet : public FlatBoards {
       const double u = (j % 9 - 4.0) / 4.0;
       mm.y() *= 1.004;
       mm.z() += bow_mm * (1.0 - u * u);
-      photo.corners.px.push_back(*project_bed_point(camera, bed_from_board(kPlaces[0]) * mm));
+      photo.corners.px.push_back(*project_bed_point(camera, bed_from_board(kFlatPlaces[0]) * mm));
       photo.corners.sigma_px.push_back(0.05);
     }
     return photo;
@@ -192,20 +146,20 @@ class KnownSheet : public FlatBoards {
 
 TEST_F(KnownSheet, IsTakenInItsShapeBowedOrLaidFlat) {
   for (const double bow_mm : {0.8, 0.0}) {
-    const auto fit = fit_pose_to_boards(sheet, {photo(bow_mm)}, kPlaces[0]);
+    const auto fit = fit_pose_to_boards(sheet, {photo(bow_mm)}, kFlatPlaces[0]);
     ASSERT_TRUE(fit) << fit.reason();
     EXPECT_LT((fit->camera.centre_mm() - camera.centre_mm()).norm(), 1e-6) << bow_mm;
     ASSERT_EQ(fit->notes.size(), 1u);
     EXPECT_NE(fit->notes[0].find(bow_mm > 0.0 ? "as bowed" : "as flat"), std::string::npos) << fit->notes[0];
     // taken as square it would stand elsewhere, or fit no flat board at all
-    const auto square = fit_pose_to_boards(known, {photo(bow_mm)}, kPlaces[0]);
+    const auto square = fit_pose_to_boards(known, {photo(bow_mm)}, kFlatPlaces[0]);
     EXPECT_TRUE(!square || (square->camera.centre_mm() - camera.centre_mm()).norm() > 0.2);
   }
 }
 
 TEST_F(KnownSheet, AnotherBoardIsTakenAsDeclared) {
   sheet.board.square_mm = 20.0;
-  const auto fit = fit_pose_to_boards(sheet, {photo_of(camera, "flat.jpg", kPlaces[0])}, kPlaces[0]);
+  const auto fit = fit_pose_to_boards(sheet, {flat_photo(camera, "flat.jpg", kFlatPlaces[0])}, kFlatPlaces[0]);
   ASSERT_TRUE(fit) << fit.reason();
   EXPECT_LT((fit->camera.centre_mm() - camera.centre_mm()).norm(), 1e-6);
   EXPECT_TRUE(fit->notes.empty());
@@ -216,7 +170,7 @@ TEST_F(KnownSheet, ItsUncertaintyGoesIntoThePose) {
   const Vector3d at_mm(330, 330, 15);
   const Vector2d px = *project_bed_point(camera, at_mm);
   const auto covariance = [&](const LensRecord& record) {
-    const auto fit = fit_pose_to_boards(record, {photo(0.8)}, kPlaces[0]);
+    const auto fit = fit_pose_to_boards(record, {photo(0.8)}, kFlatPlaces[0]);
     return bed_point_at(fit->camera, px, at_mm.z())->covariance_mm2;
   };
   LensRecord exact = sheet;
@@ -226,7 +180,7 @@ TEST_F(KnownSheet, ItsUncertaintyGoesIntoThePose) {
     LensRecord moved = sheet;
     const double by = sheet.board_shape->sigma[i];
     (i == 0 ? moved.board_shape->stretch : i == 1 ? moved.board_shape->bow_x_mm : moved.board_shape->bow_y_mm) += by;
-    const auto fit = fit_pose_to_boards(moved, {photo(0.8)}, kPlaces[0]);
+    const auto fit = fit_pose_to_boards(moved, {photo(0.8)}, kFlatPlaces[0]);
     ASSERT_TRUE(fit) << fit.reason();
     const Vector2d step = bed_point_at(fit->camera, px, at_mm.z())->mm - at_mm.head<2>();
     expected += step * step.transpose();
@@ -243,8 +197,8 @@ TEST(FlatBoardsSlow, FurtherBoardsStrengthenThePlaneAsPromised) {
   const Lens lens = synthetic::barrel_lens();
   const Camera camera = synthetic::overhead_camera(lens);
   const LensRecord known = known_lens(lens);
-  const std::vector<FlatBoardPhoto> exact = photos_of(camera);
-  const synthetic::ErrorSource errors({kNoise_px, kNoise_px});
+  const std::vector<FlatBoardPhoto> exact = flat_photos(camera);
+  const synthetic::ErrorSource errors({kCornerNoise_px, kCornerNoise_px});
   const std::vector<Vector3d> places = {{150, 130, 3}, {60, 330, 0}, {350, 90, 15}, {330, 330, 15}};
   constexpr int kRuns = 1500;
   struct Tally {
@@ -261,7 +215,7 @@ TEST(FlatBoardsSlow, FurtherBoardsStrengthenThePlaneAsPromised) {
     for (Eigen::Index i = 0; i < lens.parameters.size(); ++i)
       drawn.lens.parameters[i] += std::sqrt(known.covariance(i, i)) * normal(random);
     for (const std::size_t many : {0u, 1u}) {
-      const auto fit = fit_pose_to_boards(drawn, many == 1 ? photos : std::vector{photos[0]}, kPlaces[0]);
+      const auto fit = fit_pose_to_boards(drawn, many == 1 ? photos : std::vector{photos[0]}, kFlatPlaces[0]);
       if (!fit) {
         ++refused;
         continue;

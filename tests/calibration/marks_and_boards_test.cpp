@@ -7,30 +7,16 @@
 #include <cstdio>
 #include <random>
 
-#include "calibration/synthetic.hpp"
+#include "calibration/flat_photos.hpp"
 #include <gtest/gtest.h>
 
 namespace jigtrue {
 namespace {
 
-using synthetic::kBoard;
+using namespace synthetic;
 
-constexpr double kNoise_px = 0.06;  // of the boards' corners, alone and together
 constexpr double kMark_px = 0.03;
 constexpr double kMark_mm = 0.05;  // what a marks file states unless told otherwise
-constexpr double kBoardHeight_mm = 3.0;
-
-LensRecord known_lens(const Lens& lens, double sure = 1.0) {
-  LensRecord record;
-  record.lens = lens;
-  record.rms_px = 0.12;
-  record.noise_px = kNoise_px;
-  record.together_px = kNoise_px;
-  VectorXd sigma = VectorXd::Constant(lens.parameters.size(), 1e-4);
-  sigma.head<4>() << 0.15, 0.15, 0.3, 0.3;
-  record.covariance = MatrixXd((sure * sigma).array().square().matrix().asDiagonal());
-  return record;
-}
 
 // The sheet of marks lies in a part of the bed; overhead_camera sees -100 to 460 mm across and -10 to 410 mm along.
 std::vector<Vector3d> sheet_of_marks() {
@@ -49,32 +35,6 @@ Vector3d burned(const Vector3d& told, const Machine& machine) {
   const Vector3d d = told - middle;
   return middle + Vector3d((1.0 + 0.5 * machine.scale_x_less_y) * d.x() - machine.squareness_rad * d.y(),
                            (1.0 - 0.5 * machine.scale_x_less_y) * d.y(), d.z());
-}
-
-struct Place {
-  double x_mm, y_mm, angle_deg;
-};
-const std::vector<Place> kPlaces = {{20, 40, 0}, {380, 190, 90}, {140, 370, -90}};
-
-FlatBoardPhoto photo_of(const Camera& camera, const std::string& file, const Place& where, const Rigid& moved = {},
-                        double scale = 1.0) {
-  FlatBoardPhoto photo{file, camera.lens.width_px, camera.lens.height_px, {kBoard, {}, {}, 0.0}};
-  const Rigid from_board = bed_from_board(
-      {.x_mm = where.x_mm, .y_mm = where.y_mm, .angle_deg = where.angle_deg, .height_mm = kBoardHeight_mm});
-  for (int j = 0; j < kBoard.corner_count(); ++j) {
-    const Vector3d mm = scale * kBoard.corner_mm(j % 9, j / 9);
-    photo.corners.px.push_back(*project_bed_point(camera, from_board * (moved * mm)));
-    photo.corners.sigma_px.push_back(0.05);
-  }
-  return photo;
-}
-
-std::vector<FlatBoardPhoto> photos_of(const Camera& camera, double scale = 1.0) {
-  std::vector<FlatBoardPhoto> photos;
-  photos.reserve(kPlaces.size());
-  for (const Place& where : kPlaces)
-    photos.push_back(photo_of(camera, "flat" + std::to_string(photos.size()) + ".jpg", where, {}, scale));
-  return photos;
 }
 
 std::vector<PlacedMark> marks_of(const Camera& camera, const Machine& machine) {
@@ -123,7 +83,7 @@ TEST_F(MarksAndBoards, ExactPointsGiveCameraMachineScaleAndPlacesBack) {
       const bool faulty = machine.scale_x_less_y != 0.0;
       const LensRecord record = known_lens(any);
       const auto both = strengthen_by_boards(record, located(record, marks_of(over, machine), faulty, over),
-                                             photos_of(over, 1.004), kBoardHeight_mm);
+                                             flat_photos(over, 1.004), kBoardHeight_mm);
       ASSERT_TRUE(both) << both.reason();
       EXPECT_EQ(both->machine_in_pose, faulty);
       // The machine's faults are expected to be 0.005 or so beforehand and are seen to 0.0004 here: that expectation
@@ -138,9 +98,9 @@ TEST_F(MarksAndBoards, ExactPointsGiveCameraMachineScaleAndPlacesBack) {
       EXPECT_EQ(both->pose.first_count(), 9u);
       for (std::size_t i = 0; i < 3; ++i) {
         const FoundBoard& found = both->pose.further[i];
-        EXPECT_NEAR(found.x_mm, kPlaces[i].x_mm, faulty ? 5e-3 : 1e-6);
-        EXPECT_NEAR(found.y_mm, kPlaces[i].y_mm, faulty ? 5e-3 : 1e-6);
-        EXPECT_NEAR(found.angle_deg, kPlaces[i].angle_deg, faulty ? 2e-3 : 1e-7);
+        EXPECT_NEAR(found.x_mm, kFlatPlaces[i].x_mm, faulty ? 5e-3 : 1e-6);
+        EXPECT_NEAR(found.y_mm, kFlatPlaces[i].y_mm, faulty ? 5e-3 : 1e-6);
+        EXPECT_NEAR(found.angle_deg, kFlatPlaces[i].angle_deg, faulty ? 2e-3 : 1e-7);
         EXPECT_EQ(found.file, "flat" + std::to_string(i) + ".jpg");
       }
       ASSERT_EQ(both->pose.notes.size(), 2u);
@@ -156,8 +116,8 @@ TEST_F(MarksAndBoards, WhatBoardsCannotTellIsNotTakenFromThem) {
   Camera shifted = camera;
   shifted.camera_from_bed =
       camera.camera_from_bed * Rigid{rotation_from_vector({0, 0, 0.02}), Vector3d(4.0, -2.5, 0.0)};
-  std::vector<FlatBoardPhoto> photos = photos_of(camera);
-  photos[1] = photo_of(shifted, "flat1.jpg", kPlaces[1]);
+  std::vector<FlatBoardPhoto> photos = flat_photos(camera);
+  photos[1] = flat_photo(shifted, "flat1.jpg", kFlatPlaces[1]);
   for (const double height_mm : {kBoardHeight_mm, kBoardHeight_mm + 2.0}) {
     const auto both = strengthen_by_boards(known, marks, photos, height_mm);
     ASSERT_TRUE(both) << both.reason();
@@ -167,7 +127,7 @@ TEST_F(MarksAndBoards, WhatBoardsCannotTellIsNotTakenFromThem) {
 
 TEST_F(MarksAndBoards, PhotosThatContradictAreNamed) {
   const auto with = [&](const FlatBoardPhoto& photo) {
-    std::vector<FlatBoardPhoto> photos = photos_of(camera);
+    std::vector<FlatBoardPhoto> photos = flat_photos(camera);
     photos[1] = photo;
     return refusal(photos);
   };
@@ -176,16 +136,16 @@ TEST_F(MarksAndBoards, PhotosThatContradictAreNamed) {
     EXPECT_NE(said.find(what), std::string::npos) << said;
   };
   const Rigid propped{rotation_from_vector({0, rad_from_deg(-1.0), 0}), Vector3d::Zero()};
-  expect(refusal({photo_of(camera, "flat0.jpg", kPlaces[1], propped)}), "flat0.jpg",
+  expect(refusal({flat_photo(camera, "flat0.jpg", kFlatPlaces[1], propped)}), "flat0.jpg",
          "tilted by 1.00 degrees against the plane of the marks; lay both flat on the bed");
-  expect(with(photo_of(camera, "flat1.jpg", kPlaces[1], {Matrix3d::Identity(), Vector3d(0, 0, 3)})), "flat1.jpg",
+  expect(with(flat_photo(camera, "flat1.jpg", kFlatPlaces[1], {Matrix3d::Identity(), Vector3d(0, 0, 3)})), "flat1.jpg",
          "3.0 mm higher");
   Camera nodded = camera;
   nodded.camera_from_bed.rotation = rotation_from_vector({rad_from_deg(0.7), 0, 0}) * nodded.camera_from_bed.rotation;
-  expect(refusal({photo_of(nodded, "flat0.jpg", kPlaces[1])}), "flat0.jpg", "tilted by 0.70 degrees");
-  expect(refusal(photos_of(camera, 24.0 / 25.0)), "flat0.jpg",
+  expect(refusal({flat_photo(nodded, "flat0.jpg", kFlatPlaces[1])}), "flat0.jpg", "tilted by 0.70 degrees");
+  expect(refusal(flat_photos(camera, 24.0 / 25.0)), "flat0.jpg",
          "by the marks the board's squares measure 24.00 mm, declared are 25.00 mm");
-  std::vector<FlatBoardPhoto> twice = photos_of(camera);
+  std::vector<FlatBoardPhoto> twice = flat_photos(camera);
   twice[2] = twice[1];
   twice[2].file = "again.jpg";
   expect(refusal(twice), "again.jpg", "its board lies where that in flat1.jpg lies");
@@ -198,8 +158,8 @@ TEST_F(MarksAndBoards, BoardsNeverMakeThePromiseWorse) {
     for (const bool with_machine : {false, true}) {
       const LocatedPhoto alone = located(record, marks_of(camera, {}), with_machine, camera);
       double before = 1e9;
-      for (std::size_t boards = 0; boards <= kPlaces.size(); ++boards) {
-        std::vector<FlatBoardPhoto> photos = photos_of(camera);
+      for (std::size_t boards = 0; boards <= kFlatPlaces.size(); ++boards) {
+        std::vector<FlatBoardPhoto> photos = flat_photos(camera);
         photos.resize(boards);
         const auto both = strengthen_by_boards(record, alone, photos, kBoardHeight_mm);
         ASSERT_TRUE(both) << both.reason();
@@ -234,8 +194,8 @@ TEST_P(MarksAndBoardsSlow, StrengthenThePlaneAsPromised) {
   const Lens lens = synthetic::barrel_lens();
   const Camera camera = synthetic::overhead_camera(lens);
   const LensRecord known = known_lens(lens);
-  const std::vector<FlatBoardPhoto> exact = photos_of(camera);
-  const synthetic::ErrorSource errors({kNoise_px, kNoise_px});
+  const std::vector<FlatBoardPhoto> exact = flat_photos(camera);
+  const synthetic::ErrorSource errors({kCornerNoise_px, kCornerNoise_px});
   const std::vector<Vector3d> places = {{180, 160, 2}, {60, 330, 0}, {350, 90, 15}, {330, 330, 15}};
   const Machine machine = with_machine ? Machine{0.004, rad_from_deg(0.15)} : Machine{};
   constexpr int kRuns = 1000;

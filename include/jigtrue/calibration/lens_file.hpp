@@ -7,13 +7,13 @@
 
 namespace jigtrue {
 
-// What later steps need of a lens file.
 // A compared model's error on photos that took no part in its fit: distance, rms per corner.
 struct ModelHeldOut {
   LensModel model = LensModel::radial5;
   double px = 0.0;
 };
 
+// What later steps need of a lens file.
 struct LensRecord {
   Lens lens;
   MatrixXd covariance;                 // of lens.parameters

@@ -191,6 +191,15 @@ struct PartStretches {
   std::vector<Stretch> stretches;
 };
 
+// A wall's foot is as plain an edge as its head: who starts at the one must be able to see the other.
+double range_with_wall_px(const EdgeModelOptions& options) {
+  constexpr double kBeyondWallPx = 2.0;
+  constexpr double kLeftInsidePx = 3.0;  // of the window, with the edge at the range's end
+  if (options.wall_px <= 0.0) return options.range_px;
+  const double wanted_px = std::min(options.wall_px + kBeyondWallPx, options.inside_px - kLeftInsidePx);
+  return std::max(options.range_px, std::floor(2.0 * wanted_px) / 2.0);
+}
+
 std::vector<PartStretches> stretches_of(const std::vector<OutlineSample>& samples, bool disc, const PictureBlur& blur,
                                         const Reach& reach, double range_px, bool curved_shade) {
   std::vector<PartStretches> parts;
@@ -232,10 +241,12 @@ Strip strip_of(const Photo& photo, const PartStretches& part) {
 }
 
 std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<OutlineSample>& samples, bool disc,
-                                      const PictureBlur& blur, double range_px, bool curved_shade,
+                                      const PictureBlur& blur, double range_px, bool across_walls, bool curved_shade,
                                       EdgeModelStore& models) {
   std::vector<EdgeBlock> blocks;
   for (PartStretches& part : stretches_of(samples, disc, blur, reach_for(blur.luma_px), range_px, curved_shade)) {
+    if (across_walls)
+      for (Stretch& stretch : part.stretches) stretch.options.range_px = range_with_wall_px(stretch.options);
     const Strip strip = strip_of(photo, part);
     for (Stretch& stretch : part.stretches) {
       const Rows rows(strip, static_cast<int>(stretch.from), static_cast<int>(stretch.to));
@@ -583,7 +594,7 @@ std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, 
   for (int round = 0; round < kRounds; ++round) {
     const auto samples = outline_samples(camera, blank, seat, fit.place, sampling);
     const double range = round == 0 ? options.range_px : std::max(2.0, 0.7 * options.range_px);
-    fit.blocks = measure_blocks(photo, samples, disc, options.blur, range, options.curved_shade, models);
+    fit.blocks = measure_blocks(photo, samples, disc, options.blur, range, round == 0, options.curved_shade, models);
     if (fit.blocks.size() < 4) return std::nullopt;
     const Solution solution = solve_robustly(fit.blocks, options, !disc, fit.place);
     if (!solution.unknowns.allFinite()) return std::nullopt;

@@ -167,6 +167,28 @@ SlotAxes axes_of(const BlankPlace& place) {
           {-std::sin(place.heading_rad), std::cos(place.heading_rad)}};
 }
 
+constexpr double kLikeEnds = 0.6;  // of the best pair's score, for another pair to be kept
+constexpr std::size_t kLikeEndsKept = 2;
+constexpr double kAnotherPair_mm = 0.5;
+
+// The best pairs but the chosen one, distinct from it and from each other.
+std::vector<Candidate::OtherEnds> distinct_pairs(std::vector<std::pair<double, Candidate::OtherEnds>> pairs,
+                                                 const Candidate::OtherEnds& chosen) {
+  std::stable_sort(pairs.begin(), pairs.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
+  std::vector<Candidate::OtherEnds> kept;
+  const auto near = [](const Candidate::OtherEnds& a, const Candidate::OtherEnds& b) {
+    return std::abs(a.along_mm - b.along_mm) + 0.5 * std::abs(a.length_mm - b.length_mm) < kAnotherPair_mm;
+  };
+  for (const auto& [score, pair] : pairs) {
+    if (kept.size() == kLikeEndsKept) break;
+    if (near(pair, chosen) ||
+        std::any_of(kept.begin(), kept.end(), [&](const auto& other) { return near(pair, other); }))
+      continue;
+    kept.push_back(pair);
+  }
+  return kept;
+}
+
 // Both ends for a candidate whose sides are known: the pair of edges whose distance fits the declared length best.
 void place_ends(const SearchPicture& picture, const Camera& camera, const Blank& blank, const Seat& seat,
                 const SearchRange& range, Candidate& candidate) {
@@ -187,6 +209,11 @@ void place_ends(const SearchPicture& picture, const Camera& camera, const Blank&
   double along = 0.0;
   double length = 0.0;
   Candidate::OtherEnds other;
+  const auto peak = [&](const std::vector<double>& support, int k) {
+    const auto u = static_cast<std::size_t>(k);
+    return (k == 0 || support[u] >= support[u - 1]) && (k + 1 == line.n || support[u] >= support[u + 1]);
+  };
+  std::vector<std::pair<double, Candidate::OtherEnds>> peaks;
   for (int i = 0; i < line.n; ++i) {
     for (int j = 0; j < line.n; ++j) {
       const double stretch = line.value(j) - line.value(i);
@@ -197,6 +224,10 @@ void place_ends(const SearchPicture& picture, const Camera& camera, const Blank&
                  end[static_cast<std::size_t>(j)]};
       const double score =
           std::sqrt(start[static_cast<std::size_t>(i)] * end[static_cast<std::size_t>(j)]) / (1.0 + excess * excess);
+      if (excess <= 1.0 && peak(start, i) && peak(end, j))
+        peaks.push_back({score,
+                         {0.5 * (line.value(i) + line.value(j)), stretch, start[static_cast<std::size_t>(i)],
+                          end[static_cast<std::size_t>(j)]}});
       if (score > best) {
         best = score;
         along = 0.5 * (line.value(i) + line.value(j));
@@ -206,6 +237,9 @@ void place_ends(const SearchPicture& picture, const Camera& camera, const Blank&
       }
     }
   }
+  std::erase_if(peaks, [&](const auto& pair) { return pair.first < kLikeEnds * best; });
+  candidate.like_ends = distinct_pairs(std::move(peaks), {along, length, 0.0, 0.0});
+  for (Candidate::OtherEnds& pair : candidate.like_ends) pair.along_mm -= along;
   other.along_mm -= along;
   if (std::sqrt(other.start * other.end) > kAsWell * candidate.ends()) candidate.other_ends = other;
   candidate.place.centre_mm += along * axes_of(candidate.place).along;

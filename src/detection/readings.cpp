@@ -80,14 +80,18 @@ std::vector<Candidate> with_other_lengths(const Candidate& candidate, const Blan
       starts.push_back(from_one_end);
     }
   }
+  const auto with_ends = [&](const Candidate::OtherEnds& ends) {
+    Candidate other = candidate;
+    other.place.centre_mm += ends.along_mm * along;
+    other.place.length_mm = ends.length_mm;
+    other.start = ends.start;
+    other.end = ends.end;
+    starts.push_back(other);
+  };
+  for (const Candidate::OtherEnds& ends : candidate.like_ends) with_ends(ends);
   // a turned blank's rings and joints end as it does itself
   if (candidate.other_ends && !std::holds_alternative<TurnedBlank>(blank.shape)) {
-    Candidate other = candidate;
-    other.place.centre_mm += candidate.other_ends->along_mm * along;
-    other.place.length_mm = candidate.other_ends->length_mm;
-    other.start = candidate.other_ends->start;
-    other.end = candidate.other_ends->end;
-    starts.push_back(other);
+    with_ends(*candidate.other_ends);
   }
   return starts;
 }

@@ -12,8 +12,10 @@ struct UncertaintyBudget {
   double diameter_mm = 0.0;
 };
 
-// `lens_error_px`: distance that the lens model misses the lens by, typically; taken as one shift of the whole blank.
+// `between_ends_mm`: how far along other ends may put the blank, 1 sigma. `lens_error_px`: distance that the lens model
+// misses the lens by, typically; taken as one shift of the whole blank.
 [[nodiscard]] UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const OutlineFit& fit,
-                                            const BlankPlace& under_curved_shade, double lens_error_px);
+                                            const BlankPlace& under_curved_shade, double between_ends_mm,
+                                            double lens_error_px);
 
 }  // namespace jigtrue

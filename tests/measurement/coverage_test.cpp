@@ -1,0 +1,105 @@
+// The stated uncertainty holds the truth as often as it says: on drawn loads in which everything that a slot's budget names
+// is drawn, too.
+#include "drawn/random_load.hpp"
+#include "jigtrue/base/in_parallel.hpp"
+#include "jigtrue/image/read_photo.hpp"
+#include "jigtrue/image/write_picture.hpp"
+#include "jigtrue/measurement/check_photo.hpp"
+#include "support/temporary_folder.hpp"
+
+#include <array>
+#include <cmath>
+#include <fstream>
+#include <string>
+
+#include <gtest/gtest.h>
+
+namespace jigtrue {
+namespace {
+
+constexpr std::array kKinds{test::LoadKind::round_in_vees, test::LoadKind::round_on_floors, test::LoadKind::turned_in_vees,
+                            test::LoadKind::turned_on_floors, test::LoadKind::plates};
+constexpr std::size_t kLoads = 130;
+constexpr int kSlots = 8;
+constexpr double kPxPerMm = 5.0;
+
+struct Tally {
+  int slots = 0;
+  int measured = 0;
+  int across_inside = 0;
+  int along_inside = 0;
+  int turn_inside = 0;
+  int far_off = 0;
+  int empty = 0;
+
+  void add(const Tally& other) {
+    slots += other.slots;
+    measured += other.measured;
+    across_inside += other.across_inside;
+    along_inside += other.along_inside;
+    turn_inside += other.turn_inside;
+    far_off += other.far_off;
+    empty += other.empty;
+  }
+};
+
+// A tenth of a design's height: an offset that ruins a pen (common practice, no source: lettering 5 to 6 mm tall).
+constexpr double kRuins_mm = 0.5;
+
+Tally tally_of(const test::RandomLoad& load, const CheckResult& result) {
+  Tally tally;
+  for (std::size_t i = 0; i < result.slots.size(); ++i) {
+    const SlotResult& slot = result.slots[i];
+    const test::DrawnSlot& there = load.bed.slots[i];
+    ++tally.slots;
+    tally.empty += slot.state == SlotState::empty;
+    if (!slot.numbers) continue;
+    ++tally.measured;
+    // slots lie along the bed's X
+    const SlotNumbers& numbers = *slot.numbers;
+    const Vector2d off_mm = numbers.centre_mm - there.centre_mm;
+    const double off_deg = std::remainder(numbers.axis_deg - deg_from_rad(there.heading_rad), 360.0);
+    tally.across_inside += std::abs(off_mm.y()) <= numbers.uncertainty.across_mm;
+    tally.along_inside += std::abs(off_mm.x()) <= numbers.uncertainty.along_mm.value_or(0.0);
+    tally.turn_inside += std::abs(off_deg) <= numbers.uncertainty.rotation_deg;
+    tally.far_off += std::abs(off_mm.y()) > kRuins_mm;
+  }
+  return tally;
+}
+
+Tally tally_of_load(std::size_t number, const std::filesystem::path& folder) {
+  const auto seed = static_cast<std::uint32_t>(1000 + number);
+  const test::RandomLoad load = test::random_load(kKinds[number % kKinds.size()], kSlots, kPxPerMm, seed);
+  const std::filesystem::path file = folder / (std::to_string(number) + ".jpg");
+  std::ofstream(file, std::ios::binary) << encode_jpeg(test::draw(load.bed, seed), 92);
+  CheckOptions options;
+  options.threads = 1;
+  const Tally tally = tally_of(load, check_photo(read_photo(file), load.stated, load.fixture, options));
+  std::filesystem::remove(file);
+  return tally;
+}
+
+TEST(CoverageSlow, NinetyFiveOfAHundredSlotsLieWithinWhatIsStated) {
+  const test::TemporaryFolder folder;
+  std::array<Tally, kLoads> tallies;
+  in_parallel(kLoads, 2, [&](std::size_t i, std::size_t) { tallies[i] = tally_of_load(i, folder.path()); });
+  Tally all;
+  for (const Tally& tally : tallies) all.add(tally);
+  const auto share = [&](int count) { return static_cast<double>(count) / all.measured; };
+  RecordProperty("measured", all.measured);
+  RecordProperty("across", std::to_string(share(all.across_inside)));
+  RecordProperty("along", std::to_string(share(all.along_inside)));
+  RecordProperty("turn", std::to_string(share(all.turn_inside)));
+  std::printf("%d of %d slots measured; within what is stated across %.4f, along %.4f, turn %.4f\n", all.measured, all.slots,
+              share(all.across_inside), share(all.along_inside), share(all.turn_inside));
+  EXPECT_GE(all.measured, 1000);
+  // 95 %, and three standard deviations of 1,000 draws: 3 sqrt(0.95 0.05 / 1000) = 0.021
+  for (const int inside : {all.across_inside, all.along_inside, all.turn_inside}) {
+    EXPECT_GE(share(inside), 0.93);
+    EXPECT_LE(share(inside), 0.97);
+  }
+  EXPECT_EQ(all.far_off, 0);
+}
+
+}  // namespace
+}  // namespace jigtrue

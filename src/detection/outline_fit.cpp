@@ -583,29 +583,62 @@ const EdgeModel& EdgeModelStore::get(const EdgeModelOptions& options) {
   return *entry->model;
 }
 
+namespace {
+
+// One round from fit.place on: measures the outline there and moves the place. Not when that runs away.
+struct Round {
+  double range_px;
+  bool across_walls;
+  bool last;
+};
+bool step(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+          const OutlineFitOptions& options, const Round& round, EdgeModelStore& models, OutlineFit& fit) {
+  const bool disc = std::holds_alternative<DiscBlank>(blank.shape);
+  OutlineOptions sampling;
+  sampling.spacing_px = kSampleSpacingPx;
+  const auto samples = outline_samples(camera, blank, seat, fit.place, sampling);
+  fit.blocks = measure_blocks(photo, samples, disc, options.blur, round.range_px, round.across_walls,
+                              options.curved_shade, models);
+  if (fit.blocks.size() < 4) return false;
+  const Solution solution = solve_robustly(fit.blocks, options, !disc, fit.place);
+  if (!solution.unknowns.allFinite()) return false;
+  fit.covariance = solution.covariance.topLeftCorner<kFittedParameters, kFittedParameters>();
+  fit.response = solution.response.topRows<kFittedParameters>();
+  if (round.last) free_girth(options, solution, !disc, fit);
+  fit.place = moved(fit.place, solution.unknowns);
+  return solution.unknowns.head<2>().norm() <= 20.0 && std::abs(solution.unknowns[kTurn]) <= 0.3;
+}
+
+}  // namespace
+
+std::optional<BlankPlace> first_step(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+                                     const BlankPlace& start, const OutlineFitOptions& options,
+                                     EdgeModelStore& models) {
+  OutlineFit fit;
+  fit.place = start;
+  if (!step(photo, camera, blank, seat, options, {options.range_px, true, false}, models, fit)) return std::nullopt;
+  return fit.place;
+}
+
+std::optional<OutlineFit> refine_outline(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+                                         const BlankPlace& start, const OutlineFitOptions& options,
+                                         EdgeModelStore& models) {
+  OutlineFit fit;
+  fit.place = start;
+  const double range_px = std::max(2.0, 0.7 * options.range_px);
+  for (int round = 1; round < kRounds; ++round)
+    if (!step(photo, camera, blank, seat, options, {range_px, false, round + 1 == kRounds}, models, fit))
+      return std::nullopt;
+  describe_parts(fit);
+  return fit;
+}
+
 std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
                                       const BlankPlace& start, const OutlineFitOptions& options,
                                       EdgeModelStore& models) {
-  const bool disc = std::holds_alternative<DiscBlank>(blank.shape);
-  OutlineFit fit;
-  fit.place = start;
-  OutlineOptions sampling;
-  sampling.spacing_px = kSampleSpacingPx;
-  for (int round = 0; round < kRounds; ++round) {
-    const auto samples = outline_samples(camera, blank, seat, fit.place, sampling);
-    const double range = round == 0 ? options.range_px : std::max(2.0, 0.7 * options.range_px);
-    fit.blocks = measure_blocks(photo, samples, disc, options.blur, range, round == 0, options.curved_shade, models);
-    if (fit.blocks.size() < 4) return std::nullopt;
-    const Solution solution = solve_robustly(fit.blocks, options, !disc, fit.place);
-    if (!solution.unknowns.allFinite()) return std::nullopt;
-    fit.covariance = solution.covariance.topLeftCorner<kFittedParameters, kFittedParameters>();
-    fit.response = solution.response.topRows<kFittedParameters>();
-    if (round + 1 == kRounds) free_girth(options, solution, !disc, fit);
-    fit.place = moved(fit.place, solution.unknowns);
-    if (solution.unknowns.head<2>().norm() > 20.0 || std::abs(solution.unknowns[kTurn]) > 0.3) return std::nullopt;
-  }
-  describe_parts(fit);
-  return fit;
+  const auto place = first_step(photo, camera, blank, seat, start, options, models);
+  if (!place) return std::nullopt;
+  return refine_outline(photo, camera, blank, seat, *place, options, models);
 }
 
 std::optional<EdgeFit> edge_beside(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,

@@ -19,32 +19,20 @@ float bilinear(const cv::Mat1b& plane, double x, double y) {
   return upper + fy * (lower - upper);
 }
 
-// One plane along one normal, less `zero`. Where both ends lie within the plane no value has to be held back to its
-// rim.
-struct Normal {
-  Vector2d at_px;
-  Vector2d direction_px;
-  double first_px;
-  double step_px;
-  [[nodiscard]] Vector2d position(int column) const { return at_px + (first_px + column * step_px) * direction_px; }
-};
-// `in_plane`: position in the plane of a position in the picture.
-template <class InPlane>
-void sample(const cv::Mat1b& plane, const InPlane& in_plane, const Normal& normal, float zero, int columns,
-            float* row) {
+// One plane along one normal, less `zero`: from `start` on by `step`, in px of the plane. Where both ends lie within
+// the plane no value has to be held back to its rim.
+void sample(const cv::Mat1b& plane, const Vector2d& start, const Vector2d& step, float zero, int columns, float* row) {
   const Vector2d last(plane.cols - 1.000001, plane.rows - 1.000001);
   const auto within = [&](const Vector2d& px) {
     return (px.array() >= 0.0).all() && (px.array() <= last.array()).all();
   };
-  if (within(in_plane(normal.position(0))) && within(in_plane(normal.position(columns - 1)))) {
-    for (int j = 0; j < columns; ++j) {
-      const Vector2d px = in_plane(normal.position(j));
-      row[j] = bilinear(plane, px.x(), px.y()) - zero;
-    }
+  if (within(start) && within(start + (columns - 1) * step)) {
+    for (int j = 0; j < columns; ++j)
+      row[j] = bilinear(plane, start.x() + j * step.x(), start.y() + j * step.y()) - zero;
     return;
   }
   for (int j = 0; j < columns; ++j) {
-    const Vector2d px = in_plane(normal.position(j)).cwiseMax(0.0).cwiseMin(last);
+    const Vector2d px = (start + j * step).cwiseMax(0.0).cwiseMin(last);
     row[j] = bilinear(plane, px.x(), px.y()) - zero;
   }
 }
@@ -61,15 +49,16 @@ Strip sample_strip(const Photo& photo, const std::vector<OutlineSample>& samples
   for (auto& channel : strip.values)
     channel.assign(static_cast<std::size_t>(strip.rows) * static_cast<std::size_t>(strip.columns), 0.0F);
   constexpr float kNeutral = 128.0F;
-  const auto as_it_is = [](const Vector2d& px) -> Vector2d { return px; };
-  const auto in_chroma = [&](const Vector2d& px) -> Vector2d { return photo.chroma.position(px); };
   for (int i = 0; i < strip.rows; ++i) {
     const OutlineSample& at = samples[static_cast<std::size_t>(i)];
-    const Normal normal{at.px, at.normal_px, first_px, step_px};
-    sample(photo.luma, as_it_is, normal, 0.0F, strip.columns, strip.row(0, i));
+    const Vector2d start = at.px + first_px * at.normal_px;
+    const Vector2d step = step_px * at.normal_px;
+    sample(photo.luma, start, step, 0.0F, strip.columns, strip.row(0, i));
     if (!photo.has_colour()) continue;
-    sample(photo.cb, in_chroma, normal, kNeutral, strip.columns, strip.row(1, i));
-    sample(photo.cr, in_chroma, normal, kNeutral, strip.columns, strip.row(2, i));
+    const Vector2d chroma_start = photo.chroma.position(start);
+    const Vector2d chroma_step = step.cwiseQuotient(photo.chroma.pixels);
+    sample(photo.cb, chroma_start, chroma_step, kNeutral, strip.columns, strip.row(1, i));
+    sample(photo.cr, chroma_start, chroma_step, kNeutral, strip.columns, strip.row(2, i));
   }
   return strip;
 }

@@ -13,6 +13,7 @@ namespace jigtrue {
 namespace {
 
 constexpr double kLengthDoubtMm = 0.4;  // ends are rounded, chamfered, shaded
+constexpr double kOfNoUse_mm = 0.4;     // half-width across; 0.2 is what a pen's lettering asks for
 constexpr double kEmptyProbability = 0.7;
 constexpr double kHardlyABlank = 0.3;       // probability of the likeliest reading: with more no slot is called empty
 constexpr double kCertainlyThisWay = 0.95;  // a turned blank is not looked for the other way round
@@ -88,10 +89,9 @@ Judgement in_doubt(const std::string& reason, const std::string& remedy = {}) {
   return {SlotState::doubtful, {reason}, remedy, nullptr};
 }
 
-// How far along other readings of the same sides put the blank, each by how likely it is beside the chosen one: what
-// the ends' own scatter does not tell, 1 sigma.
-double between_ends_mm(const Readings& readings, const Reading& chosen) {
-  constexpr double kSameSides_mm = 0.4;
+// How far off other readings put the blank, each by how likely it is beside the chosen one: what the chosen edges' own
+// scatter does not tell. Nothing where there is no other.
+std::optional<BudgetShare> between_readings(const Readings& readings, const Reading& chosen) {
   // Two readings of one slot have most of what they show in common: what they differ by tells more than as much would
   // between two slots. Counted over 1,000 pairs in drawn loads.
   constexpr double kOddsOfPairs = 1.5;
@@ -99,15 +99,21 @@ double between_ends_mm(const Readings& readings, const Reading& chosen) {
   const BlankPlace& here = chosen.fit.place;
   const Vector2d along(std::cos(here.heading_rad), std::sin(here.heading_rad));
   const Vector2d across(-along.y(), along.x());
-  double most = 0.0;
+  BudgetShare share{"one edge or another", 0.0, 0.0, 0.0};
+  bool others = false;
   for (const Reading& other : readings.declared) {
-    const Vector2d apart_mm = other.fit.place.centre_mm - here.centre_mm;
     const double odds = std::exp(kOddsOfPairs * std::min(other.log_odds - chosen.log_odds, 0.0));
     const double probability = odds / (1.0 + odds);
-    if (probability < kLeast || std::abs(apart_mm.dot(across)) > kSameSides_mm) continue;
-    most = std::max(most, std::abs(apart_mm.dot(along)) * std::sqrt(probability));
+    if (&other == &chosen || probability < kLeast) continue;
+    const double weight = std::sqrt(probability);
+    const Vector2d apart_mm = other.fit.place.centre_mm - here.centre_mm;
+    const double turned_rad = std::remainder(other.fit.place.heading_rad - here.heading_rad, 2.0 * kPi);
+    share.across_mm = std::max(share.across_mm, weight * std::abs(apart_mm.dot(across)));
+    share.along_mm = std::max(share.along_mm, weight * std::abs(apart_mm.dot(along)));
+    share.rotation_deg = std::max(share.rotation_deg, weight * deg_from_rad(std::abs(turned_rad)));
+    others = true;
   }
-  return most;
+  return others ? std::optional(share) : std::nullopt;
 }
 
 // A clear reading of the declared girth with no rival: found, unless its length is another.
@@ -291,7 +297,14 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
     return result;
   }
   const UncertaintyBudget budget = make_budget(camera, as_lies, *fit, judgement.reading->fit.place,
-                                               between_ends_mm(*taken, *judgement.reading), options.lens_error_px);
+                                               between_readings(*taken, *judgement.reading), options.lens_error_px);
+  if (options.coverage_factor * budget.total.across_mm > kOfNoUse_mm) {
+    result.state = SlotState::doubtful;
+    result.reasons.assign(1, "its place across can be told only to +/- " +
+                                 number(options.coverage_factor * budget.total.across_mm, 2) + " mm");
+    result.remedy = "light it more evenly, or set it against another background";
+    return result;
+  }
   result.numbers = numbers_of(slot, *fit, budget, options.coverage_factor);
   if (const auto diameter = largest_diameter_mm(slot.blank.shape)) {
     result.numbers->diameter_mm = *diameter + fit->girth_free_mm;

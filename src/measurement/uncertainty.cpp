@@ -46,8 +46,8 @@ MatrixXd answer_to_camera(const Camera& camera, const OutlineFit& fit) {
 // rules. What is left of that in the place was counted: with these shares of it 93 to 97 of 100 drawn slots lie within
 // what is stated (tests/measurement/coverage_test.cpp), and as many of 240 in traced photos (tests/scenes).
 BudgetShare edges_and_limbs(const OutlineFit& fit) {
-  constexpr double kLeftAcross = 0.8;
-  constexpr double kLeftAlong = 0.6;
+  constexpr double kLeftAcross = 0.75;
+  constexpr double kLeftAlong = 0.5;
   constexpr double kLeftOfTurn = 0.6;
   BudgetShare share = share_of_covariance("edges and limbs", fit.covariance);
   share.across_mm *= kLeftAcross;
@@ -56,20 +56,22 @@ BudgetShare edges_and_limbs(const OutlineFit& fit) {
   return share;
 }
 
-// Another model of the light beside the limbs puts the blank elsewhere: half of that.
+// Another model of the light beside the limbs puts the blank elsewhere. Where the two lie far apart either is wrong as
+// often as right, and the truth may lie beyond both: the distance is taken for one sigma.
 BudgetShare shade_share(const BlankPlace& place, const BlankPlace& under_curved_shade) {
   const Vector2d apart_mm = under_curved_shade.centre_mm - place.centre_mm;
   const Vector2d along(std::cos(place.heading_rad), std::sin(place.heading_rad));
   const Vector2d across(-along.y(), along.x());
   const double turned_rad = std::remainder(under_curved_shade.heading_rad - place.heading_rad, 2.0 * kPi);
-  return {"shade beside the limbs", 0.5 * std::abs(apart_mm.dot(across)), 0.5 * std::abs(apart_mm.dot(along)),
+  return {"shade beside the limbs", std::abs(apart_mm.dot(across)), 0.5 * std::abs(apart_mm.dot(along)),
           0.5 * deg_from_rad(std::abs(turned_rad))};
 }
 
 }  // namespace
 
 UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const OutlineFit& fit,
-                              const BlankPlace& under_curved_shade, double between_ends_mm, double lens_error_px) {
+                              const BlankPlace& under_curved_shade, const std::optional<BudgetShare>& between_readings,
+                              double lens_error_px) {
   UncertaintyBudget budget;
   budget.shares.push_back(edges_and_limbs(fit));
   const double height_sigma = slot.seat.height_tolerance_mm / std::sqrt(3.0);
@@ -79,11 +81,13 @@ UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const Outl
   // shadow's or the fixture's edge, and the middle is then off by half of that.
   const double disagreement = std::max(std::abs(fit.girth_free_mm) - slot.blank.diameter_tolerance_mm, 0.0);
   if (std::abs(fit.place.girth_mm) < 0.5 && disagreement > 0.0) {
-    const double turn_rad = 0.5 * disagreement / std::max(length_mm(slot.blank.shape), 1.0);
-    budget.shares.push_back({"sides against size", 0.5 * disagreement, 0.0, deg_from_rad(turn_rad)});
+    const double turn_rad = disagreement / std::max(length_mm(slot.blank.shape), 1.0);
+    // anywhere up to that: a uniform spread (JCGM 100:2008, 4.3.7)
+    const double spread = 1.0 / std::sqrt(3.0);
+    budget.shares.push_back({"sides against size", spread * 0.5 * disagreement, 0.0, spread * deg_from_rad(turn_rad)});
   }
   budget.shares.push_back(shade_share(fit.place, under_curved_shade));
-  if (between_ends_mm > 0.0) budget.shares.push_back({"one end or another", 0.0, between_ends_mm, 0.0});
+  if (between_readings) budget.shares.push_back(*between_readings);
   // With one end unseen the place along hangs on the other end, and what looks like that may be a joint of the blank
   // (a ring, a chamfer): pens traced with a brass ring came out 1.3 to 2.5 mm off.
   constexpr double kJointFromEnd_mm = 1.2;

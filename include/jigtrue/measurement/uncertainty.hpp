@@ -12,10 +12,10 @@ struct UncertaintyBudget {
   double diameter_mm = 0.0;
 };
 
-// `between_ends_mm`: how far along other ends may put the blank, 1 sigma. `lens_error_px`: distance that the lens model
-// misses the lens by, typically; taken as one shift of the whole blank.
+// `between_readings`: how far off other edges may put the blank that explain the picture nearly as well.
+// `lens_error_px`: distance that the lens model misses the lens by, typically; taken as one shift of the whole blank.
 [[nodiscard]] UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const OutlineFit& fit,
-                                            const BlankPlace& under_curved_shade, double between_ends_mm,
-                                            double lens_error_px);
+                                            const BlankPlace& under_curved_shade,
+                                            const std::optional<BudgetShare>& between_readings, double lens_error_px);
 
 }  // namespace jigtrue

@@ -9,7 +9,7 @@ namespace jigtrue {
 struct MeasureOptions {
   PictureBlur blur;
   double lens_error_px = 0.0;    // what the lens model misses the lens by, typically
-  double coverage_factor = 2.0;  // expanded over standard uncertainty (95 %)
+  double coverage_factor = 1.96;  // expanded over standard uncertainty: 95 % of a normal distribution
 };
 
 // One slot to measure: where its blank is expected, how far around that to look, and what the coarse search saw.

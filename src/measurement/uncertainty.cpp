@@ -46,9 +46,9 @@ MatrixXd answer_to_camera(const Camera& camera, const OutlineFit& fit) {
 // rules. What is left of that in the place was counted: with these shares of it 93 to 97 of 100 drawn slots lie within
 // what is stated (tests/measurement/coverage_test.cpp), and as many of 240 in traced photos (tests/scenes).
 BudgetShare edges_and_limbs(const OutlineFit& fit) {
-  constexpr double kLeftAcross = 0.71;
-  constexpr double kLeftAlong = 0.45;
-  constexpr double kLeftOfTurn = 0.6;
+  constexpr double kLeftAcross = 0.68;
+  constexpr double kLeftAlong = 0.6;
+  constexpr double kLeftOfTurn = 0.62;
   BudgetShare share = share_of_covariance("edges and limbs", fit.covariance);
   share.across_mm *= kLeftAcross;
   share.along_mm *= kLeftAlong;

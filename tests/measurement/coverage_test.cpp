@@ -68,7 +68,7 @@ Tally tally_of(const test::RandomLoad& load, const CheckResult& result) {
 }
 
 Tally tally_of_load(std::size_t number, const std::filesystem::path& folder) {
-  const auto seed = static_cast<std::uint32_t>(1000 + number);
+  const auto seed = static_cast<std::uint32_t>(5000 + number);
   const test::RandomLoad load = test::random_load(kKinds[number % kKinds.size()], kSlots, kPxPerMm, seed);
   const std::filesystem::path file = folder / (std::to_string(number) + ".jpg");
   std::ofstream(file, std::ios::binary) << encode_jpeg(test::draw(load.bed, seed), 92);

@@ -11,7 +11,7 @@
 namespace jigtrue {
 namespace {
 
-constexpr std::size_t kFewest = 5;
+constexpr std::size_t kFewestBurned = 5;
 
 }  // namespace
 
@@ -22,7 +22,7 @@ bool BurnedFit::significant() const {
 
 Outcome<BurnedFit> fit_burned_marks(const LensRecord& lens, const std::vector<PlacedMark>& marks, const Rigid& start,
                                     double place_sigma_mm) {
-  if (marks.size() < kFewest) return Failure{"at least five marks are needed"};
+  if (marks.size() < kFewestBurned) return Failure{"at least five marks are needed"};
   const std::vector<PlacedMark> weighted = with_place_sigma(lens.lens, marks, start, place_sigma_mm);
   BurnedState state{start, 0.0, 0.0};
   const auto linearise = [&](const BurnedState& at) -> std::optional<ArrowSystem> {

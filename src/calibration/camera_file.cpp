@@ -7,8 +7,8 @@ namespace jigtrue {
 
 namespace {
 
-const char* const kSchema = "jigtrue.camera/1";
-const char* const kRemedy = "make it again with the pose command";
+const char* const kCameraSchema = "jigtrue.camera/1";
+const char* const kCameraRemedy = "make it again with the pose command";
 
 // X, Y, height on the bed, then where it is seen.
 Json points_json(const PoseFit& pose, std::size_t from, std::size_t to) {
@@ -70,7 +70,7 @@ Json inputs_json(const CameraFileNotes& notes, const PoseFit& pose) {
 std::string camera_json(const PoseFit& pose, const LensRecord& lens, const std::vector<WitnessMark>& witness,
                         const CameraFileNotes& notes, const std::optional<MachineReading>& machine) {
   Json json;
-  json["schema"] = kSchema;
+  json["schema"] = kCameraSchema;
   json["image_size_px"] = {lens.lens.width_px, lens.lens.height_px};
   json["camera_from_bed"] = json_of(pose.camera.camera_from_bed);
   json["bed_homography"] = json_rows(bed_homography(pose.camera));
@@ -97,8 +97,8 @@ std::string camera_json(const PoseFit& pose, const LensRecord& lens, const std::
 }
 
 CameraRecord read_camera_json(const std::string& text, const std::string& file_name) {
-  const Json json = parse_json(text, file_name, kRemedy);
-  const JsonField root = root_field(json, file_name, kSchema, kRemedy);
+  const Json json = parse_json(text, file_name, kCameraRemedy);
+  const JsonField root = root_field(json, file_name, kCameraSchema, kCameraRemedy);
   CameraRecord record;
   record.lens = read_lens_fields(check_lens_schema(root["lens"]));
   const JsonField size = root["image_size_px"];
@@ -129,7 +129,7 @@ CameraRecord read_camera_json(const std::string& text, const std::string& file_n
     }
   }
   if (root.has("machine"))
-    record.machine = read_machine_reading(root["machine"].json().dump(), file_name + ": machine", kRemedy);
+    record.machine = read_machine_reading(root["machine"].json().dump(), file_name + ": machine", kCameraRemedy);
   if (root.has("created")) record.created = root["created"].text();
   return record;
 }
@@ -147,8 +147,8 @@ void read_further(const JsonField& inputs, const BoardSpec& board, int width_px,
 }  // namespace
 
 std::optional<MarkInputs> read_mark_inputs(const std::string& text, const std::string& file_name) {
-  const Json json = parse_json(text, file_name, kRemedy);
-  const JsonField root = root_field(json, file_name, kSchema, kRemedy);
+  const Json json = parse_json(text, file_name, kCameraRemedy);
+  const JsonField root = root_field(json, file_name, kCameraSchema, kCameraRemedy);
   const JsonField inputs = root["inputs"];
   if (!inputs.has("marks")) return std::nullopt;
   if (!inputs.has("mark_sigma_px")) inputs.fail("must hold mark_sigma_px: this file was made before marks were kept");
@@ -171,8 +171,8 @@ std::optional<MarkInputs> read_mark_inputs(const std::string& text, const std::s
 }
 
 CameraInputs read_camera_inputs(const std::string& text, const std::string& file_name) {
-  const Json json = parse_json(text, file_name, kRemedy);
-  const JsonField root = root_field(json, file_name, kSchema, kRemedy);
+  const Json json = parse_json(text, file_name, kCameraRemedy);
+  const JsonField root = root_field(json, file_name, kCameraSchema, kCameraRemedy);
   const JsonField inputs = root["inputs"];
   if (!inputs.has("board") || !inputs.has("board_at")) inputs.fail("must hold a board: this pose is one of marks");
   CameraInputs kept;

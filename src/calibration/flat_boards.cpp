@@ -39,7 +39,7 @@ std::optional<ArrowSystem> linearise(const Lens& lens, const State& state, const
   return system;
 }
 
-State moved(const State& from, const ArrowStep& step) {
+State moved_by(const State& from, const ArrowStep& step) {
   State to = from;
   to.camera_from_first.rotation = rotation_from_vector(step.shared.head<3>()) * from.camera_from_first.rotation;
   to.camera_from_first.translation += step.shared.tail<3>();
@@ -131,7 +131,7 @@ Outcome<FlatBoards> fit_flat_boards(const LensRecord& lens, const std::vector<Bo
     LeastSquaresOptions options;
     options.smallest_cost = 1e-18;
     const LeastSquaresSummary summary = minimise(
-        state, [&](const State& at) { return linearise(lens.lens, at, boards); }, moved, options);
+        state, [&](const State& at) { return linearise(lens.lens, at, boards); }, moved_by, options);
     if (summary.reason == StopReason::not_allowed || summary.reason == StopReason::stuck)
       return Failure{"no pose fits the boards inside the lens model's reach"};
     Matrix3d& rotation = state.camera_from_first.rotation;

@@ -10,7 +10,7 @@ namespace jigtrue {
 namespace {
 
 // Chance alone exceeds this once in ten thousand pairs: chi-square of three degrees of freedom.
-constexpr double kUnlikely = 21.108;
+constexpr double kUnlikelyStep = 21.108;
 
 using Rows = Eigen::Matrix<double, 3, 6>;
 
@@ -97,7 +97,7 @@ std::string contradiction(const LensRecord& lens, const std::vector<std::string>
                           const std::vector<BoardPoints>& boards, const std::vector<ViewPose>& alone) {
   const auto against = [&](std::size_t i, std::size_t j) -> std::optional<Fault> {
     const PlaneStep step = plane_step(lens, boards[j], alone[j], boards[i], alone[i]);
-    if (step.lift_mm <= kHarmlessLift_mm || step.chi_square <= kUnlikely) return std::nullopt;
+    if (step.lift_mm <= kHarmlessLift_mm || step.chi_square <= kUnlikelyStep) return std::nullopt;
     return Fault{i, j, step};
   };
   for (std::size_t i = 1; i < boards.size(); ++i)

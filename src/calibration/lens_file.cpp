@@ -11,8 +11,8 @@ namespace jigtrue {
 
 namespace {
 
-const char* const kSchema = "jigtrue.lens/1";
-const char* const kRemedy = "make it again with the lens command";
+const char* const kLensSchema = "jigtrue.lens/1";
+const char* const kLensRemedy = "make it again with the lens command";
 constexpr double kPxStep = 1e-4;
 
 Json photo_json(const PhotoFit& photo) {
@@ -47,7 +47,7 @@ Json trial_json(const ModelTrial& trial) {
 
 std::string lens_json(const LensFit& fit, const LensFitOptions& options, const LensFileNotes& notes) {
   Json json;
-  json["schema"] = kSchema;
+  json["schema"] = kLensSchema;
   json["image_size_px"] = {fit.lens.width_px, fit.lens.height_px};
   json["model"] = to_string(fit.lens.model);
   const std::vector<std::string> names = parameter_names(fit.lens.model);
@@ -168,13 +168,13 @@ LensRecord read_lens_fields(const JsonField& root) {
 
 JsonField check_lens_schema(const JsonField& root) {
   const JsonField schema = root["schema"];
-  if (schema.text() != kSchema) schema.fail(std::string("must be \"") + kSchema + "\"");
+  if (schema.text() != kLensSchema) schema.fail(std::string("must be \"") + kLensSchema + "\"");
   return root;
 }
 
 LensRecord read_lens_json(const std::string& text, const std::string& file_name) {
-  const Json json = parse_json(text, file_name, kRemedy);
-  return read_lens_fields(root_field(json, file_name, kSchema, kRemedy));
+  const Json json = parse_json(text, file_name, kLensRemedy);
+  return read_lens_fields(root_field(json, file_name, kLensSchema, kLensRemedy));
 }
 
 namespace {
@@ -230,8 +230,8 @@ BoardSpec read_board_field(const JsonField& field) {
 }
 
 LensInputs read_lens_inputs(const std::string& text, const std::string& file_name) {
-  const Json json = parse_json(text, file_name, kRemedy);
-  const JsonField whole(json, file_name, "", kRemedy);
+  const Json json = parse_json(text, file_name, kLensRemedy);
+  const JsonField whole(json, file_name, "", kLensRemedy);
   const JsonField root = check_lens_schema(json.is_object() && json.contains("lens") ? whole["lens"] : whole);
   const LensRecord record = read_lens_fields(root);
   LensInputs inputs;

@@ -11,7 +11,7 @@
 namespace jigtrue {
 namespace {
 
-constexpr std::size_t kFewest = 4;
+constexpr std::size_t kFewestToLocate = 4;
 constexpr double kPlaceWeight = 4.0;
 constexpr double kSearchOncePlaced_mm = 1.5;
 // Fields that are looked for first, and, when that fails, those of a distant camera, px.
@@ -107,7 +107,7 @@ Outcome<Fit> fit_agreeing(const Fitter& fitter, const std::vector<Vector3d>& mar
       fit.used = std::move(marks);
       return fit;
     }
-    if (marks.size() <= kFewest + 1) {
+    if (marks.size() <= kFewestToLocate + 1) {
       if (!pose) return Failure{pose.reason()};
       return Failure{"the marks do not lie to each other as declared: one is " +
                      std::to_string(std::lround(100.0 * largest_residual_mm(*pose)) / 100.0).substr(0, 4) + " mm off"};

@@ -9,17 +9,17 @@
 namespace jigtrue {
 namespace {
 
-constexpr std::size_t kFewest = 5;
-constexpr double kPlaceWeight = 4.0;  // as locate_by_marks counts what is known beforehand
+constexpr std::size_t kFewestForFigures = 5;
+constexpr double kPriorWeight = 4.0;  // as locate_by_marks counts what is known beforehand
 
-Vector3d middle_of(const std::vector<Vector3d>& points) {
+Vector3d mean_point(const std::vector<Vector3d>& points) {
   Vector3d sum = Vector3d::Zero();
   for (const Vector3d& p : points) sum += p / static_cast<double>(points.size());
   return sum;
 }
 
 double pooled_variance(double prior_sigma, double squares, double freedom) {
-  return (kPlaceWeight * prior_sigma * prior_sigma + squares) / (kPlaceWeight + freedom);
+  return (kPriorWeight * prior_sigma * prior_sigma + squares) / (kPriorWeight + freedom);
 }
 
 Figure figure(double value, double variance) { return {value, 2.0 * std::sqrt(std::max(variance, 0.0))}; }
@@ -35,8 +35,8 @@ Outcome<MachineFigures> machine_figures(const LocatedPhoto& located) {
   const double deg = deg_from_rad(1.0);
   figures.squareness_deg = figure(fit.squareness_rad * deg, fit.covariance(1, 1) * deg * deg);
   const Camera& camera = fit.pose.camera;
-  figures.rest_mm =
-      fit.pose.rms_px * (camera.camera_from_bed * middle_of(fit.pose.points_mm)).norm() / camera.lens.focal_px().mean();
+  figures.rest_mm = fit.pose.rms_px * (camera.camera_from_bed * mean_point(fit.pose.points_mm)).norm() /
+                    camera.lens.focal_px().mean();
   return figures;
 }
 
@@ -44,8 +44,8 @@ Outcome<MachineFigures> machine_figures(const LocatedPhoto& located, const Camer
   const PoseFit& pose = located.pose;
   const std::size_t marks = pose.first_count();  // a board laid beside them says nothing here
   const auto n = static_cast<Eigen::Index>(marks);
-  if (marks < kFewest) return Failure{"at least five marks are needed"};
-  const Vector3d middle = middle_of({pose.points_mm.begin(), pose.points_mm.begin() + n});
+  if (marks < kFewestForFigures) return Failure{"at least five marks are needed"};
+  const Vector3d middle = mean_point({pose.points_mm.begin(), pose.points_mm.begin() + n});
   VectorXd seen(2 * n);
   // shift x, y, turn, sx, sy, squareness: x' = ... linear, for all of them are small but the shift
   MatrixXd design = MatrixXd::Zero(2 * n, 6);

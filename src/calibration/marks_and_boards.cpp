@@ -17,7 +17,7 @@ namespace jigtrue {
 namespace {
 
 // Chance alone exceeds this once in ten thousand boards: chi-square of two degrees of freedom.
-constexpr double kUnlikely = 18.421;
+constexpr double kUnlikelyTilt = 18.421;
 // Neither print nor machine is off by so much: common practice, no source.
 constexpr double kOddScale = 0.02;
 
@@ -400,7 +400,7 @@ std::string against_marks(const Task& task, const Fitted& marks, const SeenBoard
                           const std::vector<std::string>& files) {
   for (std::size_t i = 0; i < files.size(); ++i) {
     const Tilt tilt = tilt_against(task, marks, seen.boards[i], seen.alone[i]);
-    if (tilt.lift_mm <= kHarmlessLift_mm || tilt.chi_square <= kUnlikely) continue;
+    if (tilt.lift_mm <= kHarmlessLift_mm || tilt.chi_square <= kUnlikelyTilt) continue;
     return files[i] +
            format(
                ": its board is tilted by %.2f degrees against the plane of the marks; lay both flat on the bed and "

@@ -11,13 +11,13 @@
 namespace jigtrue {
 namespace {
 
-const char* const kSchema = "jigtrue.marks/1";
-const char* const kRemedy = "list each mark as [x, y, height] in mm, as the target command writes it";
-constexpr std::size_t kFewest = 4;
+const char* const kMarksSchema = "jigtrue.marks/1";
+const char* const kMarksRemedy = "list each mark as [x, y, height] in mm, as the target command writes it";
+constexpr std::size_t kFewestListed = 4;
 constexpr std::size_t kMost = 1000;
 constexpr double kFarthest_mm = 5000.0;
 constexpr double kHighest_mm = 500.0;
-constexpr double kThinnest = 0.02;  // spread across the marks' main direction, relative to along it
+constexpr double kThinnestList = 0.02;  // spread across the marks' main direction, relative to along it
 
 Vector3d place_of(const JsonField& field) {
   if (!field.json().is_object()) return field.numbers(3);
@@ -48,7 +48,7 @@ void refuse_line(const JsonField& list, const std::vector<Vector3d>& marks) {
   Matrix2d spread = Matrix2d::Zero();
   for (const Vector3d& m : marks) spread += (m.head<2>() - centre) * (m.head<2>() - centre).transpose();
   const Vector2d axes = symmetric_eigenvalues(spread);
-  if (!(axes[0] > kThinnest * kThinnest * axes[1]))
+  if (!(axes[0] > kThinnestList * kThinnestList * axes[1]))
     list.fail("must not lie in one line: that leaves the camera's tilt open");
   if (!hold_a_pose(marks)) list.fail("must hold four marks of which no three lie in one line");
 }
@@ -56,15 +56,15 @@ void refuse_line(const JsonField& list, const std::vector<Vector3d>& marks) {
 }  // namespace
 
 MarksFile read_marks_json(const std::string& text, const std::string& file_name) {
-  const Json json = parse_json(text, file_name, kRemedy);
-  const JsonField root = root_field(json, file_name, kSchema, kRemedy);
+  const Json json = parse_json(text, file_name, kMarksRemedy);
+  const JsonField root = root_field(json, file_name, kMarksSchema, kMarksRemedy);
   MarksFile file;
   if (root.has("field_mm")) file.field_mm = root["field_mm"].positive();
   if (root.has("sigma_mm")) file.sigma_mm = root["sigma_mm"].positive();
   if (file.field_mm < 0.5 || file.field_mm > 200.0) root["field_mm"].fail("must lie between 0.5 and 200 mm");
   if (file.sigma_mm > 5.0) root["sigma_mm"].fail("must not exceed 5 mm");
   const JsonField list = root["marks_mm"];
-  if (list.array_size() < kFewest) list.fail("must hold at least four marks");
+  if (list.array_size() < kFewestListed) list.fail("must hold at least four marks");
   if (list.array_size() > kMost) list.fail("must hold at most 1000 marks");
   for (std::size_t i = 0; i < list.array_size(); ++i) {
     const JsonField field = list.at(i);

@@ -14,7 +14,7 @@
 namespace jigtrue {
 namespace {
 
-constexpr std::size_t kFewest = 4;
+constexpr std::size_t kFewestMatched = 4;
 constexpr std::size_t kMaxQuads = 150;
 // A mark's own size gives the picture's scale to about a tenth; between two marks perspective changes it further.
 constexpr double kScaleSlack = 1.35;
@@ -29,7 +29,7 @@ constexpr double kAlike_mm = 0.15;
 constexpr double kClearlyUp = 0.5;
 
 using Pairs = std::vector<std::pair<std::size_t, std::size_t>>;
-using Quad = std::array<std::size_t, kFewest>;
+using Quad = std::array<std::size_t, kFewestMatched>;
 
 struct Scale {
   double least = 0.0;
@@ -47,10 +47,10 @@ double turning(const Vector2d& a, const Vector2d& b, const Vector2d& c) {
 
 double smallest_triangle(const std::vector<Vector3d>& plan, const Quad& q) {
   double least = std::numeric_limits<double>::infinity();
-  for (std::size_t skip = 0; skip < kFewest; ++skip) {
+  for (std::size_t skip = 0; skip < kFewestMatched; ++skip) {
     std::array<Vector2d, 3> p;
     std::size_t n = 0;
-    for (std::size_t k = 0; k < kFewest; ++k)
+    for (std::size_t k = 0; k < kFewestMatched; ++k)
       if (k != skip) p[n++] = plan[q[k]].head<2>();
     least = std::min(least, std::abs(cross(p[1] - p[0], p[2] - p[0])));
   }
@@ -125,7 +125,7 @@ class Matcher {
   }
 
   void extend(const Quad& quad, std::vector<std::size_t> chosen) {
-    if (chosen.size() == kFewest) {
+    if (chosen.size() == kFewestMatched) {
       judge(quad, chosen);
       return;
     }
@@ -139,7 +139,7 @@ class Matcher {
 
   bool is_known(const Quad& quad, const std::vector<std::size_t>& chosen) const {
     return std::any_of(matches_.begin(), matches_.end(), [&](const MarkMatch& match) {
-      for (std::size_t k = 0; k < kFewest; ++k) {
+      for (std::size_t k = 0; k < kFewestMatched; ++k) {
         const std::pair<std::size_t, std::size_t> pair(quad[k], chosen[k]);
         if (std::find(match.pairs.begin(), match.pairs.end(), pair) == match.pairs.end()) return false;
       }
@@ -181,10 +181,10 @@ class Matcher {
 
   std::optional<Rigid> first_pose(const Quad& quad, const std::vector<std::size_t>& chosen) const {
     Pairs pairs;
-    for (std::size_t k = 0; k < kFewest; ++k) pairs.emplace_back(quad[k], chosen[k]);
+    for (std::size_t k = 0; k < kFewestMatched; ++k) pairs.emplace_back(quad[k], chosen[k]);
     std::vector<SeenPoint> points = points_of(pairs);
     double height = 0.0;
-    for (const SeenPoint& p : points) height += p.mm.z() / static_cast<double>(kFewest);
+    for (const SeenPoint& p : points) height += p.mm.z() / static_cast<double>(kFewestMatched);
     for (SeenPoint& p : points) p.mm.z() = 0.0;
     const auto pose = plane_pose_from_rays(lens_, points);
     if (!pose) return std::nullopt;
@@ -212,11 +212,11 @@ class Matcher {
     const auto first = first_pose(quad, chosen);
     if (!first) return;
     Pairs pairs = explained(*first, kNearFirst);
-    if (pairs.size() < kFewest) return;
+    if (pairs.size() < kFewestMatched) return;
     auto pose = refine_pose(lens_, points_of(pairs), *first, 0.0, 30);
     if (!pose) return;
     pairs = explained(pose->camera_from_body, kNearRefined);
-    if (pairs.size() < kFewest) return;
+    if (pairs.size() < kFewestMatched) return;
     pose = refine_pose(lens_, points_of(pairs), pose->camera_from_body, 0.0, 30);
     if (!pose) return;
     if (!in_size(pairs, pose->camera_from_body)) return;
@@ -307,9 +307,9 @@ bool hold_a_pose(const std::vector<Vector3d>& plan_mm) { return !quads_of(plan_m
 
 Outcome<MarkMatch> match_marks(const Lens& lens, const std::vector<Vector3d>& plan_mm, double field_mm,
                                const std::vector<SightedMark>& sighted, std::optional<PhotoTop> top) {
-  if (plan_mm.size() < kFewest)
+  if (plan_mm.size() < kFewestMatched)
     return Failure{std::to_string(plan_mm.size()) + " marks are declared, at least 4 are needed"};
-  if (sighted.size() < kFewest)
+  if (sighted.size() < kFewestMatched)
     return Failure{"only " + std::to_string(sighted.size()) +
                    " marks are to be seen in the photo, at least 4 are needed"};
   if (!hold_a_pose(plan_mm)) return Failure{"no four marks are declared of which no three lie in one line"};

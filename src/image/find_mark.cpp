@@ -19,15 +19,15 @@ namespace jigtrue {
 namespace {
 
 constexpr double kMinFieldPx = 6.0;
-constexpr double kFieldInCopyPx = 9.0;  // the mark is looked for in a copy shrunk to about this
-constexpr double kWindowShare = 0.7;    // of the field: clear of the field's far side even when that is blurred
-constexpr double kMaxWindowPx = 20.0;
+constexpr double kFieldInCopyPx = 9.0;    // the mark is looked for in a copy shrunk to about this
+constexpr double kMarkWindowShare = 0.7;  // of the field: clear of the field's far side even when that is blurred
+constexpr double kMaxMarkWindowPx = 20.0;
 constexpr double kCurvatureSigma = 1.0 / 6000.0;  // 1/px: what a wide lens does to a straight edge
 constexpr double kHoldsTo = 0.85;                 // share of the field out to which the four colours must hold
 constexpr double kMinContrast = 6.0;              // half difference, grey levels
 // Ink edges, paper relief and the lens's bend within the window, none of which show in the residuals: from renderings
 // with a bend of 2000 px radius; common practice to state no better than a hundredth of a pixel, no source.
-constexpr double kModelSigmaPx = 0.012;
+constexpr double kMarkSigmaPx = 0.012;
 
 double smallest_scale(const Matrix2d& px_from_mm) { return singular_values(px_from_mm)[1]; }
 
@@ -112,7 +112,7 @@ CheckerFit rough_fit(const Saddle& saddle, const Vector2d& px) {
 
 double window_share(const MarkPrediction& prediction) {
   const double field_px = smallest_scale(prediction.px_from_mm) * prediction.field_mm;
-  return std::min(kWindowShare, kMaxWindowPx / field_px);
+  return std::min(kMarkWindowShare, kMaxMarkWindowPx / field_px);
 }
 
 Outcome<Candidate> refine(const cv::Mat1b& luma, const MarkPrediction& prediction, const CheckerFit& rough) {
@@ -210,7 +210,7 @@ std::optional<std::string> fit_contradicts(const CheckerFit& fit, double window_
 
 MarkPosition describe(const Candidate& mark) {
   const double own = mark.fit.white_variance + std::max(0.0, mark.fit.lagged_variance);
-  return {mark.fit.px, std::sqrt(own + kModelSigmaPx * kModelSigmaPx), 2.0 * std::abs(mark.fit.contrast),
+  return {mark.fit.px, std::sqrt(own + kMarkSigmaPx * kMarkSigmaPx), 2.0 * std::abs(mark.fit.contrast),
           deg_from_rad(mark.turn_rad)};
 }
 
@@ -244,10 +244,10 @@ Outcome<MarkPosition> find_mark(const cv::Mat1b& luma, const MarkPrediction& pre
 
   std::vector<Candidate> marks;
   std::string nearest_miss = "no mark is to be seen there";
-  constexpr std::size_t kMaxSaddles = 60;
+  constexpr std::size_t kMostSaddles = 60;
   for (const double ring_share : {0.35, 0.55}) {
     const double ring_px = std::max(2.5, ring_share * field_px / copy->factor);
-    for (const Saddle& saddle : find_saddles(copy->luma, ring_px, kMaxSaddles)) {
+    for (const Saddle& saddle : find_saddles(copy->luma, ring_px, kMostSaddles)) {
       const Vector2d px = copy->in_photo(saddle.px);
       if ((px - prediction.centre_px).norm() > prediction.search_px + 2.0) continue;
       auto mark = judge(luma, prediction, px, saddle);

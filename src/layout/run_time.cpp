@@ -7,7 +7,7 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kTolerance_mm = 0.02;
+constexpr double kFlatTo_mm = 0.02;
 
 struct PlacedLine {
   Polyline2d points;  // bed frame, closed ones lead back
@@ -20,7 +20,7 @@ std::vector<PlacedLine> placed_lines(const Pass& pass, const PlacedDesign& place
   for (const InkShape& shape : pass.shapes) {
     const double half = shape.stroke ? shape.stroke->width_mm() / 2.0 : 0.0;
     for (const SubPath& path : shape.outline) {
-      Polyline2d line = flattened(path, kTolerance_mm);
+      Polyline2d line = flattened(path, kFlatTo_mm);
       if (path.closed || !shape.fill.empty()) line.push_back(line.front());
       for (Vector2d& p : line)
         p = placed.bed_centre_mm +

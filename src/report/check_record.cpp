@@ -22,7 +22,7 @@ double rounded(double value) {
   return std::round(value * 1e4) / 1e4 + 0.0;
 }
 
-Json pair(const Vector2d& v) { return Json::array({rounded(v.x()), rounded(v.y())}); }
+Json place_json(const Vector2d& v) { return Json::array({rounded(v.x()), rounded(v.y())}); }
 
 double number(const Json& json) {
   const double value = json.get<double>();
@@ -43,7 +43,7 @@ Json slot_json(const SlotLoad& slot) {
   Json out;
   out["id"] = valid_utf8(slot.id);
   out["state"] = slot.state;
-  out["nominal_mm"] = pair(slot.nominal_mm);
+  out["nominal_mm"] = place_json(slot.nominal_mm);
   out["nominal_axis_deg"] = rounded(slot.nominal_axis_deg);
   if (!slot.measured) return out;
   out["across_mm"] = rounded(slot.across_mm);
@@ -142,7 +142,7 @@ std::string record_line(const LoadRecord& load) {
                       {"largest_mm", rounded(load.witness->largest_mm)}};
   out["placement"] = nullptr;
   if (load.placement)
-    out["placement"] = {{"shift_mm", pair(load.placement->shift_mm)},
+    out["placement"] = {{"shift_mm", place_json(load.placement->shift_mm)},
                         {"turn_deg", rounded(load.placement->turn_deg)},
                         {"from", load.placement->from},
                         {"u_mm", rounded(load.placement->shift_u_mm)},

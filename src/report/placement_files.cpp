@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "report/csv_cell.hpp"
 #include <nlohmann/json.hpp>
 
 namespace jigtrue {
@@ -11,16 +12,16 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-struct Row {
+struct PlacedRow {
   const SlotResult* slot = nullptr;
   const PlacedDesign* placed = nullptr;
   std::string reason;
 };
 
-std::vector<Row> rows_of(const CheckResult& result, const Placement& placement) {
-  std::vector<Row> rows;
+std::vector<PlacedRow> rows_of(const CheckResult& result, const Placement& placement) {
+  std::vector<PlacedRow> rows;
   for (const SlotResult& slot : result.slots) {
-    Row row{&slot, nullptr, {}};
+    PlacedRow row{&slot, nullptr, {}};
     for (const PlacedDesign& placed : placement.placed)
       if (placed.slot_id == slot.id) row.placed = &placed;
     for (const LeftOut& left : placement.left_out)
@@ -30,32 +31,26 @@ std::vector<Row> rows_of(const CheckResult& result, const Placement& placement) 
   return rows;
 }
 
-std::string cell(const std::string& text) {
-  if (text.find_first_of(",\"\r\n") == std::string::npos) return text;
-  std::string out = "\"";
-  for (const char c : text) out += c == '"' ? std::string("\"\"") : std::string(1, c);
-  return out + "\"";
-}
-
-double rounded(double value) {
+double rounded_place(double value) {
   if (!std::isfinite(value)) throw std::logic_error("placement.json: a number is not finite");
   const double out = std::round(value * 1e4) / 1e4;
   return out == 0.0 ? 0.0 : out;
 }
 
-Json pair(const Vector2d& v) { return Json::array({rounded(v.x()), rounded(v.y())}); }
+Json pair_json(const Vector2d& v) { return Json::array({rounded_place(v.x()), rounded_place(v.y())}); }
 
-Json slot_json(const Row& row) {
+Json slot_json(const PlacedRow& row) {
   Json out;
   out["id"] = valid_utf8(row.slot->id);
   out["placed"] = row.placed != nullptr;
   out["reason"] = valid_utf8(row.reason);
-  out["centre_mm"] = row.placed != nullptr ? pair(row.placed->bed_centre_mm) : Json(nullptr);
-  out["axis_deg"] = row.placed != nullptr ? Json(rounded(row.placed->axis_deg)) : Json(nullptr);
+  out["centre_mm"] = row.placed != nullptr ? pair_json(row.placed->bed_centre_mm) : Json(nullptr);
+  out["axis_deg"] = row.placed != nullptr ? Json(rounded_place(row.placed->axis_deg)) : Json(nullptr);
   const bool known = row.placed != nullptr && row.slot->numbers.has_value();
-  out["offset_mm"] = known ? pair(row.slot->numbers->offset_mm) : Json(nullptr);
-  out["rotation_deg"] = known ? Json(rounded(row.slot->numbers->rotation_deg)) : Json(nullptr);
-  out["design_mm"] = row.slot->design ? pair({row.slot->design->width_mm, row.slot->design->height_mm}) : Json(nullptr);
+  out["offset_mm"] = known ? pair_json(row.slot->numbers->offset_mm) : Json(nullptr);
+  out["rotation_deg"] = known ? Json(rounded_place(row.slot->numbers->rotation_deg)) : Json(nullptr);
+  out["design_mm"] =
+      row.slot->design ? pair_json({row.slot->design->width_mm, row.slot->design->height_mm}) : Json(nullptr);
   return out;
 }
 
@@ -64,8 +59,8 @@ Json slot_json(const Row& row) {
 std::string placement_csv(const CheckResult& result, const Placement& placement) {
   std::string out =
       "slot,placed,centre_x_mm,centre_y_mm,axis_deg,offset_x_mm,offset_y_mm,along_mm,across_mm,rotation_deg,reason\r\n";
-  for (const Row& row : rows_of(result, placement)) {
-    out += cell(valid_utf8(row.slot->id)) + (row.placed != nullptr ? ",yes" : ",no");
+  for (const PlacedRow& row : rows_of(result, placement)) {
+    out += csv_cell(valid_utf8(row.slot->id)) + (row.placed != nullptr ? ",yes" : ",no");
     if (row.placed != nullptr && row.slot->numbers) {
       const SlotNumbers& n = *row.slot->numbers;
       out += "," + fixed_text(row.placed->bed_centre_mm.x(), 3) + "," + fixed_text(row.placed->bed_centre_mm.y(), 3) +
@@ -75,7 +70,7 @@ std::string placement_csv(const CheckResult& result, const Placement& placement)
     } else {
       out += ",,,,,,,,";
     }
-    out += "," + cell(valid_utf8(row.reason)) + "\r\n";
+    out += "," + csv_cell(valid_utf8(row.reason)) + "\r\n";
   }
   return out;
 }
@@ -90,19 +85,19 @@ std::string placement_json(const CheckResult& result, const Placement& placement
   root["fixture_name"] = valid_utf8(result.fixture_name);
   root["machine_origin"] = options.machine ? Json(to_string(options.machine->origin_corner)) : Json(nullptr);
   root["machine_applied"] = result.machine_applied;
-  root["page_mm"] = pair(placement.page.size_mm);
-  root["page_lower_left_mm"] = pair(placement.page.lower_left_mm);
+  root["page_mm"] = pair_json(placement.page.size_mm);
+  root["page_lower_left_mm"] = pair_json(placement.page.lower_left_mm);
   root["slots"] = Json::array();
-  for (const Row& row : rows_of(result, placement)) root["slots"].push_back(slot_json(row));
+  for (const PlacedRow& row : rows_of(result, placement)) root["slots"].push_back(slot_json(row));
   root["left_out"] = Json::array();
   for (const LeftOut& left : placement.left_out)
     root["left_out"].push_back({{"id", valid_utf8(left.slot_id)}, {"reason", valid_utf8(left.reason)}});
-  root["run_time"] = {{"seconds", rounded(run_time.seconds)}, {"passes", Json::array()}};
+  root["run_time"] = {{"seconds", rounded_place(run_time.seconds)}, {"passes", Json::array()}};
   for (const PassTime& pass : run_time.passes)
     root["run_time"]["passes"].push_back({{"name", valid_utf8(pass.name)},
-                                          {"seconds", rounded(pass.seconds)},
+                                          {"seconds", rounded_place(pass.seconds)},
                                           {"lines", pass.lines},
-                                          {"length_mm", rounded(pass.length_mm)}});
+                                          {"length_mm", rounded_place(pass.length_mm)}});
   root["run_time"]["undeclared"] = Json::array();
   for (const std::string& name : run_time.undeclared) root["run_time"]["undeclared"].push_back(valid_utf8(name));
   root["notes"] = Json::array();

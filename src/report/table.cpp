@@ -11,20 +11,21 @@ namespace jigtrue {
 namespace {
 
 constexpr std::size_t kColumns = 9;
-using Row = std::array<std::string, kColumns>;
+using TableRow = std::array<std::string, kColumns>;
 constexpr std::array<bool, kColumns> kRight = {false, false, true, true, true, true, true, true, false};
 
-const Row kHead = {"slot", "state", "along mm", "across mm", "turn deg", "+/-along", "+/-across", "+/-turn", "design"};
+const TableRow kHead = {"slot",     "state",     "along mm", "across mm", "turn deg",
+                        "+/-along", "+/-across", "+/-turn",  "design"};
 
 std::string design_word(const SlotResult& slot) {
   if (!slot.design_fits) return "-";
   return *slot.design_fits ? "fits" : "DOES NOT FIT";
 }
 
-Row row_of(const SlotResult& slot) {
+TableRow table_row(const SlotResult& slot) {
   const std::string state =
       slot.state == SlotState::found ? to_string(slot.state) : std::string(to_string(slot.state)) + " !";
-  Row row = {ascii_text(slot.id), state, "-", "-", "-", "-", "-", "-", design_word(slot)};
+  TableRow row = {ascii_text(slot.id), state, "-", "-", "-", "-", "-", "-", design_word(slot)};
   if (!slot.numbers) return row;
   const SlotNumbers& n = *slot.numbers;
   if (n.along_mm) row[2] = signed_text(*n.along_mm, 2);
@@ -36,7 +37,7 @@ Row row_of(const SlotResult& slot) {
   return row;
 }
 
-std::string aligned(const Row& row, const std::array<std::size_t, kColumns>& widths) {
+std::string aligned(const TableRow& row, const std::array<std::size_t, kColumns>& widths) {
   std::string out;
   for (std::size_t i = 0; i < kColumns; ++i) {
     const std::string padding(widths[i] - row[i].size(), ' ');
@@ -50,14 +51,14 @@ std::string aligned(const Row& row, const std::array<std::size_t, kColumns>& wid
 }  // namespace
 
 std::string result_table(const CheckResult& result) {
-  std::vector<Row> rows = {kHead};
-  for (const SlotResult& slot : result.slots) rows.push_back(row_of(slot));
+  std::vector<TableRow> rows = {kHead};
+  for (const SlotResult& slot : result.slots) rows.push_back(table_row(slot));
   std::array<std::size_t, kColumns> widths{};
-  for (const Row& row : rows) {
+  for (const TableRow& row : rows) {
     for (std::size_t i = 0; i < kColumns; ++i) widths[i] = std::max(widths[i], row[i].size());
   }
   std::string out;
-  for (const Row& row : rows) out += aligned(row, widths);
+  for (const TableRow& row : rows) out += aligned(row, widths);
   out +=
       "Move the design by these: along = the slot's axis direction, across = 90 deg to its left (seen from above),\n"
       "turn = counter-clockwise. +/- holds the truth 95 times in 100. \"-\" = not measured.\n";

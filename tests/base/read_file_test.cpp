@@ -19,18 +19,20 @@ using test::input_error_text;
 using testing::AllOf;
 using testing::HasSubstr;
 
-void put(const std::filesystem::path& file, const std::string& text) { std::ofstream(file, std::ios::binary) << text; }
+void put_bytes(const std::filesystem::path& file, const std::string& text) {
+  std::ofstream(file, std::ios::binary) << text;
+}
 
 TEST(ReadTextFile, GivesEveryByte) {
   const test::TemporaryFolder folder;
   const std::string text("a\0b\r\n\xFF", 6);
-  put(folder / "text", text);
+  put_bytes(folder / "text", text);
   EXPECT_EQ(read_text_file(folder / "text"), text);
 }
 
 TEST(ReadTextFile, GivesAnEmptyFileAsAnEmptyText) {
   const test::TemporaryFolder folder;
-  put(folder / "empty", "");
+  put_bytes(folder / "empty", "");
   EXPECT_EQ(read_text_file(folder / "empty"), "");
 }
 
@@ -39,7 +41,7 @@ TEST(ReadTextFile, ReadsAPipeToItsEnd) {
   const std::filesystem::path pipe = folder / "pipe";
   ASSERT_EQ(::mkfifo(pipe.c_str(), 0600), 0);
   const std::string text(300'000, 'x');  // more than a pipe holds at once, and than the first room for it
-  std::thread writer([&] { put(pipe, text); });
+  std::thread writer([&] { put_bytes(pipe, text); });
   EXPECT_EQ(read_text_file(pipe), text);
   writer.join();
 }
@@ -55,7 +57,7 @@ TEST(ReadTextFile, SaysWhatIsWrongAndWhatToDo) {
 
 TEST(ReadTextFile, KeepsToItsLimit) {
   const test::TemporaryFolder folder;
-  put(folder / "ten", "0123456789");
+  put_bytes(folder / "ten", "0123456789");
   EXPECT_EQ(read_text_file(folder / "ten", 10).size(), 10u);
   EXPECT_THAT(input_error_text([&] { return read_text_file(folder / "ten", 9); }), HasSubstr("larger than 9 bytes"));
 }

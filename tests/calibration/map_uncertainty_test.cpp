@@ -295,8 +295,8 @@ std::vector<Truth> read_truth(const std::filesystem::path& file) {
 }
 
 CameraRecord calibrated(const std::filesystem::path& folder) {
-  const auto json = nlohmann::json::parse(read_text_file(folder / "board.json"));
-  const BoardSpec board{json["squares"][0], json["squares"][1], json["square_mm"]};
+  const auto declared = nlohmann::json::parse(read_text_file(folder / "board.json"));
+  const BoardSpec board{declared["squares"][0], declared["squares"][1], declared["square_mm"]};
   std::vector<std::filesystem::path> files;
   for (const auto& entry : std::filesystem::directory_iterator(folder / "lens")) files.push_back(entry.path());
   std::sort(files.begin(), files.end());
@@ -309,10 +309,10 @@ CameraRecord calibrated(const std::filesystem::path& folder) {
   record.lens = lens_record(fit_lens(photos), {}, {board, "", ""});
   const Photo flat = read_photo(folder / "pose.jpg", PhotoColour::luma_only);
   BoardPlacement placement;
-  placement.x_mm = json["pose"]["x_mm"];
-  placement.y_mm = json["pose"]["y_mm"];
-  placement.angle_deg = json["pose"]["angle_deg"];
-  placement.height_mm = json["pose"]["height_mm"];
+  placement.x_mm = declared["pose"]["x_mm"];
+  placement.y_mm = declared["pose"]["y_mm"];
+  placement.angle_deg = declared["pose"]["angle_deg"];
+  placement.height_mm = declared["pose"]["height_mm"];
   const auto pose =
       fit_pose_to_board(record.lens, *find_board(flat.luma, board), flat.width_px(), flat.height_px(), placement);
   record.camera = pose->camera;

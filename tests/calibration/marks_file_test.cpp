@@ -24,12 +24,12 @@ TEST(MarksFile, ReadsPlacesAsListsOrByName) {
   EXPECT_EQ(read_marks_json(with_marks(kFour), "marks.json").field_mm, 8.0);
 }
 
-struct Fault {
+struct MarksFault {
   const char* name;
   std::string text;
   const char* says;
 };
-class MarksFileFaults : public testing::TestWithParam<Fault> {};
+class MarksFileFaults : public testing::TestWithParam<MarksFault> {};
 TEST_P(MarksFileFaults, AreToldInOneLine) {
   const std::string text = test::input_error_text([] { (void)read_marks_json(GetParam().text, "marks.json"); });
   EXPECT_NE(text.find("marks.json"), std::string::npos) << text;
@@ -37,19 +37,19 @@ TEST_P(MarksFileFaults, AreToldInOneLine) {
 }
 INSTANTIATE_TEST_SUITE_P(
     All, MarksFileFaults,
-    testing::Values(Fault{"schema", R"({"schema": "jigtrue.fixture/1", "marks_mm": []})", "jigtrue.marks/1"},
-                    Fault{"not_json", "x,y,z", ""},
-                    Fault{"three", with_marks("[0,0,0],[90,0,0],[0,90,0]"), "four marks"},
-                    Fault{"twice", with_marks(std::string(kFour) + ", [200, 150, 3]"), "repeats mark 4 at (200, 150)"},
-                    Fault{"two_heights", with_marks(std::string(kFour) + ", [200, 150, 9]"), "one place, two heights"},
-                    Fault{"overlap", with_marks(std::string(kFour) + ", [205, 150, 3]"), "overlaps mark 4"},
-                    Fault{"line", with_marks("[0,0,0],[50,50,0],[100,100,0],[150,150.5,0]"), "in one line"},
-                    Fault{"threes", with_marks("[0,0,0],[50,0,0],[100,0,0],[50,90,0]"), "no three lie in one line"},
-                    Fault{"far", with_marks(std::string(kFour) + ", [20000, 150, 3]"), "5000 mm"},
-                    Fault{"high", with_marks(std::string(kFour) + ", [100, 50, 3000]"), "500 mm"},
-                    Fault{"text", with_marks(std::string(kFour) + R"(, ["a", 150, 3])"), "marks_mm"},
-                    Fault{"pair", with_marks(std::string(kFour) + ", [100, 50]"), "marks_mm"},
-                    Fault{"field", with_marks(kFour, R"(, "field_mm": -8)"), "field_mm"}),
+    testing::Values(
+        MarksFault{"schema", R"({"schema": "jigtrue.fixture/1", "marks_mm": []})", "jigtrue.marks/1"},
+        MarksFault{"not_json", "x,y,z", ""}, MarksFault{"three", with_marks("[0,0,0],[90,0,0],[0,90,0]"), "four marks"},
+        MarksFault{"twice", with_marks(std::string(kFour) + ", [200, 150, 3]"), "repeats mark 4 at (200, 150)"},
+        MarksFault{"two_heights", with_marks(std::string(kFour) + ", [200, 150, 9]"), "one place, two heights"},
+        MarksFault{"overlap", with_marks(std::string(kFour) + ", [205, 150, 3]"), "overlaps mark 4"},
+        MarksFault{"line", with_marks("[0,0,0],[50,50,0],[100,100,0],[150,150.5,0]"), "in one line"},
+        MarksFault{"threes", with_marks("[0,0,0],[50,0,0],[100,0,0],[50,90,0]"), "no three lie in one line"},
+        MarksFault{"far", with_marks(std::string(kFour) + ", [20000, 150, 3]"), "5000 mm"},
+        MarksFault{"high", with_marks(std::string(kFour) + ", [100, 50, 3000]"), "500 mm"},
+        MarksFault{"text", with_marks(std::string(kFour) + R"(, ["a", 150, 3])"), "marks_mm"},
+        MarksFault{"pair", with_marks(std::string(kFour) + ", [100, 50]"), "marks_mm"},
+        MarksFault{"field", with_marks(kFour, R"(, "field_mm": -8)"), "field_mm"}),
     [](const auto& param) { return param.param.name; });
 
 }  // namespace

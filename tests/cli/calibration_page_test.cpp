@@ -1,29 +1,16 @@
-#include "cli/run.hpp"
+#include "cli/command_run.hpp"
 #include "jigtrue/base/read_file.hpp"
 #include "support/temporary_folder.hpp"
 
 #include <algorithm>
 #include <filesystem>
 #include <regex>
-#include <sstream>
 
 #include <gtest/gtest.h>
 #include <nlohmann/json.hpp>
 
-namespace jigtrue::cli {
+namespace jigtrue::test {
 namespace {
-
-struct Ran {
-  int status = -1;
-  std::string out;
-  std::string err;
-};
-Ran ran(const std::vector<std::string>& arguments) {
-  std::ostringstream out;
-  std::ostringstream err;
-  const int status = run(arguments, out, err);
-  return {status, out.str(), err.str()};
-}
 
 const std::filesystem::path kCamera = std::filesystem::path(JIGTRUE_SOURCE_DIR) / "fixtures/demo/cameras/attic";
 
@@ -37,20 +24,17 @@ std::vector<std::string> lens_arguments(const std::string& output) {
   return arguments;
 }
 
-std::size_t files_in(const std::filesystem::path& folder) {
-  return static_cast<std::size_t>(std::distance(std::filesystem::directory_iterator(folder), {}));
-}
-
 TEST(CalibrationPages, StandBesideTheirFilesAndSayWhatWhereSays) {
-  const test::TemporaryFolder folder;
+  const TemporaryFolder folder;
   const std::string lens = (folder / "lens.json").string();
   const std::string camera = (folder / "camera.json").string();
-  const Ran first = ran(lens_arguments(lens));
+  const CommandResult first = command(lens_arguments(lens));
   ASSERT_EQ(first.status, 0) << first.err;
   EXPECT_NE(first.out.find("next photo: "), std::string::npos);
   EXPECT_NE(read_text_file(folder / "lens.html").find("Which number to trust"), std::string::npos);
-  const Ran second = ran({"pose", (kCamera / "pose.jpg").string(), "--lens", lens, "--board", "10x7x20", "--board-at",
-                          "78,302,-88", "--board-height", "3", "--page-height", "12", "-o", camera});
+  const CommandResult second =
+      command({"pose", (kCamera / "pose.jpg").string(), "--lens", lens, "--board", "10x7x20", "--board-at",
+               "78,302,-88", "--board-height", "3", "--page-height", "12", "-o", camera});
   ASSERT_EQ(second.status, 0) << second.err;
   const std::string page = read_text_file(folder / "camera.html");
   EXPECT_EQ(files_in(folder.path()), 4u);
@@ -61,7 +45,7 @@ TEST(CalibrationPages, StandBesideTheirFilesAndSayWhatWhereSays) {
   for (std::sregex_iterator it(page.begin(), page.end(), row), end; it != end; ++it, ++rows) {
     const std::string px = (*it)[1].str() + "," + (*it)[2].str();
     for (const auto& [height, printed] : {std::pair("0", (*it)[3].str()), std::pair("12", (*it)[4].str())}) {
-      const Ran where = ran({"where", px, "--camera", camera, "--height", height, "--json"});
+      const CommandResult where = command({"where", px, "--camera", camera, "--height", height, "--json"});
       ASSERT_EQ(where.status, 0) << where.err;
       EXPECT_NEAR(nlohmann::json::parse(where.out)[0]["u_mm"].get<double>(), std::stod(printed), 0.00056);
     }
@@ -77,7 +61,7 @@ TEST(SampleCalibration, CanBeAsked) {
   const auto& point = json["inputs"]["points"][0];  // X, Y, height, then where it is seen
   std::ostringstream px;
   px << point[3].get<double>() << "," << point[4].get<double>();
-  const Ran where = ran({"where", px.str(), "--camera", camera, "--height", "3", "--json"});
+  const CommandResult where = command({"where", px.str(), "--camera", camera, "--height", "3", "--json"});
   ASSERT_EQ(where.status, 0) << where.err;
   const auto answer = nlohmann::json::parse(where.out)[0];
   EXPECT_NEAR(answer["bed_mm"][0].get<double>(), point[0].get<double>(), answer["u_mm"].get<double>());
@@ -85,12 +69,12 @@ TEST(SampleCalibration, CanBeAsked) {
 }
 
 TEST(CalibrationPages, RefuseAnOutputOfTheirOwnName) {
-  const test::TemporaryFolder folder;
-  const Ran refused = ran(lens_arguments((folder / "lens.html").string()));
+  const TemporaryFolder folder;
+  const CommandResult refused = command(lens_arguments((folder / "lens.html").string()));
   EXPECT_EQ(refused.status, 2);
   EXPECT_NE(refused.err.find(".json"), std::string::npos);
   EXPECT_EQ(files_in(folder.path()), 0u);
 }
 
 }  // namespace
-}  // namespace jigtrue::cli
+}  // namespace jigtrue::test

@@ -1,27 +1,13 @@
 // The demo's calibration, made once for all tests of the command line.
 #pragma once
-#include "cli/run.hpp"
+#include "cli/command_run.hpp"
 #include "support/temporary_folder.hpp"
 
 #include <filesystem>
-#include <sstream>
 #include <string>
 #include <vector>
 
 namespace jigtrue::test {
-
-struct CommandResult {
-  int status = -1;
-  std::string out;
-  std::string err;
-};
-
-inline CommandResult command(const std::vector<std::string>& arguments) {
-  std::ostringstream out;
-  std::ostringstream err;
-  const int status = cli::run(arguments, out, err);
-  return {status, out.str(), err.str()};
-}
 
 inline std::filesystem::path demo() { return std::filesystem::path(JIGTRUE_SOURCE_DIR) / "fixtures" / "demo"; }
 

@@ -14,8 +14,6 @@
 namespace jigtrue::test {
 namespace {
 
-nlohmann::json json_of(const std::filesystem::path& file) { return nlohmann::json::parse(read_text_file(file)); }
-
 TEST(MainJob, LensAndPoseSucceedOnTheDemo) {
   EXPECT_EQ(calibration().lens_run.status, 0) << calibration().lens_run.err;
   EXPECT_EQ(calibration().pose_run.status, 0) << calibration().pose_run.err;

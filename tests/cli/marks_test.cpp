@@ -17,8 +17,6 @@ namespace {
 
 Vector2d place(const nlohmann::json& pair) { return {pair[0].get<double>(), pair[1].get<double>()}; }
 
-nlohmann::json json_of(const std::filesystem::path& file) { return nlohmann::json::parse(read_text_file(file)); }
-
 std::filesystem::path scene(const std::string& name) {
   return std::filesystem::path(JIGTRUE_SOURCE_DIR) / "tests/scenes/small" / name;
 }

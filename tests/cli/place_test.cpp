@@ -1,5 +1,5 @@
 // Placing artwork from a report: every output says the same, in every way of giving the artwork.
-#include "cli/run.hpp"
+#include "cli/command_run.hpp"
 #include "jigtrue/base/read_file.hpp"
 #include "jigtrue/layout/placement.hpp"
 #include "jigtrue/report/report_json.hpp"
@@ -22,12 +22,6 @@ namespace jigtrue::test {
 namespace {
 
 using nlohmann::json;
-
-struct Ran {
-  int status = 0;
-  std::string out;
-  std::string err;
-};
 
 constexpr const char* kArt =
     R"x(<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="10mm" viewBox="0 0 60 10">
@@ -58,17 +52,14 @@ class Place : public testing::Test {
   [[nodiscard]] std::string read(const std::string& name) const { return read_text_file(folder / "out" / name); }
   [[nodiscard]] json placed() const { return json::parse(read("placement.json")); }
 
-  [[nodiscard]] Ran place(std::vector<std::string> arguments) const {
+  [[nodiscard]] CommandResult place(std::vector<std::string> arguments) const {
     arguments.insert(arguments.begin(), {"place", path("report.json")});
     arguments.insert(arguments.end(), {"-o", path("out")});
-    std::ostringstream out;
-    std::ostringstream err;
-    const int status = cli::run(arguments, out, err);
-    return {status, out.str(), err.str()};
+    return command(arguments);
   }
 
   void refused(const std::vector<std::string>& arguments, const std::string& says) const {
-    const Ran run = place(arguments);
+    const CommandResult run = place(arguments);
     EXPECT_EQ(run.status, 2);
     EXPECT_EQ(std::count(run.err.begin(), run.err.end(), '\n'), 1) << run.err;
     EXPECT_NE(run.err.find(says), std::string::npos) << run.err;
@@ -85,7 +76,7 @@ std::string python() {
 }
 
 TEST_F(Place, LeavesOutAndListsWhatCannotBeBurned) {
-  const Ran run = place({"--design", path("art.svg")});
+  const CommandResult run = place({"--design", path("art.svg")});
   EXPECT_EQ(run.status, 1) << run.err;
   // 3 mismatch, 5 empty, 6 doubtful; the lower artwork of 4 mm fits slot 4, where the declared design did not
   EXPECT_NE(run.out.find("placed: 5 of 8"), std::string::npos) << run.out;
@@ -110,7 +101,7 @@ TEST_F(Place, JudgesTheArtworkItself) {
            "height='"
         << height << "'/></svg>";
     write("tall.svg", art.str());
-    const Ran run = place({"--design", path("tall.svg")});
+    const CommandResult run = place({"--design", path("tall.svg")});
     EXPECT_EQ(run.status, 1);
     EXPECT_NE(run.out.find("slot 1: "), std::string::npos);
     EXPECT_NE(run.out.find(says), std::string::npos) << run.out;
@@ -138,7 +129,7 @@ TEST_F(Place, EstimatesTheTimeOfDeclaredPasses) {
   write("job.json", R"({ "schema": "jigtrue.job/1", "passes": [
     { "name": "fill", "artwork": "art.svg", "burn": "scan", "speed_mm_s": 100, "lines_per_cm": 50, "overscan_mm": 5 },
     { "name": "outline", "artwork": "line.svg", "burn": "trace", "speed_mm_s": 20, "times": 2 } ] })");
-  const Ran run = place({"--job", path("job.json")});
+  const CommandResult run = place({"--job", path("job.json")});
   EXPECT_EQ(run.status, 1) << run.err;
   EXPECT_NE(run.out.find("run time: about"), std::string::npos) << run.out;
   const json time = placed()["run_time"];
@@ -291,7 +282,7 @@ TEST_F(Place, CorrectsTheUsersOwnLayout) {
            ")\"><rect x=\"-5\" y=\"-1\" width=\"10\" height=\"2\"/></g>\n";
   }
   write("job.svg", job + "</svg>\n");
-  const Ran run = place({"--layout", path("job.svg")});
+  const CommandResult run = place({"--layout", path("job.svg")});
   EXPECT_EQ(run.status, 1) << run.err;
   const std::string svg = read("layout.svg");
   EXPECT_EQ(svg.find("id=\"5\""), std::string::npos);
@@ -330,7 +321,7 @@ TEST_F(Place, SetsNamesOnTheirSlots) {
   const std::string font = "/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf";
   if (!std::filesystem::exists(font)) GTEST_SKIP() << "the font DejaVu Sans (fonts-dejavu-core) is not installed";
   write("names.csv", "slot,text\n1,Ava\n2,Olga\n5,Nils\n");
-  const Ran run = place({"--names", path("names.csv"), "--font", font});
+  const CommandResult run = place({"--names", path("names.csv"), "--font", font});
   EXPECT_EQ(run.status, 1) << run.err;
   EXPECT_NE(run.out.find("placed: 2 of 8"), std::string::npos) << run.out;
   EXPECT_NE(run.out.find("slot 7: no artwork for it"), std::string::npos) << run.out;
@@ -356,7 +347,7 @@ TEST_F(Place, SetsEightNamesOnEightPens) {
   }
   write("report.json", report_json(result, {"2024-05-01T12:00:00Z", "0.1.0", std::nullopt}));
   write("names.csv", names);
-  const Ran run = place({"--names", path("names.csv"), "--font", font});
+  const CommandResult run = place({"--names", path("names.csv"), "--font", font});
   EXPECT_EQ(run.status, 0) << run.out << run.err;
   const std::string svg = read("layout.svg");
   EXPECT_EQ(svg.find("<text"), std::string::npos);

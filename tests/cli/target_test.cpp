@@ -1,64 +1,47 @@
-#include "cli/run.hpp"
+#include "cli/command_run.hpp"
 #include "jigtrue/base/read_file.hpp"
 #include "support/temporary_folder.hpp"
 
 #include <algorithm>
 #include <fstream>
-#include <sstream>
 
 #include <gtest/gtest.h>
 #include <nlohmann/json.hpp>
 
-namespace jigtrue::cli {
+namespace jigtrue::test {
 namespace {
 
-struct Ran {
-  int status = -1;
-  std::string out;
-  std::string err;
-};
-Ran ran(const std::vector<std::string>& arguments) {
-  std::ostringstream out;
-  std::ostringstream err;
-  const int status = run(arguments, out, err);
-  return {status, out.str(), err.str()};
-}
-
-std::size_t files_in(const std::filesystem::path& folder) {
-  return static_cast<std::size_t>(std::distance(std::filesystem::directory_iterator(folder), {}));
-}
-
 TEST(TargetCommand, WritesTheBoardByTheFilesEnding) {
-  const test::TemporaryFolder folder;
+  const TemporaryFolder folder;
   const std::string pdf = (folder / "board.pdf").string();
   const std::string svg = (folder / "board.SVG").string();
-  const Ran first = ran({"target", "--board", "10x7x25", "--sheet", "A4", "-o", pdf});
+  const CommandResult first = command({"target", "--board", "10x7x25", "--sheet", "A4", "-o", pdf});
   EXPECT_EQ(first.status, 0) << first.err;
   EXPECT_NE(first.out.find("100 %"), std::string::npos);
   EXPECT_EQ(read_text_file(pdf).rfind("%PDF-", 0), 0u);
-  EXPECT_EQ(ran({"target", "--board", "10x7x20", "--sheet", "letter", "--landscape", "-o", svg}).status, 0);
+  EXPECT_EQ(command({"target", "--board", "10x7x20", "--sheet", "letter", "--landscape", "-o", svg}).status, 0);
   EXPECT_NE(read_text_file(svg).find("width=\"279.4mm\""), std::string::npos);
 }
 
 TEST(TargetCommand, WritesMarksToBurnWithTheirPlaces) {
-  const test::TemporaryFolder folder;
+  const TemporaryFolder folder;
   const std::string svg = (folder / "burn.svg").string();
-  const Ran burn = ran({"target", "--burn", "40,50", "360,50", "--burn", "200,250", "--grid", "2x1", "--area",
-                        "20,100,380,200", "--bed", "400x300", "--height", "3", "-o", svg});
+  const CommandResult burn = command({"target", "--burn", "40,50", "360,50", "--burn", "200,250", "--grid", "2x1",
+                                      "--area", "20,100,380,200", "--bed", "400x300", "--height", "3", "-o", svg});
   ASSERT_EQ(burn.status, 0) << burn.err;
-  const auto json = nlohmann::json::parse(read_text_file(folder / "marks.json"));
-  ASSERT_EQ(json["marks_mm"].size(), 5u);
-  EXPECT_EQ(json["marks_mm"][1], (nlohmann::json{360.0, 50.0, 3.0}));
-  EXPECT_EQ(json["marks_mm"][3], (nlohmann::json{28.0, 150.0, 3.0}));
+  const auto marks = json_of(folder / "marks.json");
+  ASSERT_EQ(marks["marks_mm"].size(), 5u);
+  EXPECT_EQ(marks["marks_mm"][1], (nlohmann::json{360.0, 50.0, 3.0}));
+  EXPECT_EQ(marks["marks_mm"][3], (nlohmann::json{28.0, 150.0, 3.0}));
   EXPECT_NE(read_text_file(svg).find("viewBox=\"0 0 400 300\""), std::string::npos);
-  const Ran few = ran({"target", "--burn", "40,50", "--bed", "400x300", "-o", svg});
+  const CommandResult few = command({"target", "--burn", "40,50", "--bed", "400x300", "-o", svg});
   EXPECT_NE(few.out.find("at least four"), std::string::npos);
 }
 
 // What lies ready in calib/ is what the program makes today.
 TEST(TargetCommand, MadeWhatLiesReady) {
   const std::filesystem::path calib = std::filesystem::path(JIGTRUE_SOURCE_DIR) / "calib";
-  const test::TemporaryFolder folder;
+  const TemporaryFolder folder;
   using Arguments = std::vector<std::string>;
   const Arguments board_a4{"--board", "10x7x25", "--sheet", "a4"};
   const Arguments board_letter{"--board", "10x7x25", "--sheet", "letter"};
@@ -86,7 +69,7 @@ TEST(TargetCommand, MadeWhatLiesReady) {
     std::vector<std::string> arguments{"target"};
     arguments.insert(arguments.end(), ready.arguments.begin(), ready.arguments.end());
     arguments.insert(arguments.end(), {"-o", made.string()});
-    const Ran target = ran(arguments);
+    const CommandResult target = command(arguments);
     ASSERT_EQ(target.status, 0) << target.err;
     EXPECT_EQ(read_text_file(made), read_text_file(calib / ready.file)) << ready.file;
   }
@@ -94,17 +77,17 @@ TEST(TargetCommand, MadeWhatLiesReady) {
 }
 
 TEST(TargetCommand, MachineFileGivesTheBed) {
-  const test::TemporaryFolder folder;
+  const TemporaryFolder folder;
   const std::string machine = (folder / "machine.json").string();
   std::ofstream(machine) << R"({"schema": "jigtrue.machine/1", "bed_mm": [300, 200], "origin_corner": "back-left"})";
   const std::string svg = (folder / "burn.svg").string();
-  const Ran burn = ran({"target", "--burn", "40,-50", "--machine", machine, "-o", svg});
+  const CommandResult burn = command({"target", "--burn", "40,-50", "--machine", machine, "-o", svg});
   ASSERT_EQ(burn.status, 0) << burn.err;
   EXPECT_NE(read_text_file(svg).find("<rect x=\"32\" y=\"50\" width=\"8\" height=\"8\"/>"), std::string::npos);
 }
 
 TEST(TargetCommand, RefusesInOneLineAndWritesNothing) {
-  const test::TemporaryFolder folder;
+  const TemporaryFolder folder;
   const auto at = [&](const char* name) { return (folder / name).string(); };
   const std::vector<std::pair<std::vector<std::string>, std::string>> cases = {
       {{"target", "-o", at("x.pdf")}, "nothing to draw"},
@@ -125,7 +108,7 @@ TEST(TargetCommand, RefusesInOneLineAndWritesNothing) {
       {{"target", "--burn", "40,50", "--bed", "400x300", "--height", "900", "-o", at("x.svg")}, "--height"},
   };
   for (const auto& [arguments, expected] : cases) {
-    const Ran refused = ran(arguments);
+    const CommandResult refused = command(arguments);
     EXPECT_EQ(refused.status, 2) << expected;
     EXPECT_NE(refused.err.find(expected), std::string::npos) << refused.err;
     EXPECT_EQ(std::count(refused.err.begin(), refused.err.end(), '\n'), 1) << refused.err;
@@ -134,4 +117,4 @@ TEST(TargetCommand, RefusesInOneLineAndWritesNothing) {
 }
 
 }  // namespace
-}  // namespace jigtrue::cli
+}  // namespace jigtrue::test

@@ -13,9 +13,9 @@
 namespace jigtrue {
 namespace {
 
-Photo grey_photo(int width, int height) {
+Photo grey_photo(int columns, int rows) {
   Photo photo;
-  photo.luma.create(height, width);
+  photo.luma.create(rows, columns);
   std::mt19937 random(7u);
   for (unsigned char& level : photo.luma) level = static_cast<unsigned char>(random() % 256);
   return photo;

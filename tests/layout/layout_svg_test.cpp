@@ -91,7 +91,7 @@ constexpr double kWritten_mm = 0.0005 + 1e-9;
 // A corner adds the box's own rounding and the angle's, 0.00005 deg on a lever of 38 mm.
 constexpr double kCorner_mm = 0.001;
 
-CheckResult moved(CheckResult result, const Vector2d& by) {
+CheckResult moved_result(CheckResult result, const Vector2d& by) {
   for (SlotResult& slot : result.slots) {
     slot.nominal_centre_mm += by;
     if (slot.numbers) slot.numbers->centre_mm += by;
@@ -104,7 +104,7 @@ TEST(LayoutSvg, PutsEveryDesignInPlaceForEveryOriginCorner) {
        {OriginCorner::front_left, OriginCorner::front_right, OriginCorner::back_left, OriginCorner::back_right}) {
     Machine machine{{420, 380}, corner, {}};
     // the same blanks on the same bed, in that machine's own coordinates
-    const CheckResult result = moved(test::sample_result(), machine.front_left_mm());
+    const CheckResult result = moved_result(test::sample_result(), machine.front_left_mm());
     const ReadBack read = read_back(layout_svg(result, machine));
     EXPECT_EQ(read.width_mm, 420);
     EXPECT_EQ(read.height_mm, 380);
@@ -161,7 +161,7 @@ TEST(LayoutSvg, WithoutAMachineTheBedsOriginIsTheLowerLeftCorner) {
 }
 
 TEST(LayoutSvg, WithoutAMachineNegativePositionsReachTheOriginToo) {
-  const CheckResult result = moved(test::sample_result(), {-500, -400});
+  const CheckResult result = moved_result(test::sample_result(), {-500, -400});
   const ReadBack read = read_back(layout_svg(result));
   const Vector2d centre = result.slots[0].numbers->centre_mm;
   // the origin is now the upper right corner

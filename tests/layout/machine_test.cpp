@@ -9,7 +9,7 @@ namespace {
 
 std::string machine_text(const std::string& fields) { return R"({"schema": "jigtrue.machine/1", )" + fields + "}"; }
 
-std::string refusal(const std::string& text) {
+std::string machine_refusal(const std::string& text) {
   return test::input_error_text([&] { (void)read_machine(text, "bench.json"); });
 }
 
@@ -69,7 +69,7 @@ TEST(Machine, RefusesWithFileFieldAndRemedy) {
       {machine_text(R"("bed_mm": [400, 300], "origin_corner": "front-left", "beem": "vertical")"), "beem"},
   };
   for (const auto& c : cases) {
-    const std::string message = refusal(c.text);
+    const std::string message = machine_refusal(c.text);
     EXPECT_EQ(message.rfind("bench.json: ", 0), 0u) << message;
     EXPECT_NE(message.find(c.says), std::string::npos) << c.text << "\n" << message;
   }

@@ -13,17 +13,17 @@ namespace jigtrue {
 namespace {
 
 Fixture five_pens(double diameter_mm) {
-  std::string json = R"({"schema": "jigtrue.fixture/1",
+  std::string text = R"({"schema": "jigtrue.fixture/1",
     "blank": {"kind": "round", "diameter_mm": )" +
                      std::to_string(diameter_mm) + R"(, "length_mm": 138},
     "seat": {"vee_bottom_mm": 6, "vee_angle_deg": 90},
     "design": {"width_mm": 60, "height_mm": 4.5, "along_mm": 0},
     "slots": [)";
   for (int i = 0; i < 5; ++i) {
-    json += (i == 0 ? "" : ",") + std::string(R"({"id": ")") + std::to_string(i + 1) + R"(", "centre_mm": [200, )" +
+    text += (i == 0 ? "" : ",") + std::string(R"({"id": ")") + std::to_string(i + 1) + R"(", "centre_mm": [200, )" +
             std::to_string(150 + 24 * i) + R"(], "axis_deg": 0})";
   }
-  return read_fixture(json + "]}", "five pens");
+  return read_fixture(text + "]}", "five pens");
 }
 
 // All five lie where they should, measured without doubt.

@@ -16,12 +16,6 @@ namespace {
 
 const CalibrationPageNotes kNotes{"board 10x7x25, 12 photos", "2024-05-01T12:00:00Z", "0.1.0"};
 
-std::size_t count(const std::string& text, const std::string& what) {
-  std::size_t n = 0;
-  for (std::size_t at = text.find(what); at != std::string::npos; at = text.find(what, at + what.size())) ++n;
-  return n;
-}
-
 const LensFit& fitted_lens() {
   static const LensFit fit = [] {
     auto scene = synthetic::make_scene(synthetic::barrel_lens(), 12, 0.08, 81);
@@ -84,15 +78,15 @@ TEST(PosePage, IsSelfContainedAndWellFormed) {
 TEST(LensPage, NamesEveryPhotoAndWhyOneWasLeftOut) {
   const std::string html = lens_page(fitted_lens(), kNotes);
   for (const PhotoFit& photo : fitted_lens().photos)
-    EXPECT_EQ(count(html, ">" + photo.file + "</th>"), 1u) << photo.file;
-  EXPECT_EQ(count(html, "&nbsp;left out</span>"), 1u);
-  EXPECT_EQ(count(html, "&nbsp;used</span>"), 11u);
+    EXPECT_EQ(test::occurrences(html, ">" + photo.file + "</th>"), 1u) << photo.file;
+  EXPECT_EQ(test::occurrences(html, "&nbsp;left out</span>"), 1u);
+  EXPECT_EQ(test::occurrences(html, "&nbsp;used</span>"), 11u);
   EXPECT_NE(html.find("no board is to be seen"), std::string::npos);
 }
 
 TEST(LensPage, ComparesTheModelsAndSaysWhy) {
   const std::string html = lens_page(fitted_lens(), kNotes);
-  EXPECT_EQ(count(html, "&nbsp;chosen</span>"), 1u);
+  EXPECT_EQ(test::occurrences(html, "&nbsp;chosen</span>"), 1u);
   ASSERT_EQ(fitted_lens().trials.size(), 3u);
   for (const ModelTrial& trial : fitted_lens().trials) {
     EXPECT_NE(html.find(std::string("scope=\"row\">") + to_string(trial.model)), std::string::npos);
@@ -104,8 +98,8 @@ TEST(LensPage, ShowsWhatIsNotCovered) {
   const std::string html = lens_page(fitted_lens(), kNotes);
   const auto empty = static_cast<std::size_t>(coverage(fitted_lens()).empty());
   ASSERT_GT(empty, 0u);
-  EXPECT_EQ(count(html, ">none</text>"), empty);
-  EXPECT_EQ(count(html, "class=\"gap\""), empty);
+  EXPECT_EQ(test::occurrences(html, ">none</text>"), empty);
+  EXPECT_EQ(test::occurrences(html, "class=\"gap\""), empty);
   for (const std::string& sentence : next_photos(fitted_lens())) EXPECT_NE(html.find(sentence), std::string::npos);
 }
 
@@ -159,11 +153,11 @@ TEST(PosePage, GivesTheMapsOwnNumbers) {
 
 TEST(PosePage, DrawsTheMapsAndTheirScale) {
   const std::string html = pose_page(posed().pose, posed().record, 12.5, kNotes);
-  EXPECT_EQ(count(html, "<figcaption>"), 4u);
+  EXPECT_EQ(test::occurrences(html, "<figcaption>"), 4u);
   EXPECT_NE(html.find("12.50 mm above the bed</figcaption>"), std::string::npos);
-  EXPECT_EQ(count(html, "<title>Scale of the maps, mm</title>"), 2u);
-  EXPECT_EQ(count(html, "class=\"point\""), 4u * 54u);
-  EXPECT_GT(count(html, "class=\"on-light\"") + count(html, "class=\"on-dark\""), 60u);
+  EXPECT_EQ(test::occurrences(html, "<title>Scale of the maps, mm</title>"), 2u);
+  EXPECT_EQ(test::occurrences(html, "class=\"point\""), 4u * 54u);
+  EXPECT_GT(test::occurrences(html, "class=\"on-light\"") + test::occurrences(html, "class=\"on-dark\""), 60u);
   CameraRecord unwatched = posed().record;
   unwatched.witness.clear();
   EXPECT_NE(pose_page(posed().pose, unwatched, 14.0, kNotes).find("No witness marks"), std::string::npos);

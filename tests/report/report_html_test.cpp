@@ -13,15 +13,9 @@
 namespace jigtrue {
 namespace {
 
-const ReportOptions kOptions{"2024-05-01T12:00:00Z", "0.1.0", std::nullopt};
+const ReportOptions kPageOptions{"2024-05-01T12:00:00Z", "0.1.0", std::nullopt};
 
-std::string page(const CheckResult& result) { return report_html(result, "not really a picture", kOptions); }
-
-std::size_t count(const std::string& text, const std::string& what) {
-  std::size_t n = 0;
-  for (std::size_t at = text.find(what); at != std::string::npos; at = text.find(what, at + what.size())) ++n;
-  return n;
-}
+std::string page(const CheckResult& result) { return report_html(result, "not really a picture", kPageOptions); }
 
 TEST(ReportHtml, AsksNothingOfTheOutside) {
   const std::string html = page(test::sample_result());
@@ -65,9 +59,9 @@ TEST(ReportHtml, LinksEverySlotToItsRowAndBack) {
 
 TEST(ReportHtml, HasATableThatReadsAloud) {
   const std::string html = page(test::sample_result());
-  EXPECT_EQ(count(html, "<caption>"), 1u);
-  EXPECT_EQ(count(html, "scope=\"col\""), 7u);
-  EXPECT_EQ(count(html, "scope=\"row\""), 8u);
+  EXPECT_EQ(test::occurrences(html, "<caption>"), 1u);
+  EXPECT_EQ(test::occurrences(html, "scope=\"col\""), 7u);
+  EXPECT_EQ(test::occurrences(html, "scope=\"row\""), 8u);
   EXPECT_NE(html.find("+0.82</b>&nbsp;mm"), std::string::npos);
   EXPECT_NE(html.find("&minus;0.18</b>&deg;"), std::string::npos);
   EXPECT_NE(html.find("lang=\"en\""), std::string::npos);

@@ -297,10 +297,10 @@ TEST(TargetBurn, BlackFieldsLieAtTheMachinesOwnCoordinates) {
 }
 
 TEST(TargetBurn, MarksFileSaysWhatIsBurned) {
-  const auto json = nlohmann::json::parse(marks_json(burn_marks()));
-  EXPECT_EQ(json["schema"], "jigtrue.marks/1");
-  ASSERT_EQ(json["marks_mm"].size(), 4u);
-  EXPECT_EQ(json["marks_mm"][2], (nlohmann::json{200.25, 260.0, 3.2}));
+  const auto file = nlohmann::json::parse(marks_json(burn_marks()));
+  EXPECT_EQ(file["schema"], "jigtrue.marks/1");
+  ASSERT_EQ(file["marks_mm"].size(), 4u);
+  EXPECT_EQ(file["marks_mm"][2], (nlohmann::json{200.25, 260.0, 3.2}));
 }
 
 TEST(TargetBurn, GridFillsItsArea) {

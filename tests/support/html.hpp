@@ -10,6 +10,12 @@
 
 namespace jigtrue::test {
 
+inline std::size_t occurrences(const std::string& text, const std::string& what) {
+  std::size_t n = 0;
+  for (std::size_t at = text.find(what); at != std::string::npos; at = text.find(what, at + what.size())) ++n;
+  return n;
+}
+
 // Every tag that opens is closed in order: names and quotes that broke out of their place would upset it.
 inline void expect_balanced(const std::string& html) {
   static const std::set<std::string> kVoid = {"meta", "input", "br", "!doctype"};

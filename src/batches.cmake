@@ -10,7 +10,7 @@ function(jigtrue_batches target path)
   set(number 0)
   foreach(batch IN LISTS ARGN)
     math(EXPR number "${number} + 1")
-    separate_arguments(batch)
+    string(REGEX MATCHALL "[^ \n]+" batch "${batch}")
     foreach(name IN LISTS batch)
       string(REPLACE "%" ${name} source ${PROJECT_SOURCE_DIR}/${path})
       if(NOT EXISTS ${source})
@@ -21,35 +21,32 @@ function(jigtrue_batches target path)
   endforeach()
 endfunction()
 
-jigtrue_batches(jigtrue_base src/base/%.cpp "append_line decompositions error in_parallel least_squares median read_file")
+jigtrue_batches(jigtrue_base src/base/%.cpp
+  "append_line decompositions error in_parallel least_squares median read_file write_file")
 jigtrue_batches(jigtrue_geometry src/geometry/%.cpp "revolution rigid")
 jigtrue_batches(jigtrue_camera src/camera/%.cpp "camera camera_shares distortion lens")
 jigtrue_batches(jigtrue_image src/image/%.cpp
-  "exif_orientation find_mark grow_grid png_reader shrink_plane tiff_reader"
-  "all_marks board_spec grid_map read_photo saddle write_picture"
-  "encoded_photo find_board jpeg_reader refine_corner rgb_planes")
+  "all_marks board_spec encoded_photo exif_orientation jpeg_reader png_reader read_photo rgb_planes saddle shrink_plane
+   tiff_reader write_picture"
+  "find_board find_mark grid_map grow_grid refine_corner")
 jigtrue_batches(jigtrue_fixture src/fixture/%.cpp "blank_shape field_name json_text move_slots node read_fixture resting_axis")
 jigtrue_batches(jigtrue_calibration src/calibration/%.cpp
-  "bundle camera_drift lens_fit machine_reading marks_file"
-  "burned_fit camera_file choose_model map_uncertainty pose_fit"
-  "corner_noise lens_file machine_figures model_error view_pose"
-  "board_pose fit_model flat_boards locate_by_marks screen_views"
-  "board_shape flat_boards_check json_fields match_marks witness")
+  "board_shape bundle choose_model corner_noise fit_model lens_file lens_fit map_uncertainty model_error plane_sigma screen_views
+   json_fields held_out_on_bed view_pose witness"
+  "board_pose burned_equations burned_fit camera_drift camera_file flat_boards flat_boards_check locate_by_marks machine_figures
+   machine_reading marks_and_boards marks_file match_marks pose_fit seen_boards")
 jigtrue_batches(jigtrue_detection src/detection/%.cpp
   "coarse_search edge_fit outline outline_fit plausibility readings search_picture strip")
 jigtrue_batches(jigtrue_measurement src/measurement/%.cpp
-  "check_photo fixture_marks photo_fault sketch uncertainty"
-  "fixture_placement measure_slot prepare_photo slot_result")
+  "check_photo fixture_marks fixture_placement measure_slot photo_fault prepare_photo sketch slot_result uncertainty")
 jigtrue_batches(jigtrue_layout src/layout/%.cpp
-  "apply_machine clip_region design_art layout_svg read_artwork svg_document svg_values"
-  "correct_job judge_design layout_dxf machine placement svg_style"
-  "ink job_file name_list run_time svg_path text usable_band")
+  "clip_region design_art ink job_file layout_svg read_artwork run_time svg_document svg_path svg_style svg_values text"
+  "apply_machine correct_job judge_design layout_dxf machine name_list placement usable_band")
 jigtrue_batches(jigtrue_report src/report/%.cpp
-  "bed_map board_scale draw offsets_csv page_budgets report_html target_burn"
-  "check_outputs page_picture photo_advice placement_files pose_page residual_plots"
-  "lens_page move_picture page_style place_labels report_json target_sheet"
-  "annotated_picture base64 check_record page_table standing table"
-  "calibration_parts read_report standing_style target_drawing trend trend_html")
+  "annotated_picture base64 bed_map board_scale calibration_parts draw lens_page move_picture page_budgets page_picture page_style
+   page_table photo_advice place_labels pose_page report_html standing standing_style target_burn target_drawing target_sheet
+   trend_html"
+  "check_outputs check_record offsets_csv placement_files read_report report_json residual_plots table trend")
 jigtrue_batches(jigtrue_cli src/cli/%.cpp
-  "check_command lens_command numbers page_beside photo_top where_command"
-  "place_camera place_command pose_command run target_command trend_command")
+  "check_command lens_command numbers page_beside photo_top place_camera place_command pose_command run target_command
+   trend_command where_command")

@@ -39,7 +39,10 @@ double solve_growing(const Evaluate& evaluate, double target, double limit) {
 }
 
 bool inside_domain(const Lens& lens, const Vector3d& point) {
-  const double theta = std::atan2(point.head<2>().norm(), point.z());
+  const double rho = point.head<2>().norm();
+  // no angle is larger than its tangent: most points are told to be inside without their angle
+  if (rho <= point.z() * lens.max_theta_rad) return true;
+  const double theta = std::atan2(rho, point.z());
   // the edge of the domain itself counts as inside; its angle is known to rounding
   return theta <= lens.max_theta_rad * (1.0 + 1e-12);
 }

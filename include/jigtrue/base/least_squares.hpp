@@ -32,20 +32,32 @@ struct ArrowSystem {
            double weight = 1.0) {
     add_shared(r, by_shared, weight);
     ArrowBlock& b = blocks[block];
-    b.own.noalias() += weight * by_block.transpose() * by_block;
-    b.cross.noalias() += weight * by_block.transpose() * by_shared;
-    b.gradient.noalias() += weight * by_block.transpose() * r;
+    add_product(b.own, by_block, by_block, weight);
+    add_product(b.cross, by_block, by_shared, weight);
+    add_product(b.gradient, by_block, r, weight);
   }
   template <class Residual, class ByShared>
   void add_shared(const Residual& r, const ByShared& by_shared, double weight = 1.0) {
-    shared.noalias() += weight * by_shared.transpose() * by_shared;
-    shared_gradient.noalias() += weight * by_shared.transpose() * r;
+    add_product(shared, by_shared, by_shared, weight);
+    add_product(shared_gradient, by_shared, r, weight);
   }
 
   Eigen::MatrixXd shared;
   Eigen::VectorXd shared_gradient;
   std::vector<ArrowBlock> blocks;
   double cost = 0.0;
+
+ private:
+  // to += weight * a^T b. The two rows of one corner are multiplied as they stand: a general product's packing would
+  // take longer than the product.
+  template <class To, class A, class B>
+  static void add_product(To& to, const A& a, const B& b, double weight) {
+    if constexpr (A::RowsAtCompileTime != Eigen::Dynamic && A::RowsAtCompileTime <= 4) {
+      to.noalias() += (weight * a).eval().transpose().lazyProduct(b);
+    } else {
+      to.noalias() += weight * a.transpose() * b;
+    }
+  }
 };
 
 struct ArrowStep {

@@ -1,8 +1,8 @@
-// How long a check takes, whole process and stages, beside what it takes libjpeg-turbo to decode the same photo to grey:
+// How long a check takes, whole process and stages, beside what it takes libjpeg-turbo to decode the same photo to
+// grey:
 //   jigtrue_check_bench [ROUNDS]
 // Photos of 12 megapixels with 5, 20 and 60 blanks, drawn here. Of several rounds the least is told: the others were
 // disturbed.
-#include "drawn/drawn_bed.hpp"
 #include "jigtrue/base/read_file.hpp"
 #include "jigtrue/calibration/camera_file.hpp"
 #include "jigtrue/image/read_photo.hpp"
@@ -17,14 +17,15 @@
 #include <cstdio>
 #include <cstdlib>
 #include <fstream>
-#include <string>
-#include <vector>
-
 #include <jpeglib.h>
-#include <nlohmann/json.hpp>
+#include <string>
 #include <sys/resource.h>
 #include <sys/wait.h>
 #include <unistd.h>
+#include <vector>
+
+#include "drawn/drawn_bed.hpp"
+#include <nlohmann/json.hpp>
 
 namespace jigtrue {
 namespace {
@@ -55,7 +56,8 @@ test::DrawnBed bed_with(const Grid& grid, const Camera& camera) {
   test::DrawnBed bed;
   bed.camera = camera;
   bed.jig = {{0.30, 0.24, 0.16}, 0.15, 0.0};
-  bed.noise = 0.02;  // such that the photo takes the 3 to 5 megabytes that phones make of one (common practice, no source)
+  bed.noise =
+      0.02;  // such that the photo takes the 3 to 5 megabytes that phones make of one (common practice, no source)
   const Vector2d middle_mm = bed_point_at(camera, {0.5 * kWidth_px, 0.5 * kHeight_px}, 5.0).value().mm;
   for (int c = 0; c < grid.columns; ++c) {
     for (int r = 0; r < grid.rows; ++r) {
@@ -134,7 +136,9 @@ Ran run(const std::vector<std::string>& words) {
   int status = 0;
   rusage used{};
   wait4(child, &status, 0, &used);
-  const auto ms = [](const timeval& t) { return 1e3 * static_cast<double>(t.tv_sec) + 1e-3 * static_cast<double>(t.tv_usec); };
+  const auto ms = [](const timeval& t) {
+    return 1e3 * static_cast<double>(t.tv_sec) + 1e-3 * static_cast<double>(t.tv_usec);
+  };
   return {ms_since(start), ms(used.ru_utime) + ms(used.ru_stime), static_cast<double>(used.ru_maxrss) / 1024.0,
           WIFEXITED(status) && WEXITSTATUS(status) == 0};
 }
@@ -165,8 +169,8 @@ void bench(const Grid& grid, int rounds) {
   const double decode_ms = least_ms(rounds, [&] { decode_to_grey(jpeg); });
   Ran whole{1e300, 1e300, 0.0, true};
   for (int i = 0; i < rounds; ++i) {
-    const Ran once = run({JIGTRUE_PROGRAM, "check", photo_file, "--camera", camera_file, "--fixture", fixture_file, "-o",
-                          (folder / "out").string()});
+    const Ran once = run({JIGTRUE_PROGRAM, "check", photo_file, "--camera", camera_file, "--fixture", fixture_file,
+                          "-o", (folder / "out").string()});
     whole.wall_ms = std::min(whole.wall_ms, once.wall_ms);
     whole.processor_ms = std::min(whole.processor_ms, once.processor_ms);
     whole.memory_mb = std::max(whole.memory_mb, once.memory_mb);
@@ -181,9 +185,9 @@ void bench(const Grid& grid, int rounds) {
   });
   const double check_ms = least_ms(rounds, [&] { (void)check_photo(photo, bed.camera, fixture, {}); });
   const double grey_mb = static_cast<double>(kWidth_px) * kHeight_px / 1048576.0;
-  std::printf("%5zu %9.0f %9.0f %9.0f %7.2f %8.0f %9.0f %9.0f %9.0f %8.1f %6.2f%s\n", bed.slots.size(), decode_ms, whole.wall_ms,
-              whole.processor_ms, (whole.wall_ms - 30.0) / decode_ms, read_ms, prepare_ms, check_ms - prepare_ms,
-              whole.wall_ms - read_ms - check_ms, whole.memory_mb, whole.memory_mb / grey_mb,
+  std::printf("%5zu %9.0f %9.0f %9.0f %7.2f %8.0f %9.0f %9.0f %9.0f %8.1f %6.2f%s\n", bed.slots.size(), decode_ms,
+              whole.wall_ms, whole.processor_ms, (whole.wall_ms - 30.0) / decode_ms, read_ms, prepare_ms,
+              check_ms - prepare_ms, whole.wall_ms - read_ms - check_ms, whole.memory_mb, whole.memory_mb / grey_mb,
               whole.found_all ? "" : "  not every slot was ready");
 }
 
@@ -192,6 +196,8 @@ void bench(const Grid& grid, int rounds) {
 
 int main(int count, char** arguments) {
   const int rounds = count > 1 ? std::max(1, std::atoi(arguments[1])) : 5;
-  std::printf("slots decode_ms  whole_ms    cpu_ms  (w-30)/d  read_ms  prepare_ms measure_ms  rest_ms  mem_mb  mem/grey\n");
-  for (const jigtrue::Grid grid : {jigtrue::Grid{1, 5}, jigtrue::Grid{2, 10}, jigtrue::Grid{3, 20}}) jigtrue::bench(grid, rounds);
+  std::printf(
+      "slots decode_ms  whole_ms    cpu_ms  (w-30)/d  read_ms  prepare_ms measure_ms  rest_ms  mem_mb  mem/grey\n");
+  for (const jigtrue::Grid grid : {jigtrue::Grid{1, 5}, jigtrue::Grid{2, 10}, jigtrue::Grid{3, 20}})
+    jigtrue::bench(grid, rounds);
 }

@@ -1,6 +1,5 @@
 #include "drawn/drawn_bed.hpp"
 
-#include "drawn/light_across.hpp"
 #include "jigtrue/base/in_parallel.hpp"
 
 #include <algorithm>
@@ -8,6 +7,7 @@
 #include <cmath>
 #include <limits>
 
+#include "drawn/light_across.hpp"
 #include <opencv2/imgproc.hpp>
 
 namespace jigtrue::test {
@@ -35,7 +35,8 @@ Table tabulated(double from, double to, double step, Function&& function) {
   return table;
 }
 
-// Smooth noise of one octave, mean 0, about -1 to 1: lattice values by a hash, a cubic between them (Perlin 1985's value noise).
+// Smooth noise of one octave, mean 0, about -1 to 1: lattice values by a hash, a cubic between them (Perlin 1985's
+// value noise).
 double hashed(std::uint32_t x, std::uint32_t y, std::uint32_t seed) {
   std::uint32_t h = x * 0x9E3779B1U ^ y * 0x85EBCA77U ^ seed * 0xC2B2AE3DU;
   h ^= h >> 15U;
@@ -109,7 +110,7 @@ class ReadySlot {
   // the blank
   std::vector<Vector2d> profile_;
   Vector3d start_ = Vector3d::Zero(), axis_ = Vector3d::UnitX(), sideways_ = Vector3d::UnitY();
-  double axis_height_mm_ = 0.0;  // at the middle
+  double axis_height_mm_ = 0.0;     // at the middle
   std::vector<Table> round_light_;  // by the normal's angle from +across, one a station of the profile
   Table seat_light_, empty_seat_light_, wall_light_;
   Table seat_light_along_;  // under a plate's ends, as a share of the open floor's
@@ -141,8 +142,8 @@ class ReadySlot {
   [[nodiscard]] double radius_at(double t) const {
     for (std::size_t i = 1; i < profile_.size(); ++i)
       if (t <= profile_[i].x())
-        return profile_[i - 1].y() +
-               (profile_[i].y() - profile_[i - 1].y()) * (t - profile_[i - 1].x()) / (profile_[i].x() - profile_[i - 1].x());
+        return profile_[i - 1].y() + (profile_[i].y() - profile_[i - 1].y()) * (t - profile_[i - 1].x()) /
+                                         (profile_[i].x() - profile_[i - 1].x());
     return profile_.back().y();
   }
 
@@ -184,8 +185,10 @@ class ReadySlot {
     if (slot_.blank && is_flat(*slot_.blank)) {
       const auto& plate = std::get<PlateBlank>(*slot_.blank);
       const double bottom = top_face_mm(plate, slot_.seat) - plate.thickness_mm;
-      loaded.walls.push_back({Vector2d(v0 - 0.5 * plate.height_mm, bottom), Vector2d(v0 - 0.5 * plate.height_mm, bottom + plate.thickness_mm)});
-      loaded.walls.push_back({Vector2d(v0 + 0.5 * plate.height_mm, bottom), Vector2d(v0 + 0.5 * plate.height_mm, bottom + plate.thickness_mm)});
+      loaded.walls.push_back({Vector2d(v0 - 0.5 * plate.height_mm, bottom),
+                              Vector2d(v0 - 0.5 * plate.height_mm, bottom + plate.thickness_mm)});
+      loaded.walls.push_back({Vector2d(v0 + 0.5 * plate.height_mm, bottom),
+                              Vector2d(v0 + 0.5 * plate.height_mm, bottom + plate.thickness_mm)});
     } else if (slot_.blank) {
       for (std::size_t i = 0; i < kStations; ++i) {
         const double t = station_mm(i);
@@ -211,7 +214,7 @@ class ReadySlot {
     Profile along;
     const double u0 = (slot_.centre_mm - slot_.seat_centre_mm).dot(along_);
     const double half = 0.5 * length_mm(slot_.blank ? *slot_.blank : slot_.declared);
-    const double high = !slot_.blank ? floor_mm_
+    const double high = !slot_.blank            ? floor_mm_
                         : is_flat(*slot_.blank) ? top_face_mm(*slot_.blank, slot_.seat)
                                                 : axis_height_mm_ + radius_at(half);
     for (const double side : {-1.0, 1.0}) {
@@ -220,7 +223,9 @@ class ReadySlot {
     }
     const double reach = half_length_mm_ + 5.0;
     seat_light_along_ = tabulated(-reach, reach, 0.2, [&](double u) {
-      return irradiance(along, light_, lamp_along_, {u, std::abs(u) < half_length_mm_ ? floor_mm_ : top_mm_}, {0.0, 1.0}) / open_floor_;
+      return irradiance(along, light_, lamp_along_, {u, std::abs(u) < half_length_mm_ ? floor_mm_ : top_mm_},
+                        {0.0, 1.0}) /
+             open_floor_;
     });
     for (const int side : {0, 1}) {
       const double way = side == 0 ? -1.0 : 1.0;
@@ -316,7 +321,9 @@ class ReadySlot {
     }
     if (enter > leave || enter <= 0.0) return std::nullopt;
     const Vector3d at = from + enter * way;
-    const double light = face == 2 ? open_floor_ : face == 0 ? cap_light_[at.x() > 0.0 ? 1 : 0] : wall_light_.at(at.z() + top);
+    const double light = face == 2   ? open_floor_
+                         : face == 0 ? cap_light_[at.x() > 0.0 ? 1 : 0]
+                                     : wall_light_.at(at.z() + top);
     return with_skin(slot_.skin, light, at.x(), at.y());
   }
 
@@ -383,7 +390,9 @@ class Rays {
     const auto r = static_cast<int>(gy);
     const double tx = gx - c;
     const double ty = gy - r;
-    const auto way = [&](int dr, int dc) -> const Vector3d& { return ways_[static_cast<std::size_t>((r + dr) * columns_ + c + dc)]; };
+    const auto way = [&](int dr, int dc) -> const Vector3d& {
+      return ways_[static_cast<std::size_t>((r + dr) * columns_ + c + dc)];
+    };
     return {eye_, ((1 - ty) * ((1 - tx) * way(0, 0) + tx * way(0, 1)) + ty * ((1 - tx) * way(1, 0) + tx * way(1, 1)))};
   }
 
@@ -444,7 +453,8 @@ cv::Mat3b draw(const DrawnBed& bed, std::uint32_t seed) {
   std::vector<ReadySlot> slots;
   for (std::size_t i = 0; i < bed.slots.size(); ++i) slots.emplace_back(bed, i, seed);
   const auto nearest_to = [&](const Vector2d& at) -> const ReadySlot& {
-    return *std::min_element(slots.begin(), slots.end(), [&](const ReadySlot& a, const ReadySlot& b) { return a.beside_mm(at) < b.beside_mm(at); });
+    return *std::min_element(slots.begin(), slots.end(),
+                             [&](const ReadySlot& a, const ReadySlot& b) { return a.beside_mm(at) < b.beside_mm(at); });
   };
   const Rays rays(bed.camera);
   const Encoded encoded;
@@ -467,7 +477,8 @@ cv::Mat3b draw(const DrawnBed& bed, std::uint32_t seed) {
     };
     for (int r = 0; r < light.rows; ++r)
       for (int c = 0; c < light.cols; ++c) light(r, c) = seen_at(c - halo, r - halo + first);
-    light = with_finer_edges(light, [&](int c, int r, double dx, double dy) { return seen_at(c - halo + dx, r - halo + first + dy); });
+    light = with_finer_edges(
+        light, [&](int c, int r, double dx, double dy) { return seen_at(c - halo + dx, r - halo + first + dy); });
     cv::Mat3f pixels;
     cv::GaussianBlur(light, pixels, {}, std::max(bed.blur_px, 0.01));
     cv::Mat3f noise(rows, size.width);

@@ -1,7 +1,8 @@
-// Draws photos of loaded beds whose truth is known: one ray a sub-pixel, met with solids in the bed's own frame, lit by a sky and a
-// lamp that blanks and grooves shade. It shares the camera's sight rays and how blanks rest with the program, and nothing of how
-// outlines are predicted or measured. Quick rather than complete: blanks lie alongside one another, and light is worked out
-// across them, in the plane square to their axes. tests/scenes holds photos by an independent ray tracer, which takes minutes.
+// Draws photos of loaded beds whose truth is known: one ray a sub-pixel, met with solids in the bed's own frame, lit by
+// a sky and a lamp that blanks and grooves shade. It shares the camera's sight rays and how blanks rest with the
+// program, and nothing of how outlines are predicted or measured. Quick rather than complete: blanks lie alongside one
+// another, and light is worked out across them, in the plane square to their axes. tests/scenes holds photos by an
+// independent ray tracer, which takes minutes.
 #pragma once
 #include "jigtrue/camera/camera.hpp"
 #include "jigtrue/fixture/fixture.hpp"
@@ -26,12 +27,12 @@ struct Skin {
 struct DrawnSlot {
   Vector2d seat_centre_mm = Vector2d::Zero();  // of the groove, bed
   double seat_heading_rad = 0.0;
-  Seat seat;             // top_mm must be given
-  double room_mm = 1.0;  // of a pocket beyond the blank's declared outline, on either side
-  double end_room_mm = 1.0;  // of a pocket or groove, beyond either end
-  BlankShape declared;   // sizes the pocket
-  std::optional<BlankShape> blank;         // none: the slot is empty
-  Vector2d centre_mm = Vector2d::Zero();   // of the blank, bed
+  Seat seat;                              // top_mm must be given
+  double room_mm = 1.0;                   // of a pocket beyond the blank's declared outline, on either side
+  double end_room_mm = 1.0;               // of a pocket or groove, beyond either end
+  BlankShape declared;                    // sizes the pocket
+  std::optional<BlankShape> blank;        // none: the slot is empty
+  Vector2d centre_mm = Vector2d::Zero();  // of the blank, bed
   double heading_rad = 0.0;
   Skin skin;
 };

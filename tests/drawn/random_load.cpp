@@ -35,16 +35,14 @@ const std::array kBlankSkins{
     Skin{{0.55, 0.36, 0.12}, 0.00, 0.30},  // brass
 };
 const std::array kJigSkins{
-    Skin{{0.70, 0.70, 0.68}, 0.02, 0.0},   // white board
-    Skin{{0.12, 0.13, 0.14}, 0.02, 0.0},   // slate
-    Skin{{0.28, 0.28, 0.28}, 0.03, 0.0},   // grey
-    Skin{{0.45, 0.32, 0.18}, 0.15, 0.0},   // plywood
-    Skin{{0.06, 0.12, 0.30}, 0.02, 0.0},   // blue plastic
+    Skin{{0.70, 0.70, 0.68}, 0.02, 0.0},  // white board
+    Skin{{0.12, 0.13, 0.14}, 0.02, 0.0},  // slate
+    Skin{{0.28, 0.28, 0.28}, 0.03, 0.0},  // grey
+    Skin{{0.45, 0.32, 0.18}, 0.15, 0.0},  // plywood
+    Skin{{0.06, 0.12, 0.30}, 0.02, 0.0},  // blue plastic
 };
 
-double contrast(const Skin& a, const Skin& b) {
-  return std::abs(std::log(a.albedo.sum() / b.albedo.sum()));
-}
+double contrast(const Skin& a, const Skin& b) { return std::abs(std::log(a.albedo.sum() / b.albedo.sum())); }
 
 Camera camera_above(const Vector2d& middle_mm, double wide_mm, double deep_mm, double px_per_mm, Draws& draw) {
   const double height = draw.between(350.0, 600.0);
@@ -55,9 +53,12 @@ Camera camera_above(const Vector2d& middle_mm, double wide_mm, double deep_mm, d
   Camera camera;
   VectorXd parameters(9);
   // looking at the middle of the jig, the optical axis in the middle of a sensor of which this is a part
-  const Vector3d down = (Vector3d(middle_mm.x(), middle_mm.y(), 5.0) - Vector3d(foot.x(), foot.y(), height)).normalized();
+  const Vector3d down =
+      (Vector3d(middle_mm.x(), middle_mm.y(), 5.0) - Vector3d(foot.x(), foot.y(), height)).normalized();
   const double roll = draw.between(-0.06, 0.06);
-  const Vector3d right = (Vector3d(std::cos(roll), std::sin(roll), 0.0) - down * down.dot(Vector3d(std::cos(roll), std::sin(roll), 0.0))).normalized();
+  const Vector3d right =
+      (Vector3d(std::cos(roll), std::sin(roll), 0.0) - down * down.dot(Vector3d(std::cos(roll), std::sin(roll), 0.0)))
+          .normalized();
   Matrix3d rotation;
   rotation << right.transpose(), down.cross(right).transpose(), down.transpose();
   parameters << focal, focal * 1.001, 0.5 * width + draw.between(-10, 10), 0.5 * depth + draw.between(-10, 10),
@@ -77,7 +78,8 @@ Camera drawn_from(const Camera& stated, Draws& draw) {
   VectorXd off(sigma.size());
   for (Eigen::Index i = 0; i < off.size(); ++i) off[i] = sigma[i] * draw.normal();
   Camera camera = stated;
-  camera.lens = make_lens(stated.lens.model, stated.lens.width_px, stated.lens.height_px, stated.lens.parameters + off.head(lens));
+  camera.lens = make_lens(stated.lens.model, stated.lens.width_px, stated.lens.height_px,
+                          stated.lens.parameters + off.head(lens));
   camera.camera_from_bed.rotation = rotation_from_vector(off.segment<3>(lens)) * stated.camera_from_bed.rotation;
   camera.camera_from_bed.translation += off.tail<3>();
   return camera;
@@ -88,11 +90,17 @@ BlankShape declared_shape(LoadKind kind, Draws& draw) {
   const double length = std::round(draw.between(60.0, 90.0));
   switch (kind) {
     case LoadKind::round_in_vees:
-    case LoadKind::round_on_floors: return RoundBlank{diameter, length};
+    case LoadKind::round_on_floors:
+      return RoundBlank{diameter, length};
     case LoadKind::turned_in_vees:
     case LoadKind::turned_on_floors:
-      return TurnedBlank{{{0.0, 0.8 * diameter}, {3.0, diameter}, {0.7 * length, diameter - 0.6}, {0.75 * length, 0.8 * diameter}, {length, 0.45 * diameter}}};
-    case LoadKind::plates: break;
+      return TurnedBlank{{{0.0, 0.8 * diameter},
+                          {3.0, diameter},
+                          {0.7 * length, diameter - 0.6},
+                          {0.75 * length, 0.8 * diameter},
+                          {length, 0.45 * diameter}}};
+    case LoadKind::plates:
+      break;
   }
   return PlateBlank{std::round(draw.between(40.0, 60.0)), std::round(draw.between(20.0, 28.0)), 3.0, 0.0};
 }
@@ -102,7 +110,8 @@ BlankShape made(const BlankShape& declared, double girth_mm, double length_mm) {
   if (const auto* round = std::get_if<RoundBlank>(&declared))
     return RoundBlank{round->diameter_mm + girth_mm, round->length_mm + length_mm};
   if (const auto* plate = std::get_if<PlateBlank>(&declared))
-    return PlateBlank{plate->width_mm + length_mm, plate->height_mm + girth_mm, plate->thickness_mm, plate->corner_radius_mm};
+    return PlateBlank{plate->width_mm + length_mm, plate->height_mm + girth_mm, plate->thickness_mm,
+                      plate->corner_radius_mm};
   TurnedBlank turned = std::get<TurnedBlank>(declared);
   const double length = turned.profile.back().distance_mm;
   for (ProfilePoint& point : turned.profile) {

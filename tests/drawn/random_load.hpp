@@ -1,5 +1,5 @@
-// Loads of a jig drawn at random, everything that a slot's budget names among it: sizes and heights within their declared
-// tolerances, the camera beside its calibration by what that states, woods, lights and noise.
+// Loads of a jig drawn at random, everything that a slot's budget names among it: sizes and heights within their
+// declared tolerances, the camera beside its calibration by what that states, woods, lights and noise.
 #pragma once
 #include "drawn/drawn_bed.hpp"
 

@@ -1,6 +1,5 @@
-// The stated uncertainty holds the truth as often as it says: on drawn loads in which everything that a slot's budget names
-// is drawn, too.
-#include "drawn/random_load.hpp"
+// The stated uncertainty holds the truth as often as it says: on drawn loads in which everything that a slot's budget
+// names is drawn, too.
 #include "jigtrue/base/in_parallel.hpp"
 #include "jigtrue/image/read_photo.hpp"
 #include "jigtrue/image/write_picture.hpp"
@@ -12,13 +11,14 @@
 #include <fstream>
 #include <string>
 
+#include "drawn/random_load.hpp"
 #include <gtest/gtest.h>
 
 namespace jigtrue {
 namespace {
 
-constexpr std::array kKinds{test::LoadKind::round_in_vees, test::LoadKind::round_on_floors, test::LoadKind::turned_in_vees,
-                            test::LoadKind::turned_on_floors, test::LoadKind::plates};
+constexpr std::array kKinds{test::LoadKind::round_in_vees, test::LoadKind::round_on_floors,
+                            test::LoadKind::turned_in_vees, test::LoadKind::turned_on_floors, test::LoadKind::plates};
 constexpr std::size_t kLoads = 130;
 constexpr int kSlots = 8;
 constexpr double kPxPerMm = 5.0;
@@ -90,8 +90,8 @@ TEST(CoverageSlow, NinetyFiveOfAHundredSlotsLieWithinWhatIsStated) {
   RecordProperty("across", std::to_string(share(all.across_inside)));
   RecordProperty("along", std::to_string(share(all.along_inside)));
   RecordProperty("turn", std::to_string(share(all.turn_inside)));
-  std::printf("%d of %d slots measured; within what is stated across %.4f, along %.4f, turn %.4f\n", all.measured, all.slots,
-              share(all.across_inside), share(all.along_inside), share(all.turn_inside));
+  std::printf("%d of %d slots measured; within what is stated across %.4f, along %.4f, turn %.4f\n", all.measured,
+              all.slots, share(all.across_inside), share(all.along_inside), share(all.turn_inside));
   EXPECT_GE(all.measured, 1000);
   // 95 %, and three standard deviations of 1,000 draws: 3 sqrt(0.95 0.05 / 1000) = 0.021
   for (const int inside : {all.across_inside, all.along_inside, all.turn_inside}) {

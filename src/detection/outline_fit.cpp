@@ -124,7 +124,7 @@ std::optional<EdgeFit> fit_with_second_edge(const EdgeModel& plain, const MeanPr
     EdgeModelOptions options = plain.options();
     options.second_px = second_px;
     if (options.wall_px + second_px > options.outside_px - 1.0) break;
-    EdgeFit fit = models.get(options).fit(profile.values, profile.noise, channels, Doubt::skipped);
+    EdgeFit fit = models.get(options)->fit(profile.values, profile.noise, channels, Doubt::skipped);
     if (fit.gain < kSmallestGain || fit.at_rim) continue;
     if (!best || fit.misfit < best->misfit) best = std::move(fit);
   }
@@ -149,14 +149,15 @@ EdgeFit fitted(const EdgeModel& model, const MeanProfile& profile, ChannelRange 
 // Fills what a block measures: its edge, where else that may lie, and what lies on either side.
 void measure_edge(EdgeBlock& block, const Rows& rows, const EdgeModelOptions& asked, double wall_px,
                   ChannelRange channels, EdgeModelStore& models) {
-  const EdgeModel& model = models.get(asked);
+  const std::shared_ptr<const EdgeModel> kept = models.get(asked);
+  const EdgeModel& model = *kept;
   const MeanProfile profile = rows.in_window_of(model);
   block.edge = fitted(model, profile, channels);
   const double whole_misfit = block.edge.misfit;
   if (block.edge.gain < kPlainGain) {
     // something else may lie in the window (a pocket's wall): look at the edge alone
-    const EdgeModel& narrow = models.get(narrowed(asked, asked.blur_px));
-    const EdgeFit edge = fitted(narrow, rows.in_window_of(narrow), channels);
+    const std::shared_ptr<const EdgeModel> narrow = models.get(narrowed(asked, asked.blur_px));
+    const EdgeFit edge = fitted(*narrow, rows.in_window_of(*narrow), channels);
     const double apart_px = std::abs(edge.position_px - block.edge.position_px);
     if (edge.gain > block.edge.gain) block.edge = edge;
     block.edge.doubt_px = std::max(block.edge.doubt_px, apart_px);
@@ -568,19 +569,30 @@ BlankPlace moved(const BlankPlace& place, const VectorXd& step) {
 
 }  // namespace
 
-const EdgeModel& EdgeModelStore::get(const EdgeModelOptions& options) {
+std::shared_ptr<EdgeModelStore::Entry> EdgeModelStore::entry_of(const Key& key) {
+  constexpr std::size_t kKept = 192;  // some 80 kB each
+  const std::lock_guard<std::mutex> lock(mutex_);
+  std::shared_ptr<Entry>& entry = entries_[key];
+  if (entry) return entry;
+  entry = std::make_shared<Entry>();
+  by_age_.push_back(key);
+  const std::shared_ptr<Entry> made = entry;
+  if (by_age_.size() > kKept) {
+    entries_.erase(by_age_.front());
+    by_age_.pop_front();
+  }
+  return made;
+}
+
+std::shared_ptr<const EdgeModel> EdgeModelStore::get(const EdgeModelOptions& options) {
   auto rounded = [](double value) { return std::lround(value * 1000.0); };
   const Key key{rounded(options.blur_px),   rounded(options.chroma_blur_px), rounded(options.radius_px),
                 rounded(options.inside_px), rounded(options.outside_px),     rounded(options.range_px),
                 rounded(options.wall_px),   rounded(options.second_px),      options.curved_shade ? 1 : 0};
-  Entry* entry = nullptr;
-  {
-    const std::lock_guard<std::mutex> lock(mutex_);
-    entry = &entries_[key];  // a map's entries stay where they are
-  }
+  const std::shared_ptr<Entry> entry = entry_of(key);
   const std::lock_guard<std::mutex> making(entry->making);
   if (!entry->model) entry->model.emplace(options);
-  return *entry->model;
+  return {entry, &*entry->model};
 }
 
 namespace {
@@ -654,8 +666,8 @@ std::optional<EdgeFit> edge_beside(const Photo& photo, const Camera& camera, con
   if (samples.size() < 4) return std::nullopt;
   const Reach reach = reach_for(blur.luma_px);
   const Strip strip = sample_strip(photo, samples, -reach.inside_px, reach.outside_px, kProfileStepPx);
-  const EdgeModel& model = models.get(model_options(0.0, 0.0, blur, reach, 2.0));
-  return fitted(model, Rows(strip, 0, strip.rows).in_window_of(model), all_channels(photo));
+  const std::shared_ptr<const EdgeModel> model = models.get(model_options(0.0, 0.0, blur, reach, 2.0));
+  return fitted(*model, Rows(strip, 0, strip.rows).in_window_of(*model), all_channels(photo));
 }
 
 std::optional<double> corners_on_outline(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
@@ -669,9 +681,9 @@ std::optional<double> corners_on_outline(const Photo& photo, const Camera& camer
   for (const auto& samples : corner_samples(camera, blank, seat, place, sampling)) {
     if (samples.size() < 4) continue;
     const EdgeModelOptions wide = model_options(0.0, samples[samples.size() / 2].wall_px, blur, reach, 3.0);
-    const EdgeModel& model = models.get(narrowed(wide, blur.luma_px));
-    const Strip strip = sample_strip(photo, samples, model.first_px(), model.last_px(), kProfileStepPx);
-    const EdgeFit edge = fitted(model, Rows(strip, 0, strip.rows).in_window_of(model), all_channels(photo));
+    const std::shared_ptr<const EdgeModel> model = models.get(narrowed(wide, blur.luma_px));
+    const Strip strip = sample_strip(photo, samples, model->first_px(), model->last_px(), kProfileStepPx);
+    const EdgeFit edge = fitted(*model, Rows(strip, 0, strip.rows).in_window_of(*model), all_channels(photo));
     ++looked_at;
     if (edge.gain < kLeastGain || edge.at_rim) continue;
     const double z = edge.position_px / kCornerSpreadPx;

@@ -88,7 +88,10 @@ std::vector<Candidate> with_other_lengths(const Candidate& candidate, const Blan
     other.end = ends.end;
     starts.push_back(other);
   };
-  for (const Candidate::OtherEnds& ends : candidate.like_ends) with_ends(ends);
+  for (const Candidate::OtherEnds& ends : candidate.like_ends) {
+    with_ends(ends);
+    starts.back().of_declared_length = true;
+  }
   // a turned blank's rings and joints end as it does itself
   if (candidate.other_ends && !std::holds_alternative<TurnedBlank>(blank.shape)) {
     with_ends(*candidate.other_ends);
@@ -117,6 +120,7 @@ std::optional<Reading> closely(const Photo& photo, const Camera& camera, const B
   if (!fit) return std::nullopt;
   Reading reading;
   reading.declared_size = declared;
+  reading.of_declared_length = candidate.of_declared_length;
   reading.support = candidate.sides();
   reading.ends_support = candidate.ends();
   reading.runs_on = runs_on(photo, camera, blank, seat, fit->place, blur, models);

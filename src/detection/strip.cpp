@@ -6,17 +6,18 @@
 namespace jigtrue {
 namespace {
 
-// Within the plane: 0 <= x < columns - 1, 0 <= y < rows - 1.
+// Within the plane: 0 <= x < columns - 1, 0 <= y < rows - 1. In double: a picture that was turned gives the same
+// floats.
 float bilinear(const cv::Mat1b& plane, double x, double y) {
   const int column = static_cast<int>(x);
   const int row = static_cast<int>(y);
-  const auto fx = static_cast<float>(x - column);
-  const auto fy = static_cast<float>(y - row);
+  const double fx = x - column;
+  const double fy = y - row;
   const unsigned char* top = plane.ptr(row) + column;
   const unsigned char* bottom = plane.ptr(row + 1) + column;
-  const float upper = static_cast<float>(top[0]) + fx * static_cast<float>(top[1] - top[0]);
-  const float lower = static_cast<float>(bottom[0]) + fx * static_cast<float>(bottom[1] - bottom[0]);
-  return upper + fy * (lower - upper);
+  const double upper = top[0] + fx * (top[1] - top[0]);
+  const double lower = bottom[0] + fx * (bottom[1] - bottom[0]);
+  return static_cast<float>(upper + fy * (lower - upper));
 }
 
 // One plane along one normal, less `zero`: from `start` on by `step`, in px of the plane. Where both ends lie within

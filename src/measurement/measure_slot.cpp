@@ -13,12 +13,13 @@ namespace jigtrue {
 namespace {
 
 constexpr double kLengthDoubtMm = 0.4;  // ends are rounded, chamfered, shaded
-constexpr double kOfNoUse_mm = 0.4;     // half-width across; 0.2 is what a pen's lettering asks for
+constexpr double kOfNoUse_mm = 0.5;     // half-width across; 0.2 is what a pen's lettering asks for
 constexpr double kEmptyProbability = 0.7;
 constexpr double kHardlyABlank = 0.3;       // probability of the likeliest reading: with more no slot is called empty
 constexpr double kCertainlyThisWay = 0.95;  // a turned blank is not looked for the other way round
-constexpr double kBetterLength = 0.7;       // differences of two log odds, for another length to put one in doubt
-constexpr double kClearlyBetter = 1.5;      // and for another size to be claimed
+// Differences of two log odds. For another length to put one in doubt: most blanks are of the declared one.
+constexpr double kBetterLength = 1.5;
+constexpr double kClearlyBetter = 1.5;  // and for another size to be claimed
 
 std::string number(double value, int decimals) {
   char text[64];
@@ -70,7 +71,8 @@ const Reading* rival_length(const Blank& blank, const Readings& readings, const 
   const Reading* rival = nullptr;
   double most = chosen.log_odds + kBetterLength;
   for (const Reading& reading : readings.declared) {
-    if (std::abs(reading.fit.place.length_mm - chosen.fit.place.length_mm) <= kAnotherLength_mm ||
+    if (reading.of_declared_length ||
+        std::abs(reading.fit.place.length_mm - chosen.fit.place.length_mm) <= kAnotherLength_mm ||
         reading.log_odds <= most || !is_clear(reading, blank))
       continue;
     most = reading.log_odds;

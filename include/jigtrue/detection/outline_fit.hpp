@@ -8,7 +8,9 @@
 #include "jigtrue/detection/edge_fit.hpp"
 
 #include <array>
+#include <deque>
 #include <map>
+#include <memory>
 #include <mutex>
 #include <optional>
 #include <vector>
@@ -77,10 +79,12 @@ struct OutlineFitOptions {
   double length_centre_mm = 0.0;
 };
 
-// Edge models by what they depend on, shared between blocks, slots, rounds and threads. They stay while the store does.
+// Edge models by what they depend on, shared between blocks, slots, rounds and threads. The oldest are given up when
+// there are many: a bed of tags has more kinds of edges than are worth their memory, and making one anew costs a few
+// fits.
 class EdgeModelStore {
  public:
-  [[nodiscard]] const EdgeModel& get(const EdgeModelOptions& options);
+  [[nodiscard]] std::shared_ptr<const EdgeModel> get(const EdgeModelOptions& options);
 
  private:
   using Key = std::array<long, 9>;
@@ -90,8 +94,11 @@ class EdgeModelStore {
     std::mutex making;
     std::optional<EdgeModel> model;
   };
+  [[nodiscard]] std::shared_ptr<Entry> entry_of(const Key& key);
+
   std::mutex mutex_;  // of the map; every model is made by the first that asks for it, while others go on
-  std::map<Key, Entry> entries_;
+  std::map<Key, std::shared_ptr<Entry>> entries_;
+  std::deque<Key> by_age_;
 };
 
 // Where a fit that begins at `start` gets to in its first round, which looks the furthest; the others only refine it.

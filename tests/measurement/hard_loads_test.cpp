@@ -1,0 +1,64 @@
+// Loads whose pictures mislead: what is measured there lies within what is stated, or nothing is said.
+#include "jigtrue/image/read_photo.hpp"
+#include "jigtrue/image/write_picture.hpp"
+#include "jigtrue/measurement/check_photo.hpp"
+#include "support/temporary_folder.hpp"
+
+#include <cmath>
+#include <fstream>
+
+#include "drawn/random_load.hpp"
+#include <gtest/gtest.h>
+
+namespace jigtrue {
+namespace {
+
+struct Load {
+  test::RandomLoad drawn;
+  CheckResult result;
+
+  Load(test::LoadKind kind, int slots, double px_per_mm, std::uint32_t seed)
+      : drawn(test::random_load(kind, slots, px_per_mm, seed)) {
+    const test::TemporaryFolder folder;
+    std::ofstream(folder / "photo.jpg", std::ios::binary) << encode_jpeg(test::draw(drawn.bed, seed), 92);
+    result = check_photo(read_photo(folder / "photo.jpg"), drawn.stated, drawn.fixture, {});
+  }
+  // Slots lie along the bed's X.
+  [[nodiscard]] Vector2d off_mm(std::size_t slot) const {
+    return result.slots[slot].numbers.value().centre_mm - drawn.bed.slots[slot].centre_mm;
+  }
+};
+
+// 1.5 half-widths of 95 % are 3 standard uncertainties: beyond them lie 3 of 1,000 (JCGM 100:2008, annex G, table G.1).
+constexpr double kThreeSigma = 1.5;
+
+// The wall that faces the camera is four pixels wide there, and only a little darker than the face above it.
+TEST(HardLoads, APlateIsMeasuredToItsFaceNotToTheFootOfItsWall) {
+  const Load load(test::LoadKind::plates, 6, 6.0, 1074);
+  for (const std::size_t slot : {0U, 1U}) {
+    ASSERT_EQ(load.result.slots[slot].state, SlotState::found);
+    EXPECT_LE(std::abs(load.off_mm(slot).x()),
+              kThreeSigma * load.result.slots[slot].numbers->uncertainty.along_mm.value());
+  }
+}
+
+// The pocket's end lies a third of a millimetre beside the rod's, and is the plainer edge.
+TEST(HardLoads, ASnugPocketsEndIsNotTheRodsEnd) {
+  const Load load(test::LoadKind::round_in_vees, 6, 6.0, 1010);
+  ASSERT_EQ(load.result.slots[4].state, SlotState::found);
+  EXPECT_LE(std::abs(load.off_mm(4).x()), kThreeSigma * load.result.slots[4].numbers->uncertainty.along_mm.value());
+}
+
+// A black rod beside its own shadow: two models of the light put it a quarter of a millimetre apart, and both are
+// wrong.
+TEST(HardLoads, ARodThatTheLightLeavesInDoubtSaysSoOrIsRefused) {
+  const Load load(test::LoadKind::round_on_floors, 8, 5.0, 1126);
+  const SlotResult& slot = load.result.slots[0];
+  if (slot.numbers)
+    EXPECT_LE(std::abs(load.off_mm(0).y()), kThreeSigma * slot.numbers->uncertainty.across_mm);
+  else
+    EXPECT_FALSE(slot.remedy.empty());
+}
+
+}  // namespace
+}  // namespace jigtrue

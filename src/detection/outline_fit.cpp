@@ -570,7 +570,7 @@ BlankPlace moved(const BlankPlace& place, const VectorXd& step) {
 }  // namespace
 
 std::shared_ptr<EdgeModelStore::Entry> EdgeModelStore::entry_of(const Key& key) {
-  constexpr std::size_t kKept = 192;  // some 80 kB each
+  constexpr std::size_t kKept = 128;  // some 80 kB each
   const std::lock_guard<std::mutex> lock(mutex_);
   std::shared_ptr<Entry>& entry = entries_[key];
   if (entry) return entry;

@@ -144,8 +144,18 @@ ShrunkPicture shrink(const Photo& photo, int max_side_px) {
   if (photo.has_colour()) {
     const std::array<cv::Mat, 3> planes = {luma, shrunk(photo.cr, photo.chroma.pixels),
                                            shrunk(photo.cb, photo.chroma.pixels)};
-    cv::merge(planes, picture.bgr);
-    cv::cvtColor(picture.bgr, picture.bgr, cv::COLOR_YCrCb2BGR);
+    picture.bgr.create(size);
+    // some rows at a time: the conversion wants a copy of what it converts
+    constexpr int kRows = 64;
+    for (int y = 0; y < size.height; y += kRows) {
+      const cv::Range rows(y, std::min(y + kRows, size.height));
+      const std::array<cv::Mat, 3> parts = {planes[0].rowRange(rows), planes[1].rowRange(rows),
+                                            planes[2].rowRange(rows)};
+      cv::Mat3b merged;
+      cv::merge(parts, merged);
+      cv::Mat3b converted = picture.bgr.rowRange(rows);
+      cv::cvtColor(merged, converted, cv::COLOR_YCrCb2BGR);
+    }
   } else {
     cv::cvtColor(luma, picture.bgr, cv::COLOR_GRAY2BGR);
   }

@@ -311,7 +311,7 @@ cv::Mat3b legend(const CheckResult& result, int width_px, bool arrows, int facto
 
 }  // namespace
 
-cv::Mat3b annotated_picture(const CheckResult& result, const ShrunkPicture& photo) {
+cv::Mat3b annotated_picture(const CheckResult& result, ShrunkPicture photo) {
   const Sizes sizes = sizes_for(photo.bgr.size());
   std::vector<Drawn> slots;
   for (const SlotResult& slot : result.slots) slots.push_back(drawn_from(slot, photo.scale));
@@ -324,6 +324,7 @@ cv::Mat3b annotated_picture(const CheckResult& result, const ShrunkPicture& phot
   cv::Mat3b top = out.rowRange(0, photo.bgr.rows);
   photo.bgr.copyTo(top);
   strip.copyTo(out.rowRange(photo.bgr.rows, out.rows));
+  photo.bgr.release();
   for (const Drawn& slot : slots) draw_slot(top, slot, sizes);
   draw_arrows(top, slots, factor, sizes);
   draw_labels(top, slots, sizes);

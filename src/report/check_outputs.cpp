@@ -8,6 +8,8 @@
 #include "jigtrue/report/report_html.hpp"
 #include "jigtrue/report/report_json.hpp"
 
+#include <utility>
+
 namespace jigtrue {
 
 std::vector<FileContent> check_outputs(const std::filesystem::path& folder, const CheckResult& result,
@@ -15,12 +17,14 @@ std::vector<FileContent> check_outputs(const std::filesystem::path& folder, cons
   CheckResult whole = result;
   for (std::string& note : placement_notes(result, options.machine)) whole.notes.push_back(std::move(note));
   if (std::string note = machine_note(result); !note.empty()) whole.notes.insert(whole.notes.begin(), std::move(note));
-  const ShrunkPicture picture = shrink(photo, kAnnotatedSide_px);
+  ShrunkPicture picture = shrink(photo, kAnnotatedSide_px);
+  const std::string plain_jpeg = encode_jpeg(picture.bgr);
+  const std::string annotated_jpeg = encode_jpeg(annotated_picture(whole, std::move(picture)));
   return {{folder / "report.json", report_json(whole, options)},
           {folder / "offsets.csv", offsets_csv(whole)},
           {folder / "layout.svg", layout_svg(whole, options.machine, options.art)},
-          {folder / "annotated.jpg", encode_jpeg(annotated_picture(whole, picture))},
-          {folder / "report.html", report_html(whole, encode_jpeg(picture.bgr), options)}};
+          {folder / "annotated.jpg", annotated_jpeg},
+          {folder / "report.html", report_html(whole, plain_jpeg, options)}};
 }
 
 void write_check_outputs(const std::filesystem::path& folder, const CheckResult& result, const Photo& photo,

@@ -179,7 +179,8 @@ std::vector<Candidate::OtherEnds> distinct_pairs(std::vector<std::pair<double, C
   const auto near = [](const Candidate::OtherEnds& a, const Candidate::OtherEnds& b) {
     return std::abs(a.along_mm - b.along_mm) + 0.5 * std::abs(a.length_mm - b.length_mm) < kAnotherPair_mm;
   };
-  for (const auto& [score, pair] : pairs) {
+  for (const auto& scored : pairs) {
+    const Candidate::OtherEnds& pair = scored.second;
     if (kept.size() == kLikeEndsKept) break;
     if (near(pair, chosen) ||
         std::any_of(kept.begin(), kept.end(), [&](const auto& other) { return near(pair, other); }))

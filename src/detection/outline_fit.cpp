@@ -576,7 +576,7 @@ std::shared_ptr<EdgeModelStore::Entry> EdgeModelStore::entry_of(const Key& key) 
   if (entry) return entry;
   entry = std::make_shared<Entry>();
   by_age_.push_back(key);
-  const std::shared_ptr<Entry> made = entry;
+  std::shared_ptr<Entry> made = entry;
   if (by_age_.size() > kKept) {
     entries_.erase(by_age_.front());
     by_age_.pop_front();

@@ -124,6 +124,7 @@ struct Ran {
 
 Ran run(const std::vector<std::string>& words) {
   std::vector<char*> arguments;
+  arguments.reserve(words.size() + 1);
   for (const std::string& word : words) arguments.push_back(const_cast<char*>(word.c_str()));
   arguments.push_back(nullptr);
   const Clock::time_point start = Clock::now();

@@ -391,7 +391,8 @@ class Rays {
     const double tx = gx - c;
     const double ty = gy - r;
     const auto way = [&](int dr, int dc) -> const Vector3d& {
-      return ways_[static_cast<std::size_t>((r + dr) * columns_ + c + dc)];
+      return ways_[static_cast<std::size_t>(r + dr) * static_cast<std::size_t>(columns_) +
+                   static_cast<std::size_t>(c + dc)];
     };
     return {eye_, ((1 - ty) * ((1 - tx) * way(0, 0) + tx * way(0, 1)) + ty * ((1 - tx) * way(1, 0) + tx * way(1, 1)))};
   }
@@ -414,7 +415,7 @@ class Encoded {
   }
   [[nodiscard]] uchar of(float linear) const {
     const float place = std::clamp(linear, 0.0F, 1.0F) * static_cast<float>(levels_.size() - 1);
-    return cv::saturate_cast<uchar>(levels_[static_cast<std::size_t>(place + 0.5F)]);
+    return cv::saturate_cast<uchar>(levels_[static_cast<std::size_t>(std::lround(place))]);
   }
 
  private:
@@ -439,8 +440,8 @@ cv::Mat3f with_finer_edges(const cv::Mat3f& light, SeenAt&& seen_at) {
           !(r > 0 && differ(own, light(r - 1, c))) && !(r + 1 < light.rows && differ(own, light(r + 1, c))))
         continue;
       cv::Vec3f sum(0.0F, 0.0F, 0.0F);
-      for (int i = 0; i < kRays * kRays; ++i)
-        sum += seen_at(c, r, (i % kRays + 0.5) / kRays - 0.5, (i / kRays + 0.5) / kRays - 0.5);
+      for (int i = 0; i < kRays; ++i)
+        for (int j = 0; j < kRays; ++j) sum += seen_at(c, r, (i + 0.5) / kRays - 0.5, (j + 0.5) / kRays - 0.5);
       finer(r, c) = sum * (1.0F / (kRays * kRays));
     }
   }

@@ -623,34 +623,18 @@ bool step(const Photo& photo, const Camera& camera, const Blank& blank, const Se
 
 }  // namespace
 
-std::optional<BlankPlace> first_step(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                                     const BlankPlace& start, const OutlineFitOptions& options,
-                                     EdgeModelStore& models) {
-  OutlineFit fit;
-  fit.place = start;
-  if (!step(photo, camera, blank, seat, options, {options.range_px, true, false}, models, fit)) return std::nullopt;
-  return fit.place;
-}
-
-std::optional<OutlineFit> refine_outline(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                                         const BlankPlace& start, const OutlineFitOptions& options,
-                                         EdgeModelStore& models) {
-  OutlineFit fit;
-  fit.place = start;
-  const double range_px = std::max(2.0, 0.7 * options.range_px);
-  for (int round = 1; round < kRounds; ++round)
-    if (!step(photo, camera, blank, seat, options, {range_px, false, round + 1 == kRounds}, models, fit))
-      return std::nullopt;
-  describe_parts(fit);
-  return fit;
-}
-
 std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
                                       const BlankPlace& start, const OutlineFitOptions& options,
                                       EdgeModelStore& models) {
-  const auto place = first_step(photo, camera, blank, seat, start, options, models);
-  if (!place) return std::nullopt;
-  return refine_outline(photo, camera, blank, seat, *place, options, models);
+  OutlineFit fit;
+  fit.place = start;
+  const double further_px = std::max(2.0, 0.7 * options.range_px);
+  for (int i = 0; i < kRounds; ++i) {
+    const Round round{i == 0 ? options.range_px : further_px, i == 0, i + 1 == kRounds};
+    if (!step(photo, camera, blank, seat, options, round, models, fit)) return std::nullopt;
+  }
+  describe_parts(fit);
+  return fit;
 }
 
 std::optional<EdgeFit> edge_beside(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,

@@ -30,7 +30,6 @@ struct Tally {
   int along_inside = 0;
   int turn_inside = 0;
   int far_off = 0;
-  int empty = 0;
 
   void add(const Tally& other) {
     slots += other.slots;
@@ -39,7 +38,6 @@ struct Tally {
     along_inside += other.along_inside;
     turn_inside += other.turn_inside;
     far_off += other.far_off;
-    empty += other.empty;
   }
 };
 
@@ -52,7 +50,6 @@ Tally tally_of(const test::RandomLoad& load, const CheckResult& result) {
     const SlotResult& slot = result.slots[i];
     const test::DrawnSlot& there = load.bed.slots[i];
     ++tally.slots;
-    tally.empty += slot.state == SlotState::empty;
     if (!slot.numbers) continue;
     ++tally.measured;
     // slots lie along the bed's X

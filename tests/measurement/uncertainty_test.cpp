@@ -59,7 +59,8 @@ TEST(Budget, StatesOfAPointWhatTheMapStates) {
   Slot slot;
   slot.blank.shape = DiscBlank{10.0, 3.0};
   slot.seat.height_tolerance_mm = 0.0;
-  const UncertaintyBudget budget = make_budget(record.camera, slot, fit, fit.place, std::nullopt, record.lens.model_error_px);
+  const UncertaintyBudget budget =
+      make_budget(record.camera, slot, fit, fit.place, std::nullopt, record.lens.model_error_px);
   const auto share = [&](const std::string& name) {
     for (const BudgetShare& of : budget.shares)
       if (of.name == name) return of;

@@ -101,16 +101,7 @@ class EdgeModelStore {
   std::deque<Key> by_age_;
 };
 
-// Where a fit that begins at `start` gets to in its first round, which looks the furthest; the others only refine it.
-// Nothing as fit_outline. `options.range_px` is how far it looks.
-[[nodiscard]] std::optional<BlankPlace> first_step(const Photo& photo, const Camera& camera, const Blank& blank,
-                                                   const Seat& seat, const BlankPlace& start,
-                                                   const OutlineFitOptions& options, EdgeModelStore& models);
-// The further rounds, from there.
-[[nodiscard]] std::optional<OutlineFit> refine_outline(const Photo& photo, const Camera& camera, const Blank& blank,
-                                                       const Seat& seat, const BlankPlace& start,
-                                                       const OutlineFitOptions& options, EdgeModelStore& models);
-// Both. Nothing when too little of the outline is in the picture to solve for the place.
+// Nothing when too little of the outline is in the picture to solve for the place.
 [[nodiscard]] std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, const Blank& blank,
                                                     const Seat& seat, const BlankPlace& start,
                                                     const OutlineFitOptions& options, EdgeModelStore& models);

@@ -13,9 +13,9 @@ namespace jigtrue {
 
 struct Reading {
   OutlineFit fit;
-  double support = 0.0;       // of the sides in the coarse search, 0..1
-  double ends_support = 0.0;  // of the ends there
-  bool declared_size = true;  // girth held near the declared one
+  double support = 0.0;             // of the sides in the coarse search, 0..1
+  double ends_support = 0.0;        // of the ends there
+  bool declared_size = true;        // girth held near the declared one
   bool of_declared_length = false;  // looked for at that length only: says nothing of another
   // Share of the stretches just beyond the blank's ends where its sides seem to run on: what a groove's edges do and a
   // blank's do not.

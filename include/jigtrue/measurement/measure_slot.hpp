@@ -8,7 +8,7 @@ namespace jigtrue {
 
 struct MeasureOptions {
   PictureBlur blur;
-  double lens_error_px = 0.0;    // what the lens model misses the lens by, typically
+  double lens_error_px = 0.0;     // what the lens model misses the lens by, typically
   double coverage_factor = 1.96;  // expanded over standard uncertainty: 95 % of a normal distribution
 };
 

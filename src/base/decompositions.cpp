@@ -2,8 +2,11 @@
 
 #include <cmath>
 
+#include <Eigen/Cholesky>
 #include <Eigen/Eigenvalues>
 #include <Eigen/LU>
+#include <Eigen/QR>
+#include <Eigen/SVD>
 
 namespace jigtrue {
 
@@ -26,6 +29,31 @@ Eigen::Vector2d singular_values(const Eigen::Matrix2d& matrix) {
   const double largest = turned + reflected;
   // the difference of the two would lose the digits of a small value
   return {largest, largest > 0.0 ? std::abs(matrix.determinant()) / largest : 0.0};
+}
+
+Eigen::MatrixXd orthonormal_basis(const Eigen::MatrixXd& columns) {
+  const Eigen::VectorXd scale = columns.colwise().norm().cwiseMax(1e-300).cwiseInverse().transpose();
+  const Eigen::HouseholderQR<Eigen::MatrixXd> qr(columns * scale.asDiagonal());
+  return qr.householderQ() * Eigen::MatrixXd::Identity(columns.rows(), columns.cols());
+}
+
+std::optional<Eigen::MatrixXd> cholesky_factor(const Eigen::MatrixXd& matrix) {
+  const Eigen::LLT<Eigen::MatrixXd> factor(matrix);
+  if (factor.info() != Eigen::Success) return std::nullopt;
+  return Eigen::MatrixXd(factor.matrixL());
+}
+
+Eigen::MatrixXd solve_lower(const Eigen::MatrixXd& lower, const Eigen::MatrixXd& right) {
+  return lower.triangularView<Eigen::Lower>().solve(right);
+}
+
+Eigen::MatrixXd solve_cholesky(const Eigen::MatrixXd& lower, const Eigen::MatrixXd& right) {
+  return lower.triangularView<Eigen::Lower>().transpose().solve(solve_lower(lower, right));
+}
+
+Eigen::Matrix3d nearest_orthogonal(const Eigen::Matrix3d& matrix) {
+  const Eigen::JacobiSVD<Eigen::Matrix3d> svd(matrix, Eigen::ComputeFullU | Eigen::ComputeFullV);
+  return svd.matrixU() * svd.matrixV().transpose();
 }
 
 }  // namespace jigtrue

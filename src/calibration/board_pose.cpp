@@ -1,5 +1,8 @@
 #include "calibration/board_pose.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
+#include "jigtrue/base/products.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
@@ -109,17 +112,15 @@ double likely_cost(const LensRecord& lens, const std::vector<SeenPoint>& points,
   const double alone = std::max(lens.noise_px, kLeastNoise_px);
   const double together = std::hypot(lens.together_px, lens.model_error_px / std::sqrt(2.0));
   const MatrixXd kin = kinship(view.mm, view.mm, reach_mm(view.mm));
-  MatrixXd errors = there->by_lens * lens.covariance * there->by_lens.transpose();
+  MatrixXd errors = propagated(there->by_lens, lens.covariance);
   errors.diagonal().array() += alone * alone;
   errors.topLeftCorner(kin.rows(), kin.rows()) += together * together * kin;
   errors.bottomRightCorner(kin.rows(), kin.rows()) += together * together * kin;
-  const Eigen::LLT<MatrixXd> root(errors);
-  if (root.info() != Eigen::Success) return std::numeric_limits<double>::infinity();
-  const VectorXd residual = root.matrixL().solve(view.residual_px);
-  const MatrixXd by_pose = root.matrixL().solve(view.by_shared);
-  const VectorXd scale = by_pose.colwise().norm().cwiseMax(1e-300).cwiseInverse().transpose();
-  const MatrixXd scaled = by_pose * scale.asDiagonal();
-  return (residual - scaled * scaled.householderQr().solve(residual)).squaredNorm();
+  const std::optional<MatrixXd> root = cholesky_factor(errors);
+  if (!root) return std::numeric_limits<double>::infinity();
+  const MatrixXd residual = solve_lower(*root, view.residual_px);
+  const MatrixXd basis = orthonormal_basis(solve_lower(*root, view.by_shared));
+  return (residual - times(basis, transpose_times(basis, residual))).squaredNorm();
 }
 
 // A mirrored photo of a board looks like one that is not, but no lens is quite like its own mirror image. The two are

@@ -1,6 +1,7 @@
 #include "jigtrue/calibration/burned_fit.hpp"
 
 #include "jigtrue/base/least_squares.hpp"
+#include "jigtrue/base/products.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -37,7 +38,7 @@ Outcome<BurnedFit> fit_burned_marks(const LensRecord& lens, const std::vector<Pl
   minimise(state, linearise, move);
   const auto list = burned_equations(lens.lens, weighted, state);
   if (!list) return Failure{"the marks leave the lens's field"};
-  const auto inverse = inverse_spd(list->by_state.transpose() * list->by_state);
+  const auto inverse = inverse_spd(transpose_times(list->by_state, list->by_state));
   if (!inverse) return Failure{"the marks do not determine the camera's place"};
 
   BurnedFit fit;
@@ -52,11 +53,11 @@ Outcome<BurnedFit> fit_burned_marks(const LensRecord& lens, const std::vector<Pl
   fit.pose.sigma0_px = sigma0 * weighted.front().sigma_px;
 
   const Eigen::Index n = lens.lens.parameters.size();
-  const MatrixXd by_lens = -(*inverse) * list->by_state.transpose() * list->by_lens;
-  const MatrixXd own = sigma0 * sigma0 * (*inverse) + by_lens * lens.covariance * by_lens.transpose();
+  const MatrixXd by_lens = -times(*inverse, transpose_times(list->by_state, list->by_lens));
+  const MatrixXd own = sigma0 * sigma0 * (*inverse) + propagated(by_lens, lens.covariance);
   MatrixXd joint(n + 6, n + 6);
   joint.topLeftCorner(n, n) = lens.covariance;
-  joint.bottomLeftCorner(6, n) = by_lens.topRows(6) * lens.covariance;
+  joint.bottomLeftCorner(6, n) = times(by_lens.topRows(6), lens.covariance);
   joint.topRightCorner(n, 6) = joint.bottomLeftCorner(6, n).transpose();
   joint.bottomRightCorner(6, 6) = own.topLeftCorner(6, 6);
   fit.pose.camera.covariance = 0.5 * (joint + joint.transpose());

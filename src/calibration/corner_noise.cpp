@@ -1,9 +1,12 @@
 #include "calibration/corner_noise.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
+#include "jigtrue/base/products.hpp"
+
 #include <algorithm>
 #include <cmath>
 
-#include <Eigen/Dense>
+#include <Eigen/LU>
 
 namespace jigtrue {
 
@@ -13,12 +16,7 @@ namespace {
 // another.
 constexpr double kTooAlike = 0.98;
 
-// Columns of by_pose differ in size; only their span matters.
-MatrixXd orthonormal(const MatrixXd& columns) {
-  const VectorXd scale = columns.colwise().norm().cwiseMax(1e-300).cwiseInverse().transpose();
-  const Eigen::HouseholderQR<MatrixXd> qr(columns * scale.asDiagonal());
-  return qr.householderQ() * MatrixXd::Identity(columns.rows(), columns.cols());
-}
+double trace_of_product(const MatrixView& a, const MatrixView& b) { return a.cwiseProduct(b.transpose()).sum(); }
 
 // A covariance of corner errors of unit variance: independent, or by kinship.
 struct Errors {
@@ -27,7 +25,7 @@ struct Errors {
     return kinship == nullptr ? rows : both_axes(*kinship, rows);
   }
 };
-double trace_of_product(const Errors& a, const Errors& b, double corners) {
+double trace_of_errors(const Errors& a, const Errors& b, double corners) {
   if (a.kinship != nullptr && b.kinship != nullptr) return 2.0 * a.kinship->squaredNorm();
   return 2.0 * corners;  // the diagonal of kinship is 1
 }
@@ -43,8 +41,8 @@ struct Reduced {
 
 Reduced reduce(const FittedView& view) {
   Reduced r;
-  r.pose = orthonormal(view.by_pose);
-  r.shared = view.by_shared - r.pose * (r.pose.transpose() * view.by_shared);
+  r.pose = orthonormal_basis(view.by_pose);
+  r.shared = view.by_shared - times(r.pose, transpose_times(r.pose, view.by_shared));
   r.kinship = kinship(view.mm, view.mm, reach_mm(view.mm));
   r.residual_px = view.residual_px;
   r.corners = static_cast<double>(view.mm.size());
@@ -61,10 +59,11 @@ double expected_form(const Reduced& photo, const Errors& a, const Errors& v, con
   const MatrixXd vu = v.times(u);
   const MatrixXd ab = a.times(b);
   const MatrixXd vb = v.times(b);
-  const double own = trace_of_product(a, v, photo.corners) - 2.0 * au.cwiseProduct(vu).sum() +
-                     (u.transpose() * au).cwiseProduct(u.transpose() * vu).sum();
-  const MatrixXd cross = vb.transpose() * ab - (vb.transpose() * u) * (u.transpose() * ab);
-  return own - 2.0 * (inverse * cross).trace() + (inverse * pooled * inverse * (b.transpose() * ab)).trace();
+  const double own = trace_of_errors(a, v, photo.corners) - 2.0 * au.cwiseProduct(vu).sum() +
+                     transpose_times(u, au).cwiseProduct(transpose_times(u, vu)).sum();
+  const MatrixXd cross = transpose_times(vb, ab) - times(transpose_times(vb, u), transpose_times(u, ab));
+  const MatrixXd answer = times(times(inverse, pooled), inverse);
+  return own - 2.0 * trace_of_product(inverse, cross) + trace_of_product(answer, transpose_times(b, ab));
 }
 
 CornerNoise split(const Eigen::Matrix2d& expected, const Vector2d& met) {
@@ -89,12 +88,13 @@ void compare_pulls(const std::vector<Reduced>& photos, const MatrixXd& inverse, 
   double worst = 0.0;
   for (std::size_t i = 0; i < photos.size(); ++i) {
     const MatrixXd& b = photos[i].shared;
-    const VectorXd pull = b.transpose() * photos[i].residual_px;
-    const MatrixXd own = b.transpose() * b;
-    const MatrixXd noisy = alone * own + together * b.transpose() * both_axes(photos[i].kinship, b);
-    const double pulled = pull.dot(inverse * pull);
-    const double by_noise =
-        (inverse * (noisy - 2.0 * noisy * inverse * own + own * inverse * pooled * inverse * own)).trace();
+    const MatrixXd pull = transpose_times(b, photos[i].residual_px);
+    const MatrixXd own = transpose_times(b, b);
+    const MatrixXd noisy = alone * own + together * transpose_times(b, both_axes(photos[i].kinship, b));
+    const double pulled = trace_of_product(pull.transpose(), times(inverse, pull));
+    const MatrixXd answered = times(inverse, own);
+    const double by_noise = trace_of_product(
+        inverse, noisy - 2.0 * times(noisy, answered) + transpose_times(answered, times(pooled, answered)));
     met += pulled;
     expected += by_noise;
     if (pulled > worst * by_noise) {
@@ -132,7 +132,8 @@ MatrixXd both_axes(const MatrixXd& kinship, const MatrixXd& rows) {
   MatrixXd product(2 * kinship.rows(), rows.cols());
   // a photo by itself shares nothing: a matrix without columns has no memory for a block to stand in
   if (rows.cols() == 0) return product;
-  product << kinship * rows.topRows(kinship.cols()), kinship * rows.bottomRows(kinship.cols());
+  product.topRows(kinship.rows()) = times(kinship, rows.topRows(kinship.cols()));
+  product.bottomRows(kinship.rows()) = times(kinship, rows.bottomRows(kinship.cols()));
   return product;
 }
 
@@ -143,8 +144,8 @@ SharedFit judge_shared(const std::vector<FittedView>& views, const MatrixXd& inv
   const Eigen::Index m = inverse.rows();
   MatrixXd pooled[2] = {MatrixXd::Zero(m, m), MatrixXd::Zero(m, m)};
   for (const Reduced& photo : photos) {
-    pooled[0] += photo.shared.transpose() * photo.shared;
-    pooled[1] += photo.shared.transpose() * both_axes(photo.kinship, photo.shared);
+    pooled[0] += transpose_times(photo.shared, photo.shared);
+    pooled[1] += transpose_times(photo.shared, both_axes(photo.kinship, photo.shared));
   }
   Eigen::Matrix2d expected = Eigen::Matrix2d::Zero();
   Vector2d met = Vector2d::Zero();
@@ -163,11 +164,10 @@ SharedFit judge_shared(const std::vector<FittedView>& views, const MatrixXd& inv
   const double scale = std::max(1.0, fit.disagreement * fit.disagreement);
   MatrixXd known = scale * noisy;
   known.diagonal() += expectation.noise_px * expectation.noise_px * expectation.precision;
-  fit.covariance = inverse * known * inverse;
-  fit.covariance = (0.5 * (fit.covariance + fit.covariance.transpose())).eval();
+  fit.covariance = propagated(inverse, known);
   // against independent errors that leave residuals as large
-  const double independent = met[0] / expected(0, 0) * (inverse * pooled[0]).trace();
-  fit.share_independent = std::min(1.0, independent / (scale * (inverse * noisy).trace()));
+  const double independent = met[0] / expected(0, 0) * trace_of_product(inverse, pooled[0]);
+  fit.share_independent = std::min(1.0, independent / (scale * trace_of_product(inverse, noisy)));
   return fit;
 }
 
@@ -182,21 +182,22 @@ PoseFromPhotos pose_from_photos(const std::vector<FittedView>& views, const Corn
   Eigen::Index at = 0;
   for (std::size_t i = 0; i < views.size(); ++i) {
     const FittedView& view = views[i];
-    own[i] = view.by_pose.cols() > 0 ? orthonormal(view.by_pose) : MatrixXd(view.residual_px.size(), 0);
-    by_pose.middleRows(at, view.residual_px.size()) = view.by_shared - own[i] * (own[i].transpose() * view.by_shared);
+    own[i] = view.by_pose.cols() > 0 ? orthonormal_basis(view.by_pose) : MatrixXd(view.residual_px.size(), 0);
+    by_pose.middleRows(at, view.residual_px.size()) =
+        view.by_shared - times(own[i], transpose_times(own[i], view.by_shared));
     at += view.residual_px.size();
     unknowns += static_cast<double>(own[i].cols());
     residual += view.residual_px.squaredNorm();
   }
   // in an orthonormal basis: the six columns' units differ by powers of ten
-  const MatrixXd basis = orthonormal(by_pose);
+  const MatrixXd basis = orthonormal_basis(by_pose);
   Eigen::Matrix<double, 6, 6> kept = Eigen::Matrix<double, 6, 6>::Zero();
   double taken_up = 0.0;  // of errors together, by what was fitted
   at = 0;
   for (std::size_t i = 0; i < views.size(); ++i) {
     const MatrixXd kin = kinship(views[i].mm, views[i].mm, reach_mm(views[i].mm));
     const MatrixXd part = basis.middleRows(at, views[i].residual_px.size());
-    kept += part.transpose() * both_axes(kin, part);
+    kept += transpose_times(part, both_axes(kin, part));
     taken_up += own[i].cwiseProduct(both_axes(kin, own[i])).sum();
     at += views[i].residual_px.size();
   }
@@ -207,12 +208,12 @@ PoseFromPhotos pose_from_photos(const std::vector<FittedView>& views, const Corn
   const double alone = noise.alone_px > 0.0 || together > 0.0 ? noise.alone_px * noise.alone_px : residual / freedom;
   const double expected = alone * freedom + together * (static_cast<double>(rows) - taken_up);
   const double scale = expected > 0.0 ? std::max(1.0, residual / expected) : 1.0;
-  const Eigen::Matrix<double, 6, 6> pose_from_basis = (basis.transpose() * by_pose).inverse();
+  const Eigen::Matrix<double, 6, 6> pose_from_basis = transpose_times(basis, by_pose).topLeftCorner<6, 6>().inverse();
   PoseFromPhotos result;
-  result.by_px = pose_from_basis * basis.transpose();
+  result.by_px = times(pose_from_basis, basis.transpose());
   const Eigen::Matrix<double, 6, 6> errors =
       scale * (alone * Eigen::Matrix<double, 6, 6>::Identity() + together * kept);
-  result.covariance = pose_from_basis * errors * pose_from_basis.transpose();
+  result.covariance = propagated(pose_from_basis, errors);
   return result;
 }
 

@@ -1,6 +1,7 @@
 #include "calibration/flat_boards.hpp"
 
 #include "jigtrue/base/least_squares.hpp"
+#include "jigtrue/base/products.hpp"
 
 #include <cmath>
 
@@ -59,13 +60,13 @@ struct Known {
 
 // Of [lens, pose]: what the errors of the corners leave open, and what is known of lens and sheet carried over.
 MatrixXd joint_covariance(const PoseFromPhotos& pose, const Known& known, Eigen::Index lens_count) {
-  const MatrixXd by_known = -pose.by_px * known.px_by;
-  const MatrixXd with_known = by_known * known.covariance;
+  const MatrixXd by_known = -times(pose.by_px, known.px_by);
+  const MatrixXd with_known = times(by_known, known.covariance);
   MatrixXd joint(lens_count + 6, lens_count + 6);
   joint.topLeftCorner(lens_count, lens_count) = known.covariance.topLeftCorner(lens_count, lens_count);
   joint.bottomLeftCorner(6, lens_count) = with_known.leftCols(lens_count);
   joint.topRightCorner(lens_count, 6) = joint.bottomLeftCorner(6, lens_count).transpose();
-  joint.bottomRightCorner(6, 6) = pose.covariance + with_known * by_known.transpose();
+  joint.bottomRightCorner(6, 6) = pose.covariance + propagated(by_known, known.covariance);
   return joint;
 }
 

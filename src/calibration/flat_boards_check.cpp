@@ -1,5 +1,7 @@
 #include "calibration/flat_boards_check.hpp"
 
+#include "jigtrue/base/products.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
@@ -81,10 +83,9 @@ PlaneStep plane_step(const LensRecord& lens, const BoardPoints& first, const Vie
   by_first.row(2) << back.row(2) * cross_matrix(middle + b.translation - a.translation), -back.row(2);
   const MovedPose one = moved_by(lens, first, first_pose);
   const MovedPose other = moved_by(lens, second, second_pose);
-  const MatrixXd by_lens = by_first * one.by_lens + by_second * other.by_lens;
-  const Matrix3d covariance = by_first * one.covariance * by_first.transpose() +
-                              by_second * other.covariance * by_second.transpose() +
-                              by_lens * lens.covariance * by_lens.transpose();
+  const MatrixXd by_lens = times(by_first, one.by_lens) + times(by_second, other.by_lens);
+  const Matrix3d covariance = propagated(by_first, one.covariance) + propagated(by_second, other.covariance) +
+                              propagated(by_lens, lens.covariance);
   // in units of each one's sigma: radians and millimetres differ in size
   const Vector3d scale = covariance.diagonal().cwiseMax(1e-300).cwiseSqrt().cwiseInverse();
   const Matrix3d unit = scale.asDiagonal() * covariance * scale.asDiagonal();

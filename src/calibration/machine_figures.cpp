@@ -1,6 +1,7 @@
 #include "jigtrue/calibration/machine_figures.hpp"
 
 #include "jigtrue/base/least_squares.hpp"
+#include "jigtrue/base/products.hpp"
 
 #include <cmath>
 
@@ -65,9 +66,9 @@ Outcome<MachineFigures> machine_figures(const LocatedPhoto& located, const Camer
     design.row(2 * i) << 1.0, 0.0, -d.y(), d.x(), 0.0, -d.y();
     design.row(2 * i + 1) << 0.0, 1.0, d.x(), 0.0, d.y(), 0.0;
   }
-  const auto inverse = inverse_spd(design.transpose() * design);
+  const auto inverse = inverse_spd(transpose_times(design, design));
   if (!inverse) return Failure{"the marks do not determine them"};
-  const VectorXd fitted = *inverse * (design.transpose() * seen);
+  const VectorXd fitted = times(*inverse, transpose_times(design, seen));
   // The turn between the frames is small but its square is not: taken out exactly. Shift aside, the map is
   // I + [[sx, -turn - q], [turn, sy]] = turned * [[1 + sx, -q], [0, 1 + sy]].
   Matrix2d map = Matrix2d::Identity();
@@ -92,8 +93,8 @@ Outcome<MachineFigures> machine_figures(const LocatedPhoto& located, const Camer
   const double lens_mm = by_board.lens.model_error_px / std::sqrt(2.0) * mm_per_px;
   const double variance =
       pooled_variance(located.place_sigma_mm, squares, 2.0 * static_cast<double>(n) - 6.0) + lens_mm * lens_mm;
-  const MatrixXd answer = -(*inverse) * design.transpose() * by_camera;
-  const MatrixXd covariance = variance * (*inverse) + answer * by_board.camera.covariance * answer.transpose();
+  const MatrixXd answer = -times(*inverse, transpose_times(design, by_camera));
+  const MatrixXd covariance = variance * (*inverse) + propagated(answer, by_board.camera.covariance);
   MachineFigures figures;
   figures.marks = static_cast<int>(n);
   figures.scale_x = figure(shape(0, 0) - 1.0, covariance(3, 3));

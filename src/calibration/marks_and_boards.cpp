@@ -1,6 +1,8 @@
 #include "jigtrue/calibration/marks_and_boards.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
 #include "jigtrue/base/least_squares.hpp"
+#include "jigtrue/base/products.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -131,7 +133,7 @@ CornerErrors corner_errors(const Task& task, const Equations& boards, const Matr
   const LensRecord& lens = *task.lens;
   const double alone = std::max(lens.noise_px, kLeastNoise_px);
   const double model = lens.model_error_px / std::sqrt(2.0);
-  const MatrixXd against_marks = boards.by_known + boards.by_state.leftCols<6>() * pose_by_known;
+  const MatrixXd against_marks = boards.by_known + times(boards.by_state.leftCols<6>(), pose_by_known);
   const Eigen::Index rows = boards.residual.size();
   CornerErrors errors{alone * alone * MatrixXd::Identity(rows, rows), {}};
   MatrixXd of_model = MatrixXd::Zero(rows, rows);
@@ -147,8 +149,7 @@ CornerErrors corner_errors(const Task& task, const Equations& boards, const Matr
       at += kin.rows();
     }
   }
-  errors.weighed =
-      errors.noise + of_model + against_marks * known_covariance(lens, task.shaped()) * against_marks.transpose();
+  errors.weighed = errors.noise + of_model + propagated(against_marks, known_covariance(lens, task.shaped()));
   return errors;
 }
 
@@ -162,9 +163,8 @@ std::optional<JointState> minimised(const Task& task, const JointState& start, c
     if (task.boards.empty()) return system;
     const auto boards = board_equations(task, at);
     if (!boards) return std::nullopt;
-    const auto lower = root.triangularView<Eigen::Lower>();
-    const VectorXd residual = lower.solve(boards->residual);
-    system.add_shared(residual, lower.solve(boards->by_state).eval());
+    const VectorXd residual = solve_lower(root, boards->residual);
+    system.add_shared(residual, solve_lower(root, boards->by_state));
     system.cost += residual.squaredNorm();
     return system;
   };
@@ -198,11 +198,11 @@ std::optional<Fitted> fit_marks(Task task, const JointState& start) {
   if (!state) return std::nullopt;
   auto marks = mark_equations(task, *state);
   if (!marks) return std::nullopt;
-  const auto inverse = inverse_spd(marks->by_state.transpose() * marks->by_state);
+  const auto inverse = inverse_spd(transpose_times(marks->by_state, marks->by_state));
   if (!inverse) return std::nullopt;
   Fitted fit;
   fit.state = *state;
-  fit.by_known = -*inverse * (marks->by_state.transpose() * marks->by_known);
+  fit.by_known = -times(*inverse, transpose_times(marks->by_state, marks->by_known));
   const double freedom = static_cast<double>(marks->residual.size() - marks->by_state.cols());
   if (freedom > 0.0) fit.marks_scale = std::max(1.0, marks->residual.squaredNorm() / freedom);
   fit.by_errors = fit.marks_scale * *inverse;
@@ -212,28 +212,29 @@ std::optional<Fitted> fit_marks(Task task, const JointState& start) {
 }
 
 std::optional<Fitted> fit_once(const Task& task, const JointState& start, const CornerErrors& errors) {
-  const Eigen::LLT<MatrixXd> root(errors.weighed);
-  if (root.info() != Eigen::Success) return std::nullopt;
-  const auto state = minimised(task, start, root.matrixL());
+  const std::optional<MatrixXd> root = cholesky_factor(errors.weighed);
+  if (!root) return std::nullopt;
+  const auto state = minimised(task, start, *root);
   if (!state) return std::nullopt;
   auto marks = mark_equations(task, *state);
   auto boards = board_equations(task, *state);
   if (!marks || !boards) return std::nullopt;
-  const MatrixXd weighed = root.solve(boards->by_state);
-  const MatrixXd normal_of_marks = marks->by_state.transpose() * marks->by_state;
-  const auto inverse = inverse_spd(normal_of_marks + weighed.transpose() * boards->by_state);
+  const MatrixXd weighed = solve_cholesky(*root, boards->by_state);
+  const MatrixXd normal_of_marks = transpose_times(marks->by_state, marks->by_state);
+  const auto inverse = inverse_spd(normal_of_marks + transpose_times(weighed, boards->by_state));
   if (!inverse) return std::nullopt;
   Fitted fit;
   fit.state = *state;
   fit.inverse = *inverse;
-  fit.by_errors = *inverse * (normal_of_marks + weighed.transpose() * errors.noise * weighed) * *inverse;
-  fit.by_known = -*inverse * (marks->by_state.transpose() * marks->by_known + weighed.transpose() * boards->by_known);
+  fit.by_errors = propagated(*inverse, normal_of_marks + transpose_times(weighed, times(errors.noise, weighed)));
+  fit.by_known =
+      -times(*inverse, transpose_times(marks->by_state, marks->by_known) + transpose_times(weighed, boards->by_known));
   // of the marks' numbers those that boards cannot give count as used up: shift, turn, height, the machine's figures
   const double freedom = static_cast<double>(marks->residual.size()) - (task.with_machine ? 6.0 : 4.0);
   if (freedom > 0.0) fit.marks_scale = std::max(1.0, marks->residual.squaredNorm() / freedom);
   const double boards_freedom =
       static_cast<double>(boards->residual.size()) - 3.0 * static_cast<double>(task.boards.size());
-  fit.boards_scale = std::max(1.0, boards->residual.dot(root.solve(boards->residual)) / boards_freedom);
+  fit.boards_scale = std::max(1.0, solve_lower(*root, boards->residual).squaredNorm() / boards_freedom);
   fit.marks = std::move(*marks);
   fit.boards = std::move(*boards);
   return fit;
@@ -260,12 +261,12 @@ MatrixXd camera_covariance(const Task& task, const Fitted& fit) {
   const Eigen::Index n = task.lens->lens.parameters.size();
   const MatrixXd known = known_covariance(*task.lens, fit.by_known.cols() > n);
   const MatrixXd pose_by_known = fit.by_known.topRows<6>();
-  const MatrixXd with_known = pose_by_known * known;
+  const MatrixXd with_known = times(pose_by_known, known);
   MatrixXd joint(n + 6, n + 6);
   joint.topLeftCorner(n, n) = known.topLeftCorner(n, n);
   joint.bottomLeftCorner(6, n) = with_known.leftCols(n);
   joint.topRightCorner(n, 6) = joint.bottomLeftCorner(6, n).transpose();
-  joint.bottomRightCorner(6, 6) = fit.by_errors.topLeftCorner<6, 6>() + with_known * pose_by_known.transpose();
+  joint.bottomRightCorner(6, 6) = fit.by_errors.topLeftCorner<6, 6>() + propagated(pose_by_known, known);
   return 0.5 * (joint + joint.transpose());
 }
 
@@ -274,8 +275,7 @@ MatrixXd covariance_of(const Task& task, const Fitted& fit, Eigen::Index at, Eig
   const MatrixXd by_known = fit.by_known.middleRows(at, many);
   const double model = task.lens->model_error_px / std::sqrt(2.0) / task.marks.front().sigma_px;
   return fit.by_errors.block(at, at, many, many) +
-         by_known * known_covariance(*task.lens, by_known.cols() > task.lens->lens.parameters.size()) *
-             by_known.transpose() +
+         propagated(by_known, known_covariance(*task.lens, by_known.cols() > task.lens->lens.parameters.size())) +
          model * model * fit.inverse.block(at, at, many, many);
 }
 
@@ -292,12 +292,12 @@ Tilt tilt_against(const Task& task, const Fitted& marks, const BoardPoints& boar
   const Eigen::Matrix<double, 2, 3> by_turn = (-back * cross_matrix(turn.col(2))).topRows<2>();
   const MovedPose board_moved = moved_by(*task.lens, board, alone);
   const Eigen::Index n = task.lens->lens.parameters.size();
-  const MatrixXd by_lens = by_turn * (board_moved.by_lens.topRows<3>() - marks.by_known.topLeftCorner(3, n));
+  const MatrixXd by_lens = times(by_turn, board_moved.by_lens.topRows<3>() - marks.by_known.topLeftCorner(3, n));
   const double model = task.lens->model_error_px / std::sqrt(2.0) / task.marks.front().sigma_px;
   const Matrix3d of_marks = marks.by_errors.topLeftCorner<3, 3>() + model * model * marks.inverse.topLeftCorner<3, 3>();
   const Matrix2d covariance =
       by_turn * (of_marks + board_moved.covariance.topLeftCorner<3, 3>()) * by_turn.transpose() +
-      by_lens * task.lens->covariance * by_lens.transpose();
+      propagated(by_lens, task.lens->covariance);
   Tilt tilt;
   tilt.rad = std::atan2(normal.head<2>().norm(), normal.z());
   tilt.chi_square = normal.head<2>().dot(covariance.inverse() * normal.head<2>());

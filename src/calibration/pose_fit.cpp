@@ -2,6 +2,7 @@
 
 #include "jigtrue/base/decompositions.hpp"
 #include "jigtrue/base/least_squares.hpp"
+#include "jigtrue/base/products.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -32,12 +33,12 @@ using Joint = Eigen::Matrix<double, 6, Eigen::Dynamic>;
 MatrixXd joint_covariance(const LensRecord& lens, const ViewPose& pose, const MatrixXd& inverse,
                           const Eigen::Matrix<double, 6, 6>& by_points) {
   const Eigen::Index n = lens.lens.parameters.size();
-  const Joint by_lens = -inverse * pose.by_lens_normal;
+  const MatrixXd by_lens = -times(inverse, pose.by_lens_normal);
   MatrixXd joint(n + 6, n + 6);
   joint.topLeftCorner(n, n) = lens.covariance;
-  joint.bottomLeftCorner(6, n) = by_lens * lens.covariance;
+  joint.bottomLeftCorner(6, n) = times(by_lens, lens.covariance);
   joint.topRightCorner(n, 6) = joint.bottomLeftCorner(6, n).transpose();
-  joint.bottomRightCorner(6, 6) = by_points + by_lens * lens.covariance * by_lens.transpose();
+  joint.bottomRightCorner(6, 6) = by_points + propagated(by_lens, lens.covariance);
   return joint;
 }
 
@@ -47,7 +48,7 @@ void carry_to_bed(MatrixXd& joint, const Rigid& camera_from_body, const Rigid& b
   const Eigen::Index n = joint.rows() - 6;
   MatrixXd change = MatrixXd::Identity(n + 6, n + 6);
   change.block<3, 3>(n + 3, n) = -cross_matrix(camera_from_body.rotation * body_from_bed.translation);
-  joint = (change * joint * change.transpose()).eval();
+  joint = propagated(change, joint);
 }
 
 // What the placement's own uncertainty does to the pose: columns x, y, angle, height, scale, each times its sigma.

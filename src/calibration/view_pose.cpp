@@ -5,8 +5,6 @@
 
 #include <cmath>
 
-#include <Eigen/SVD>
-
 namespace jigtrue {
 
 namespace {
@@ -82,9 +80,8 @@ Outcome<Rigid> plane_pose_from_rays(const Lens& lens, const std::vector<SeenPoin
   if (in_front < 0.0) h = -h;
   Matrix3d frame;
   frame << h.col(0), h.col(1), h.col(0).cross(h.col(1));
-  const Eigen::JacobiSVD<Matrix3d> svd(frame, Eigen::ComputeFullU | Eigen::ComputeFullV);
   Rigid pose;
-  pose.rotation = svd.matrixU() * svd.matrixV().transpose();
+  pose.rotation = nearest_orthogonal(frame);
   if (!(pose.rotation.determinant() > 0.0)) return Failure{"the points are seen from behind"};
   pose.translation = h.col(2) * spread - pose.rotation * Vector3d(centre.x(), centre.y(), 0.0);
   if (!pose.rotation.allFinite() || !pose.translation.allFinite()) return Failure{"the homography could not be solved"};

@@ -4,6 +4,7 @@
 #include <limits>
 #include <random>
 
+#include <Eigen/Geometry>
 #include <gtest/gtest.h>
 
 namespace jigtrue {
@@ -65,6 +66,44 @@ TEST(SingularValues, AreThoseTheMatrixWasMadeOfHoweverFlat) {
     }
   }
   EXPECT_EQ(singular_values(Matrix2d::Zero()), Vector2d(0.0, 0.0));
+}
+
+MatrixXd random_matrix(Eigen::Index rows, Eigen::Index columns, unsigned seed) {
+  std::mt19937 random(seed);
+  std::normal_distribution<double> normal;
+  MatrixXd matrix(rows, columns);
+  for (double& v : matrix.reshaped()) v = normal(random);
+  return matrix;
+}
+
+TEST(OrthonormalBasis, SpansTheColumnsWhateverTheirSizes) {
+  const MatrixXd columns = random_matrix(9, 3, 1) * Eigen::Vector3d(1e-6, 1.0, 1e6).asDiagonal();
+  const MatrixXd basis = orthonormal_basis(columns);
+  EXPECT_LT((basis.transpose() * basis - MatrixXd::Identity(3, 3)).norm(), 100 * kRounding);
+  for (Eigen::Index i = 0; i < 3; ++i)
+    EXPECT_LT((columns.col(i) - basis * (basis.transpose() * columns.col(i))).norm(),
+              100 * kRounding * columns.col(i).norm());
+}
+
+TEST(Cholesky, SolvesWhatItWasMadeOf) {
+  const MatrixXd half = random_matrix(6, 6, 2);
+  const MatrixXd matrix = half * half.transpose() + MatrixXd::Identity(6, 6);
+  const MatrixXd wanted = random_matrix(6, 2, 3);
+  const auto lower = cholesky_factor(matrix);
+  ASSERT_TRUE(lower);
+  EXPECT_LT((*lower * lower->transpose() - matrix).norm(), 100 * kRounding * matrix.norm());
+  EXPECT_LT((*lower * solve_lower(*lower, wanted) - wanted).norm(), 100 * kRounding * matrix.norm());
+  EXPECT_LT((matrix * solve_cholesky(*lower, wanted) - wanted).norm(), 100 * kRounding * matrix.norm());
+}
+
+TEST(Cholesky, RefusesWhatIsNotPositiveDefinite) { EXPECT_FALSE(cholesky_factor(-MatrixXd::Identity(3, 3))); }
+
+TEST(NearestOrthogonal, IsTheTurnThatAStretchedMatrixCameFrom) {
+  // polar decomposition: a symmetric positive stretch does not change the nearest turn
+  const Eigen::Matrix3d turn = Eigen::AngleAxisd(0.7, Eigen::Vector3d(1.0, 2.0, -0.5).normalized()).toRotationMatrix();
+  Eigen::Matrix3d stretch;
+  stretch << 2.0, 0.3, 0.1, 0.3, 1.0, -0.2, 0.1, -0.2, 0.5;
+  EXPECT_LT((nearest_orthogonal(turn * stretch) - turn).norm(), 100 * kRounding);
 }
 
 }  // namespace

@@ -8,6 +8,8 @@
 //   move(state, step) -> State                       the state one step away
 // and may therefore keep rotations as rotations.
 #pragma once
+#include "jigtrue/base/products.hpp"
+
 #include <cmath>
 #include <optional>
 #include <utility>
@@ -55,7 +57,7 @@ struct ArrowSystem {
     if constexpr (A::RowsAtCompileTime != Eigen::Dynamic && A::RowsAtCompileTime <= 4) {
       to.noalias() += (weight * a).eval().transpose().lazyProduct(b);
     } else {
-      to.noalias() += weight * a.transpose() * b;
+      to += weight * transpose_times(a, b);
     }
   }
 };

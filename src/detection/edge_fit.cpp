@@ -1,11 +1,11 @@
 #include "jigtrue/detection/edge_fit.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
+
 #include <algorithm>
-#include <bit>
 #include <cmath>
 #include <limits>
 #include <optional>
-#include <stdexcept>
 
 #include <Eigen/Dense>
 
@@ -63,10 +63,12 @@ class BlurredShading {
 };
 
 constexpr int kMostTerms = 7;
+constexpr int kFewLanes = 6;
+constexpr int kMostLanes = 8;
 using TermsSquare = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::ColMajor, kMostTerms, kMostTerms>;
 
 struct TermsRow {
-  std::array<double, kMostTerms> values{};
+  std::array<double, kMostLanes> values{};
   std::size_t count = 0;
   void push_back(double value) { values.at(count++) = value; }
 };
@@ -90,27 +92,45 @@ TermsRow terms_at(double s, double sigma, const BlurredShading* shading, const E
   return terms;
 }
 
-MatrixXd orthonormal(const MatrixXd& basis) {
-  const Eigen::ColPivHouseholderQR<MatrixXd> qr(basis);
-  return qr.householderQ() * MatrixXd::Identity(basis.rows(), qr.rank());
+// sums[t] = sum over rows of rows[row][t] * profile[row], for one profile or two: a row's terms lie side by side.
+template <int lanes>
+void project_on_terms(const double* rows, Eigen::Index count, const double* profile, double* sums) {
+  using Row = Eigen::Array<double, lanes, 1>;
+  Row sum = Row::Zero();
+  for (Eigen::Index j = 0; j < count; ++j) sum += Eigen::Map<const Row>(rows + j * lanes) * profile[j];
+  Eigen::Map<Row>{sums} = sum;
+}
+template <int lanes>
+void project_on_terms(const double* rows, Eigen::Index count, const double* one, const double* other, double* of_one,
+                      double* of_other) {
+  using Row = Eigen::Array<double, lanes, 1>;
+  Row first = Row::Zero();
+  Row second = Row::Zero();
+  for (Eigen::Index j = 0; j < count; ++j) {
+    const Row row = Eigen::Map<const Row>(rows + j * lanes);
+    first += row * one[j];
+    second += row * other[j];
+  }
+  Eigen::Map<Row>{of_one} = first;
+  Eigen::Map<Row>{of_other} = second;
 }
 
-// Least squares by two columns; falls back to the larger one when they are alike.
-double misfit_of_two(const VectorXd& a, const VectorXd& b, const VectorXd& y) {
-  const double aa = a.squaredNorm();
-  const double bb = b.squaredNorm();
-  const double ab = a.dot(b);
-  const double ay = a.dot(y);
-  const double by = b.dot(y);
-  const double determinant = aa * bb - ab * ab;
-  const double whole = y.squaredNorm();
-  if (determinant > 1e-9 * aa * bb)
-    return std::max(whole - (ay * (bb * ay - ab * by) + by * (aa * by - ab * ay)) / determinant, 0.0);
-  const double larger = std::max(aa, bb);
-  if (!(larger > 0.0)) return whole;
-  const double product = aa >= bb ? ay : by;
-  return std::max(whole - product * product / larger, 0.0);
-}
+// Least squares by two columns, from their products with each other and with what they shall explain; falls back to the
+// larger one when they are alike.
+struct TwoColumns {
+  double aa = 0.0;
+  double ab = 0.0;
+  double bb = 0.0;
+  [[nodiscard]] double misfit(double ay, double by, double whole) const {
+    const double determinant = aa * bb - ab * ab;
+    if (determinant > 1e-9 * aa * bb)
+      return std::max(whole - (ay * (bb * ay - ab * by) + by * (aa * by - ab * ay)) / determinant, 0.0);
+    const double larger = std::max(aa, bb);
+    if (!(larger > 0.0)) return whole;
+    const double product = aa >= bb ? ay : by;
+    return std::max(whole - product * product / larger, 0.0);
+  }
+};
 
 }  // namespace
 
@@ -124,18 +144,18 @@ EdgeModel::EdgeModel(const EdgeModelOptions& options) : options_(options) {
     const double x = (first_px() + j * options.step_px) / kSlopeScalePx;
     smooth.row(j) << 1.0, x, x * x;
   }
-  if (options.second_px <= 0.0) {
-    edgeless_.push_back(orthonormal(smooth));
-    return;
-  }
+  smooth_ = orthonormal_basis(smooth);
+  if (options.second_px <= 0.0) return;
   const double from = std::max(options.wall_px + options.second_px - options.range_px, first_px() + options.blur_px);
   const double to = std::min(options.wall_px + options.second_px + options.range_px, last_px() - options.blur_px);
-  for (double at = from; at <= to + 1e-9; at += options.step_px) {
-    MatrixXd other(columns_, 4);
-    other.leftCols<3>() = smooth;
-    for (int j = 0; j < columns_; ++j)
-      other(j, 3) = blurred_step(first_px() + j * options.step_px - at, options.blur_px);
-    edgeless_.push_back(orthonormal(other));
+  const auto edges = static_cast<Eigen::Index>(std::max(0.0, std::floor((to - from) / options.step_px + 1e-9) + 1.0));
+  other_edges_.resize(columns_, edges);
+  for (Eigen::Index k = 0; k < edges; ++k) {
+    const double at = from + static_cast<double>(k) * options.step_px;
+    VectorXd edge(columns_);
+    for (int j = 0; j < columns_; ++j) edge[j] = blurred_step(first_px() + j * options.step_px - at, options.blur_px);
+    edge -= smooth_ * (smooth_.transpose() * edge);
+    other_edges_.col(k) = edge.normalized();
   }
 }
 
@@ -152,27 +172,37 @@ EdgeModel::Terms EdgeModel::tabulate(double radius_px) const {
   const auto tables = [&](double sigma) {
     std::optional<BlurredShading> shading;
     if (radius_px > 0.0) shading.emplace(sigma, radius_px);
-    std::vector<MatrixXd> rows(static_cast<std::size_t>(terms.stride));
+    std::vector<std::vector<double>> rows(static_cast<std::size_t>(terms.stride));
     for (Eigen::Index i = 0; i < distinct; ++i) {
       const TermsRow row = terms_at(first + static_cast<double>(i) * kPlaceStepPx, sigma, shading ? &*shading : nullptr,
                                     options_, curved);
-      MatrixXd& table = rows[static_cast<std::size_t>(i % terms.stride)];
-      if (table.size() == 0)
-        table.resize((distinct + terms.stride - 1) / terms.stride, static_cast<Eigen::Index>(row.count));
-      table.row(i / terms.stride) = Eigen::Map<const Eigen::RowVectorXd>(row.values.data(), table.cols());
+      terms.count = static_cast<Eigen::Index>(row.count);
+      terms.lanes = terms.count <= kFewLanes ? kFewLanes : kMostLanes;
+      std::vector<double>& table = rows[static_cast<std::size_t>(i % terms.stride)];
+      table.insert(table.end(), row.values.begin(), row.values.begin() + terms.lanes);
     }
     return rows;
   };
   terms.luma_rows = tables(options_.blur_px);
   terms.chroma_rows = tables(std::hypot(options_.blur_px, options_.chroma_blur_px));
-  const Eigen::Index count = terms.luma_rows.front().cols();
-  terms.inverses.resize(count, count * terms.places);
+  const Eigen::Index n = terms.count;
+  const auto products_of = [&](const double* rows) -> TermsSquare {
+    const Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>> table(rows, columns_,
+                                                                                                         terms.lanes);
+    return table.leftCols(n).transpose() * table.leftCols(n);
+  };
+  const auto append = [](std::vector<double>& to, const TermsSquare& square) {
+    to.insert(to.end(), square.data(), square.data() + square.size());
+  };
   for (Eigen::Index place = 0; place < terms.places; ++place) {
-    const auto luma = terms.luma(place);
     // terms are of order one; the ridge only settles what the window cannot tell apart
-    TermsSquare normal = luma.transpose() * luma;
-    normal.diagonal().array() += 1e-9 * normal.trace();
-    terms.inverses.middleCols(place * count, count) = normal.ldlt().solve(TermsSquare::Identity(count, count));
+    TermsSquare normal = products_of(terms.luma(place));
+    terms.ridges.push_back(1e-9 * normal.trace());
+    normal.diagonal().array() += terms.ridges.back();
+    TermsSquare whitener = TermsSquare::Identity(n, n);
+    normal.llt().matrixL().solveInPlace(whitener);
+    append(terms.whiteners, whitener);
+    append(terms.chroma_products, products_of(terms.chroma(place)));
   }
   return terms;
 }
@@ -183,44 +213,92 @@ namespace {
 template <class Terms>
 class Trial {
  public:
-  Trial(const Terms& terms, const std::array<std::vector<double>, kChannels>& profile, ChannelRange channels)
-      : terms_(terms), channels_(channels), misfit_(terms.places, kChannels) {
+  Trial(const Terms& terms, const std::array<VectorXd, kChannels>& profile, ChannelRange channels)
+      : terms_(terms), profile_(profile), channels_(channels), misfit_(terms.places, kChannels) {
     misfit_.setConstant(-1.0);
     for (int c = 0; c < channels.end; ++c)
-      profile_[static_cast<std::size_t>(c)] =
-          Eigen::Map<const VectorXd>(profile[static_cast<std::size_t>(c)].data(), terms.columns);
-    blank_.resize(terms.columns);
-    beside_.resize(terms.columns);
+      whole_[static_cast<std::size_t>(c)] = profile_[static_cast<std::size_t>(c)].squaredNorm();
   }
 
   void look(Eigen::Index place) {
     if (misfit_(place, 0) >= 0.0) return;
-    const Eigen::Index inside = terms_.count() - terms_.outside;
-    const auto luma = terms_.luma(place);
-    projected_.noalias() = luma.transpose() * profile_[0];
-    amounts_.noalias() = terms_.inverse(place) * projected_;
-    blank_.noalias() = profile_[0] - luma * amounts_;
-    misfit_(place, 0) = blank_.squaredNorm();
-    if (channels_.end == 1) return;
-    const auto chroma = terms_.chroma(place);
-    blank_.noalias() = chroma.leftCols(inside) * amounts_.head(inside);
-    beside_.noalias() = chroma.rightCols(terms_.outside) * amounts_.tail(terms_.outside);
-    for (int c = 1; c < channels_.end; ++c)
-      misfit_(place, c) = misfit_of_two(blank_, beside_, profile_[static_cast<std::size_t>(c)]);
+    if (terms_.lanes == kFewLanes) {
+      look_with<kFewLanes>(place);
+    } else {
+      look_with<kMostLanes>(place);
+    }
   }
 
   [[nodiscard]] double misfit(Eigen::Index place, int channel) const { return misfit_(place, channel); }
-  [[nodiscard]] const VectorXd& profile(int channel) const { return profile_[static_cast<std::size_t>(channel)]; }
 
  private:
+  using Row = std::array<double, kMostLanes>;
+
   const Terms& terms_;
+  const std::array<VectorXd, kChannels>& profile_;
   ChannelRange channels_;
-  std::array<VectorXd, kChannels> profile_;
-  MatrixXd misfit_;
-  VectorXd projected_;
-  VectorXd amounts_;
-  VectorXd blank_;
-  VectorXd beside_;
+  std::array<double, kChannels> whole_{};  // sums of squares
+  Eigen::Matrix<double, Eigen::Dynamic, kChannels> misfit_;
+
+  template <int lanes>
+  void look_with(Eigen::Index place) {
+    Row projected;
+    project_on_terms<lanes>(terms_.luma(place), terms_.columns, profile_[0].data(), projected.data());
+    Row amounts{};
+    const double explained = solve(place, projected, amounts);
+    misfit_(place, 0) = std::max(whole_[0] - explained, 0.0);
+    if (channels_.end == 1) return;
+    const TwoColumns columns = chroma_columns(place, amounts);
+    std::array<Row, 2> chroma;
+    project_on_terms<lanes>(terms_.chroma(place), terms_.columns, profile_[1].data(), profile_[2].data(),
+                            chroma[0].data(), chroma[1].data());
+    const auto inside = static_cast<std::size_t>(terms_.count - terms_.outside);
+    for (std::size_t c = 1; c < kChannels; ++c) {
+      double blank = 0.0;
+      double beside = 0.0;
+      for (std::size_t t = 0; t < static_cast<std::size_t>(terms_.count); ++t)
+        (t < inside ? blank : beside) += amounts[t] * chroma[c - 1][t];
+      misfit_(place, static_cast<Eigen::Index>(c)) = columns.misfit(blank, beside, whole_[c]);
+    }
+  }
+
+  // The terms' amounts in the luma; returns what they explain of its sum of squares. With W^T W the inverse of the
+  // normal equations that is |W p|^2, less the ridge's part: squares that are added lose no digits.
+  double solve(Eigen::Index place, const Row& projected, Row& amounts) const {
+    const auto n = static_cast<std::size_t>(terms_.count);
+    const double* whitener = terms_.whitener(place);
+    double explained = 0.0;
+    for (std::size_t i = 0; i < n; ++i) {
+      double white = 0.0;
+      for (std::size_t k = 0; k <= i; ++k) white += whitener[k * n + i] * projected[k];
+      for (std::size_t k = 0; k <= i; ++k) amounts[k] += whitener[k * n + i] * white;
+      explained += white * white;
+    }
+    double squares = 0.0;
+    for (std::size_t k = 0; k < n; ++k) squares += amounts[k] * amounts[k];
+    return explained + terms_.ridges[static_cast<std::size_t>(place)] * squares;
+  }
+
+  // What the blank, and what lies beside it, looks like through the chroma's blur.
+  [[nodiscard]] TwoColumns chroma_columns(Eigen::Index place, const Row& amounts) const {
+    const auto n = static_cast<std::size_t>(terms_.count);
+    const std::size_t inside = n - static_cast<std::size_t>(terms_.outside);
+    const double* products = terms_.products(place);
+    TwoColumns columns;
+    for (std::size_t i = 0; i < n; ++i) {
+      double with_blank = 0.0;
+      double with_beside = 0.0;
+      for (std::size_t k = 0; k < inside; ++k) with_blank += products[i * n + k] * amounts[k];
+      for (std::size_t k = inside; k < n; ++k) with_beside += products[i * n + k] * amounts[k];
+      if (i < inside) {
+        columns.aa += amounts[i] * with_blank;
+        columns.ab += amounts[i] * with_beside;
+      } else {
+        columns.bb += amounts[i] * with_beside;
+      }
+    }
+    return columns;
+  }
 };
 
 // Every place of a coarse grid first, then the neighbourhood of the best: channels are weighted by the least misfit
@@ -245,7 +323,7 @@ Found search(Trial<Terms>& trial, const Terms& terms, const std::array<double, k
   Found found;
   auto choose = [&] {
     for (int c = channels.first; c < channels.end; ++c) {
-      const double freedom = std::max(1.0, columns - 1.0 - (c == 0 ? static_cast<double>(terms.count()) : 2.0));
+      const double freedom = std::max(1.0, columns - 1.0 - (c == 0 ? static_cast<double>(terms.count) : 2.0));
       double least = trial.misfit(looked.front(), c);
       for (const Eigen::Index place : looked) least = std::min(least, trial.misfit(place, c));
       const double floor = std::hypot(noise[static_cast<std::size_t>(c)], kQuantisationNoise);
@@ -304,20 +382,28 @@ Found search(Trial<Terms>& trial, const Terms& terms, const std::array<double, k
 
 }  // namespace
 
+double EdgeModel::misfit_without_edge(const std::array<VectorXd, kChannels>& profile,
+                                      const std::array<double, kChannels>& variance, ChannelRange channels) const {
+  double smooth = 0.0;
+  VectorXd by_other = VectorXd::Zero(other_edges_.cols());
+  for (int c = channels.first; c < channels.end; ++c) {
+    const auto channel = static_cast<std::size_t>(c);
+    const VectorXd& y = profile[channel];
+    const double rest = std::max(y.squaredNorm() - (smooth_.transpose() * y).squaredNorm(), 0.0);
+    smooth += rest / variance[channel];
+    by_other += (other_edges_.transpose() * y).cwiseAbs2() / variance[channel];
+  }
+  return by_other.size() > 0 ? std::max(smooth - by_other.maxCoeff(), 0.0) : smooth;
+}
+
 EdgeFit EdgeModel::fit(const std::array<std::vector<double>, kChannels>& profile,
                        const std::array<double, kChannels>& noise, ChannelRange channels, Doubt doubt) const {
-  Trial<Terms> trial(places_terms_, profile, channels);
+  std::array<VectorXd, kChannels> values;
+  for (std::size_t c = 0; c < static_cast<std::size_t>(channels.end); ++c)
+    values[c] = Eigen::Map<const VectorXd>(profile[c].data(), columns_);
+  Trial<Terms> trial(places_terms_, values, channels);
   const Found found = search(trial, places_terms_, noise, channels, kRivals);
-  double without_edge = std::numeric_limits<double>::infinity();
-  for (const MatrixXd& basis : edgeless_) {
-    double sum = 0.0;
-    for (int c = channels.first; c < channels.end; ++c) {
-      const VectorXd& y = trial.profile(c);
-      sum += std::max(y.squaredNorm() - (basis.transpose() * y).squaredNorm(), 0.0) /
-             found.variance[static_cast<std::size_t>(c)];
-    }
-    without_edge = std::min(without_edge, sum);
-  }
+  const double without_edge = misfit_without_edge(values, found.variance, channels);
   auto cost = [&](Eigen::Index place) {
     double sum = 0.0;
     for (int c = channels.first; c < channels.end; ++c)
@@ -348,97 +434,11 @@ EdgeFit EdgeModel::fit(const std::array<std::vector<double>, kChannels>& profile
   fit.misfit = trial.misfit(found.place, 0) / static_cast<double>(columns_);
   for (const Eigen::Index place : found.rivals) fit.rivals.push_back(describe(place, true));
   if (doubt == Doubt::measured && plain_terms_) {
-    Trial<Terms> plain(*plain_terms_, profile, channels);
+    Trial<Terms> plain(*plain_terms_, values, channels);
     fit.doubt_px = static_cast<double>(std::abs(search(plain, *plain_terms_, noise, channels, 0).place - found.place)) *
                    kPlaceStepPx;
   }
   return fit;
-}
-
-namespace {
-
-// So many columns are sorted side by side: what a processor compares at once.
-constexpr std::size_t kAbreast = 8;
-using Abreast = std::array<float, kAbreast>;
-
-// Sorts every lane: merge exchange (Batcher 1968; Knuth, TAOCP 3, 5.2.2, algorithm M), whose comparisons do not depend
-// on the values.
-void sort_lanes(std::vector<Abreast>& rows) {
-  const std::size_t n = rows.size();
-  const auto exchange = [&](std::size_t i, std::size_t j) {
-    Abreast& a = rows[i];
-    Abreast& b = rows[j];
-    for (std::size_t k = 0; k < kAbreast; ++k) {
-      const float low = std::min(a[k], b[k]);
-      b[k] = std::max(a[k], b[k]);
-      a[k] = low;
-    }
-  };
-  if (n < 2) return;
-  const std::size_t top = std::bit_ceil(n) / 2;
-  for (std::size_t p = top; p > 0; p /= 2) {
-    std::size_t q = top;
-    std::size_t r = 0;
-    std::size_t d = p;
-    while (true) {
-      for (std::size_t i = 0; i + d < n; ++i)
-        if ((i & p) == r) exchange(i, i + d);
-      if (q == p) break;
-      d = q - p;
-      q /= 2;
-      r = p;
-    }
-  }
-}
-
-}  // namespace
-
-RowMean::RowMean(const Strip& strip, int from, int to) {
-  constexpr double kQuartilesOfGaussian = 1.349;
-  // What counts as noise in the fits, and with it every weight of plausibility.hpp, was settled with this share of it.
-  constexpr double kShareOfScatter = 0.4;
-  const int n = to - from;
-  const int cut = n / 4;  // a quarter from either end is left out: the interquartile mean
-  kept_ = n - 2 * cut;
-  std::vector<Abreast> rows(static_cast<std::size_t>(n));
-  for (int c = 0; c < kChannels; ++c) {
-    const auto channel = static_cast<std::size_t>(c);
-    means_[channel].resize(strip.columns);
-    scatters_[channel].resize(strip.columns);
-    for (int first = 0; first < strip.columns; first += static_cast<int>(kAbreast)) {
-      const int lanes = std::min(static_cast<int>(kAbreast), strip.columns - first);
-      for (int i = 0; i < n; ++i) {
-        Abreast& row = rows[static_cast<std::size_t>(i)];
-        row.fill(0.0F);
-        std::copy_n(strip.row(c, from + i) + first, lanes, row.begin());
-      }
-      sort_lanes(rows);
-      const auto lower = static_cast<std::size_t>(cut);
-      const auto upper = static_cast<std::size_t>(n - 1 - cut);
-      for (int k = 0; k < lanes; ++k) {
-        const auto lane = static_cast<std::size_t>(k);
-        double sum = 0.0;
-        for (std::size_t i = lower; i <= upper; ++i) sum += static_cast<double>(rows[i][lane]);
-        means_[channel][first + k] = sum / kept_;
-        scatters_[channel][first + k] =
-            kShareOfScatter / kQuartilesOfGaussian * static_cast<double>(rows[upper][lane] - rows[lower][lane]);
-      }
-    }
-  }
-}
-
-MeanProfile RowMean::window(int first_column, int columns) const {
-  if (first_column < 0 || columns < 0 || first_column + columns > means_[0].size())
-    throw std::logic_error("a window of a strip's mean reaches beyond the strip");
-  MeanProfile mean;
-  for (std::size_t c = 0; c < kChannels; ++c) {
-    const auto values = means_[c].segment(first_column, columns);
-    mean.values[c].assign(values.begin(), values.end());
-    // rows are about two pixels apart and so nearly independent
-    mean.noise[c] =
-        scatters_[c].segment(first_column, columns).mean() / std::sqrt(static_cast<double>(std::max(1, kept_)));
-  }
-  return mean;
 }
 
 }  // namespace jigtrue

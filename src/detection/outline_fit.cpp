@@ -1,6 +1,7 @@
 #include "jigtrue/detection/outline_fit.hpp"
 
 #include "jigtrue/base/median.hpp"
+#include "jigtrue/detection/row_mean.hpp"
 
 #include <algorithm>
 #include <cmath>

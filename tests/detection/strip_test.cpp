@@ -2,6 +2,7 @@
 
 #include "jigtrue/detection/edge_fit.hpp"
 #include "jigtrue/detection/outline_fit.hpp"
+#include "jigtrue/detection/row_mean.hpp"
 #include "support/seeded_by_name.hpp"
 
 #include <algorithm>

@@ -83,54 +83,47 @@ class EdgeModel {
   EdgeModelOptions options_;
   int columns_ = 0;
   int places_ = 0;
-  // The model's terms with the edge at each place, and what solves for their amounts. Profile steps are
-  // `stride` place steps: the terms of one place are consecutive rows of one of `stride` tables, shared with others.
+  // The model's terms with the edge at each place, and what solves for their amounts. Profile steps are `stride` place
+  // steps: the terms of one place are consecutive rows of one of `stride` tables, shared with others.
   struct Terms {
     Eigen::Index columns = 0;
     Eigen::Index places = 0;
     Eigen::Index stride = 1;
-    Eigen::Index outside = 2;
-    std::vector<MatrixXd> luma_rows;
-    std::vector<MatrixXd> chroma_rows;  // the same terms under the chroma's blur
-    MatrixXd inverses;                  // of the normal equations, terms x terms, place beside place
+    Eigen::Index count = 0;    // terms of a row; those that fill it up to `lanes` are zero
+    Eigen::Index lanes = 0;    // even, so that a processor takes two at once
+    Eigen::Index outside = 2;  // the last so many lie beside the blank
+    std::vector<std::vector<double>> luma_rows;
+    std::vector<std::vector<double>> chroma_rows;  // the same terms under the chroma's blur
+    // For each place: the inverse of the Cholesky factor of the luma terms' normal equations, lower triangular; the
+    // ridge in them; the chroma terms' products with each other. Square, count x count, place after place.
+    std::vector<double> whiteners;
+    std::vector<double> ridges;
+    std::vector<double> chroma_products;
 
-    [[nodiscard]] Eigen::Index count() const { return inverses.rows(); }
-    [[nodiscard]] auto luma(Eigen::Index place) const { return rows_of(luma_rows, place); }      // columns x terms
-    [[nodiscard]] auto chroma(Eigen::Index place) const { return rows_of(chroma_rows, place); }  // columns x terms
-    // amounts = inverse * luma^T * profile
-    [[nodiscard]] auto inverse(Eigen::Index place) const { return inverses.middleCols(place * count(), count()); }
+    [[nodiscard]] const double* luma(Eigen::Index place) const { return rows_of(luma_rows, place); }
+    [[nodiscard]] const double* chroma(Eigen::Index place) const { return rows_of(chroma_rows, place); }
+    [[nodiscard]] const double* whitener(Eigen::Index place) const { return whiteners.data() + place * count * count; }
+    [[nodiscard]] const double* products(Eigen::Index place) const {
+      return chroma_products.data() + place * count * count;
+    }
 
    private:
-    [[nodiscard]] Eigen::Block<const MatrixXd> rows_of(const std::vector<MatrixXd>& tables, Eigen::Index place) const {
+    // `columns` rows of `lanes` values
+    [[nodiscard]] const double* rows_of(const std::vector<std::vector<double>>& tables, Eigen::Index place) const {
       const Eigen::Index back = places - 1 - place;
-      const MatrixXd& table = tables[static_cast<std::size_t>(back % stride)];
-      return table.block(back / stride, 0, columns, table.cols());
+      return tables[static_cast<std::size_t>(back % stride)].data() + back / stride * lanes;
     }
   };
   [[nodiscard]] Terms tabulate(double radius_px) const;
+  [[nodiscard]] double misfit_without_edge(const std::array<VectorXd, kChannels>& profile,
+                                           const std::array<double, kChannels>& variance, ChannelRange channels) const;
 
   Terms places_terms_;
   std::optional<Terms> plain_terms_;  // without the shading term; none for sharp edges
-  // Orthonormal bases of a profile without the edge: smooth, or smooth with the other edge alone somewhere.
-  std::vector<MatrixXd> edgeless_;
-};
-
-struct MeanProfile {
-  std::array<std::vector<double>, kChannels> values;
-  std::array<double, kChannels> noise{};  // of one value of the mean, from the scatter of the rows; see RowMean
-};
-
-// Mean of rows [from, to) of a strip, column by column, trimmed of rows that differ (a clip, a speck).
-class RowMean {
- public:
-  RowMean(const Strip& strip, int from, int to);
-  // Throws std::logic_error beyond the strip.
-  [[nodiscard]] MeanProfile window(int first_column, int columns) const;
-
- private:
-  int kept_ = 0;  // rows that were not trimmed
-  std::array<Eigen::ArrayXd, kChannels> means_;
-  std::array<Eigen::ArrayXd, kChannels> scatters_;  // robust, of the rows about the mean
+  // A profile without the edge: smooth (an orthonormal basis), or smooth with the other edge alone somewhere (what each
+  // of its places adds to that basis).
+  Eigen::Matrix<double, Eigen::Dynamic, 3> smooth_;
+  MatrixXd other_edges_;
 };
 
 }  // namespace jigtrue

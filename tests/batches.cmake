@@ -1,6 +1,6 @@
 # Which tests a quick build compiles together (src/batches.cmake).
 jigtrue_batches(jigtrue_base_tests tests/base/%_test.cpp
-  "append_line decompositions in_parallel least_squares median read_file write_file write_file_failure")
+  "append_line decompositions in_parallel least_squares median products read_file write_file write_file_failure")
 jigtrue_batches(jigtrue_geometry_tests tests/geometry/%_test.cpp "revolution rigid")
 jigtrue_batches(jigtrue_camera_tests tests/camera/%_test.cpp "camera camera_shares lens")
 jigtrue_batches(jigtrue_image_tests tests/image/%_test.cpp "board mark read_photo write_picture")

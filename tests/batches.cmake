@@ -8,7 +8,7 @@ jigtrue_batches(jigtrue_fixture_tests tests/fixture/%_test.cpp "json_text move_s
 jigtrue_batches(jigtrue_calibration_tests tests/calibration/%_test.cpp
   "camera_drift files held_out_on_bed lens_fit map_uncertainty"
   "flat_boards locate_by_marks machine_reading marks_and_boards marks_file pose_fit")
-jigtrue_batches(jigtrue_detection_tests tests/detection/%_test.cpp "blur edge_fit outline plausibility strip")
+jigtrue_batches(jigtrue_detection_tests tests/detection/%_test.cpp "blur edge_fit edge_model_store outline plausibility strip")
 jigtrue_batches(jigtrue_measurement_tests tests/measurement/%_test.cpp "coverage fixture_marks hard_loads uncertainty")
 jigtrue_batches(jigtrue_layout_tests tests/layout/%_test.cpp
   "apply_machine artwork correct_job layout_dxf layout_svg machine name_list run_time text usable_band")

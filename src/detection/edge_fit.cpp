@@ -22,12 +22,18 @@ constexpr double kQuantisationNoise =
 double normal_cdf(double x) { return 0.5 * std::erfc(-x / std::sqrt(2.0)); }
 double normal_pdf(double x) { return std::exp(-0.5 * x * x) / std::sqrt(2.0 * kPi); }
 
-// A step from 0 to 1 at s = 0 under a Gaussian of this sigma, and the ramp max(s, 0).
-double blurred_step(double s, double sigma) { return normal_cdf(s / sigma); }
-double blurred_ramp(double s, double sigma) { return s * normal_cdf(s / sigma) + sigma * normal_pdf(s / sigma); }
-double blurred_square(double s, double sigma) {
-  return (s * s + sigma * sigma) * normal_cdf(s / sigma) + s * sigma * normal_pdf(s / sigma);
+// A step from 0 to 1 at s = 0, the ramp max(s, 0) and its square, each under a Gaussian of this sigma.
+struct Blurred {
+  double step;
+  double ramp;
+  double square;
+};
+Blurred blurred(double s, double sigma) {
+  const double step = normal_cdf(s / sigma);
+  const double near = sigma * normal_pdf(s / sigma);
+  return {step, s * step + near, (s * s + sigma * sigma) * step + s * near};
 }
+double blurred_step(double s, double sigma) { return normal_cdf(s / sigma); }
 
 // The shading term, d = -s > 0 inside: sqrt(1 - (1 - d/R)^2), 1 from the axis on; blurred numerically.
 class BlurredShading {
@@ -42,7 +48,8 @@ class BlurredShading {
   }
 
   [[nodiscard]] double at(double s) const {
-    if (s + offset(0) >= 0.0) return 0.0;  // all of it outside
+    if (s + offset(0) >= 0.0) return 0.0;          // all of it outside
+    if (s - offset(0) <= -radius_px_) return 1.0;  // or beyond the axis
     double value = 0.0;
     for (std::size_t i = 0; i < weights_.size(); ++i) {
       const double depth = std::clamp(-(s + offset(i)) / radius_px_, 0.0, 1.0);
@@ -78,16 +85,18 @@ struct TermsRow {
 TermsRow terms_at(double s, double sigma, const BlurredShading* shading, const EdgeModelOptions& options,
                   bool curved_shade) {
   const double wall_px = options.wall_px;
+  const Blurred here = blurred(s, sigma);
+  const Blurred beside = wall_px > 0.0 ? blurred(s - wall_px, sigma) : here;
   TermsRow terms;
-  terms.push_back(blurred_step(-s, sigma));
-  terms.push_back(blurred_ramp(-s, sigma) / kSlopeScalePx);
+  terms.push_back(1.0 - here.step);
+  terms.push_back((here.ramp - s) / kSlopeScalePx);
   if (shading != nullptr)
     terms.push_back(shading->at(s));
   else if (wall_px > 0.0)
-    terms.push_back(blurred_step(s, sigma) - blurred_step(s - wall_px, sigma));
-  terms.push_back(blurred_step(s - wall_px, sigma));
-  terms.push_back(blurred_ramp(s - wall_px, sigma) / kSlopeScalePx);
-  if (curved_shade) terms.push_back(blurred_square(s - wall_px, sigma) / (kSlopeScalePx * kSlopeScalePx));
+    terms.push_back(here.step - beside.step);
+  terms.push_back(beside.step);
+  terms.push_back(beside.ramp / kSlopeScalePx);
+  if (curved_shade) terms.push_back(beside.square / (kSlopeScalePx * kSlopeScalePx));
   if (options.second_px > 0.0) terms.push_back(blurred_step(s - wall_px - options.second_px, sigma));
   return terms;
 }
@@ -113,6 +122,18 @@ void project_on_terms(const double* rows, Eigen::Index count, const double* one,
   }
   Eigen::Map<Row>{of_one} = first;
   Eigen::Map<Row>{of_other} = second;
+}
+
+// The terms' sums of products with each other.
+template <int lanes>
+TermsSquare products_of_terms(const double* rows, Eigen::Index count, Eigen::Index terms) {
+  using Row = Eigen::Matrix<double, lanes, 1>;
+  Eigen::Matrix<double, lanes, lanes> sum = Eigen::Matrix<double, lanes, lanes>::Zero();
+  for (Eigen::Index j = 0; j < count; ++j) {
+    const Row row = Eigen::Map<const Row>(rows + j * lanes);
+    for (int k = 0; k < lanes; ++k) sum.col(k) += row * row[k];
+  }
+  return sum.topLeftCorner(terms, terms);
 }
 
 // Least squares by two columns, from their products with each other and with what they shall explain; falls back to the
@@ -187,9 +208,8 @@ EdgeModel::Terms EdgeModel::tabulate(double radius_px) const {
   terms.chroma_rows = tables(std::hypot(options_.blur_px, options_.chroma_blur_px));
   const Eigen::Index n = terms.count;
   const auto products_of = [&](const double* rows) -> TermsSquare {
-    const Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>> table(rows, columns_,
-                                                                                                         terms.lanes);
-    return table.leftCols(n).transpose() * table.leftCols(n);
+    return terms.lanes == kFewLanes ? products_of_terms<kFewLanes>(rows, columns_, n)
+                                    : products_of_terms<kMostLanes>(rows, columns_, n);
   };
   const auto append = [](std::vector<double>& to, const TermsSquare& square) {
     to.insert(to.end(), square.data(), square.data() + square.size());

@@ -568,36 +568,6 @@ BlankPlace moved(const BlankPlace& place, const VectorXd& step) {
   return result;
 }
 
-}  // namespace
-
-std::shared_ptr<EdgeModelStore::Entry> EdgeModelStore::entry_of(const Key& key) {
-  constexpr std::size_t kKept = 128;  // some 80 kB each
-  const std::lock_guard<std::mutex> lock(mutex_);
-  std::shared_ptr<Entry>& entry = entries_[key];
-  if (entry) return entry;
-  entry = std::make_shared<Entry>();
-  by_age_.push_back(key);
-  std::shared_ptr<Entry> made = entry;
-  if (by_age_.size() > kKept) {
-    entries_.erase(by_age_.front());
-    by_age_.pop_front();
-  }
-  return made;
-}
-
-std::shared_ptr<const EdgeModel> EdgeModelStore::get(const EdgeModelOptions& options) {
-  auto rounded = [](double value) { return std::lround(value * 1000.0); };
-  const Key key{rounded(options.blur_px),   rounded(options.chroma_blur_px), rounded(options.radius_px),
-                rounded(options.inside_px), rounded(options.outside_px),     rounded(options.range_px),
-                rounded(options.wall_px),   rounded(options.second_px),      options.curved_shade ? 1 : 0};
-  const std::shared_ptr<Entry> entry = entry_of(key);
-  const std::lock_guard<std::mutex> making(entry->making);
-  if (!entry->model) entry->model.emplace(options);
-  return {entry, &*entry->model};
-}
-
-namespace {
-
 // One round from fit.place on: measures the outline there and moves the place. Not when that runs away.
 struct Round {
   double range_px;

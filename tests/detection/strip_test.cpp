@@ -1,7 +1,5 @@
 #include "jigtrue/detection/strip.hpp"
 
-#include "jigtrue/detection/edge_fit.hpp"
-#include "jigtrue/detection/outline_fit.hpp"
 #include "jigtrue/detection/row_mean.hpp"
 #include "support/seeded_by_name.hpp"
 
@@ -9,7 +7,6 @@
 #include <cmath>
 #include <numeric>
 #include <stdexcept>
-#include <thread>
 
 #include <gtest/gtest.h>
 
@@ -131,37 +128,6 @@ TEST(RowMean, IsTheInterquartileMeanOfEveryColumn) {
       EXPECT_LE(noise, scatter / 5.0 / std::sqrt(kept) + 1e-9);
     }
   }
-}
-
-TEST(EdgeModelStore, GivesAllThreadsTheSameModel) {
-  EdgeModelStore store;
-  EdgeModelOptions options;
-  options.radius_px = 20.0;
-  std::vector<std::shared_ptr<const EdgeModel>> seen(4);
-  std::vector<std::thread> threads;
-  threads.reserve(seen.size());
-  for (auto& model : seen) threads.emplace_back([&store, &options, &model] { model = store.get(options); });
-  for (std::thread& thread : threads) thread.join();
-  for (const auto& model : seen) EXPECT_EQ(model, seen.front());
-  options.blur_px += 0.1;
-  EXPECT_NE(store.get(options), seen.front());
-}
-
-// One that is given up stays with whom it was given to, and is the same when it is asked for again.
-TEST(EdgeModelStore, GivesUpTheOldestOnly) {
-  EdgeModelStore store;
-  EdgeModelOptions options;
-  const auto first = store.get(options);
-  std::shared_ptr<const EdgeModel> last;
-  for (int i = 1; i <= 400; ++i) {
-    options.wall_px = 0.01 * i;
-    last = store.get(options);
-  }
-  EXPECT_EQ(store.get(options), last);
-  options.wall_px = 0.0;
-  const auto again = store.get(options);
-  EXPECT_NE(again, first);
-  EXPECT_EQ(again->columns(), first->columns());
 }
 
 }  // namespace

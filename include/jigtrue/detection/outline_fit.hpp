@@ -5,13 +5,9 @@
 // where the shift of a part (left, right, start, end) is a nuisance with a prior: what shading does to a whole limb.
 // Girth and length have the declared tolerances as priors, or none. Blocks that disagree are weighted down (Cauchy).
 #pragma once
-#include "jigtrue/detection/edge_fit.hpp"
+#include "jigtrue/detection/edge_model_store.hpp"
 
 #include <array>
-#include <deque>
-#include <map>
-#include <memory>
-#include <mutex>
 #include <optional>
 #include <vector>
 
@@ -77,28 +73,6 @@ struct OutlineFitOptions {
   std::optional<double> length_sigma_mm;
   double girth_centre_mm = 0.0;  // where the priors lie
   double length_centre_mm = 0.0;
-};
-
-// Edge models by what they depend on, shared between blocks, slots, rounds and threads. The oldest are given up when
-// there are many: a bed of tags has more kinds of edges than are worth their memory, and making one anew costs a few
-// fits.
-class EdgeModelStore {
- public:
-  [[nodiscard]] std::shared_ptr<const EdgeModel> get(const EdgeModelOptions& options);
-
- private:
-  using Key = std::array<long, 9>;
-  struct Entry {
-    // Not std::once_flag: an exception through std::call_once needs the unwinder, which cannot be loaded without
-    // memory.
-    std::mutex making;
-    std::optional<EdgeModel> model;
-  };
-  [[nodiscard]] std::shared_ptr<Entry> entry_of(const Key& key);
-
-  std::mutex mutex_;  // of the map; every model is made by the first that asks for it, while others go on
-  std::map<Key, std::shared_ptr<Entry>> entries_;
-  std::deque<Key> by_age_;
 };
 
 // Nothing when too little of the outline is in the picture to solve for the place.

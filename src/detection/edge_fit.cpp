@@ -124,16 +124,46 @@ void project_on_terms(const double* rows, Eigen::Index count, const double* one,
   Eigen::Map<Row>{of_other} = second;
 }
 
-// The terms' sums of products with each other.
+// The terms' sums of products with each other over every `count` consecutive rows of a table. From one such window to
+// the next a row is added and one taken off; what that leaves of rounding is far below the ridge.
 template <int lanes>
-TermsSquare products_of_terms(const double* rows, Eigen::Index count, Eigen::Index terms) {
+std::vector<TermsSquare> products_of_windows(const std::vector<double>& table, Eigen::Index count, Eigen::Index terms) {
   using Row = Eigen::Matrix<double, lanes, 1>;
   Eigen::Matrix<double, lanes, lanes> sum = Eigen::Matrix<double, lanes, lanes>::Zero();
-  for (Eigen::Index j = 0; j < count; ++j) {
-    const Row row = Eigen::Map<const Row>(rows + j * lanes);
-    for (int k = 0; k < lanes; ++k) sum.col(k) += row * row[k];
+  const auto add = [&](Eigen::Index at, double sign) {
+    const Row row = Eigen::Map<const Row>(table.data() + at * lanes);
+    for (int k = 0; k < lanes; ++k) sum.col(k) += row * (sign * row[k]);
+  };
+  const auto rows = static_cast<Eigen::Index>(table.size()) / lanes;
+  std::vector<TermsSquare> windows;
+  for (Eigen::Index at = 0; at < rows; ++at) {
+    add(at, 1.0);
+    if (at >= count) add(at - count, -1.0);
+    if (at + 1 >= count) windows.emplace_back(sum.topLeftCorner(terms, terms));
   }
-  return sum.topLeftCorner(terms, terms);
+  return windows;
+}
+
+// W with W^T W the inverse of a positive definite matrix: its Cholesky factor's inverse, lower triangular.
+TermsSquare whitener_of(const TermsSquare& matrix) {
+  const Eigen::Index n = matrix.rows();
+  constexpr double kTiny = 1e-30;  // never met: there is a ridge
+  TermsSquare lower = TermsSquare::Zero(n, n);
+  TermsSquare inverse = TermsSquare::Zero(n, n);
+  for (Eigen::Index j = 0; j < n; ++j) {
+    for (Eigen::Index i = j; i < n; ++i) {
+      double rest = matrix(i, j);
+      for (Eigen::Index k = 0; k < j; ++k) rest -= lower(i, k) * lower(j, k);
+      lower(i, j) = i == j ? std::sqrt(std::max(rest, kTiny)) : rest / lower(j, j);
+    }
+    inverse(j, j) = 1.0 / lower(j, j);
+    for (Eigen::Index c = 0; c < j; ++c) {
+      double sum = 0.0;
+      for (Eigen::Index k = c; k < j; ++k) sum += lower(j, k) * inverse(k, c);
+      inverse(j, c) = -sum * inverse(j, j);
+    }
+  }
+  return inverse;
 }
 
 // Least squares by two columns, from their products with each other and with what they shall explain; falls back to the
@@ -207,22 +237,28 @@ EdgeModel::Terms EdgeModel::tabulate(double radius_px) const {
   terms.luma_rows = tables(options_.blur_px);
   terms.chroma_rows = tables(std::hypot(options_.blur_px, options_.chroma_blur_px));
   const Eigen::Index n = terms.count;
-  const auto products_of = [&](const double* rows) -> TermsSquare {
-    return terms.lanes == kFewLanes ? products_of_terms<kFewLanes>(rows, columns_, n)
-                                    : products_of_terms<kMostLanes>(rows, columns_, n);
+  const auto products_of = [&](const std::vector<std::vector<double>>& rows) {
+    std::vector<std::vector<TermsSquare>> products;
+    products.reserve(rows.size());
+    for (const std::vector<double>& table : rows)
+      products.push_back(terms.lanes == kFewLanes ? products_of_windows<kFewLanes>(table, columns_, n)
+                                                  : products_of_windows<kMostLanes>(table, columns_, n));
+    return products;
   };
+  const auto luma_products = products_of(terms.luma_rows);
+  const auto chroma_products = products_of(terms.chroma_rows);
   const auto append = [](std::vector<double>& to, const TermsSquare& square) {
     to.insert(to.end(), square.data(), square.data() + square.size());
   };
   for (Eigen::Index place = 0; place < terms.places; ++place) {
+    const auto table = static_cast<std::size_t>(terms.table(place));
+    const auto row = static_cast<std::size_t>(terms.first_row(place));
     // terms are of order one; the ridge only settles what the window cannot tell apart
-    TermsSquare normal = products_of(terms.luma(place));
+    TermsSquare normal = luma_products[table][row];
     terms.ridges.push_back(1e-9 * normal.trace());
     normal.diagonal().array() += terms.ridges.back();
-    TermsSquare whitener = TermsSquare::Identity(n, n);
-    normal.llt().matrixL().solveInPlace(whitener);
-    append(terms.whiteners, whitener);
-    append(terms.chroma_products, products_of(terms.chroma(place)));
+    append(terms.whiteners, whitener_of(normal));
+    append(terms.chroma_products, chroma_products[table][row]);
   }
   return terms;
 }

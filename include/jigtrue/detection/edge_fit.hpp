@@ -107,11 +107,13 @@ class EdgeModel {
       return chroma_products.data() + place * count * count;
     }
 
+    [[nodiscard]] Eigen::Index table(Eigen::Index place) const { return (places - 1 - place) % stride; }
+    [[nodiscard]] Eigen::Index first_row(Eigen::Index place) const { return (places - 1 - place) / stride; }
+
    private:
     // `columns` rows of `lanes` values
     [[nodiscard]] const double* rows_of(const std::vector<std::vector<double>>& tables, Eigen::Index place) const {
-      const Eigen::Index back = places - 1 - place;
-      return tables[static_cast<std::size_t>(back % stride)].data() + back / stride * lanes;
+      return tables[static_cast<std::size_t>(table(place))].data() + first_row(place) * lanes;
     }
   };
   [[nodiscard]] Terms tabulate(double radius_px) const;

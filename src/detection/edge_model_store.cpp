@@ -13,7 +13,7 @@ std::shared_ptr<EdgeModelStore::Entry> EdgeModelStore::entry_of(const Key& key) 
     return found->second.entry;
   }
   uses_.push_back(key);
-  const auto entry = std::make_shared<Entry>();
+  auto entry = std::make_shared<Entry>();
   entries_[key] = {entry, std::prev(uses_.end())};
   if (entries_.size() > kMostKept) {
     entries_.erase(uses_.front());

@@ -16,7 +16,8 @@ constexpr double kEndShare = 0.5;  // of an end's stretches that must agree, to 
 constexpr double kSeenScatterPx = 1.6;
 constexpr double kEndGain = 3.0;  // ends are short: texture mimics one more easily than a side
 constexpr double kEndScatterPx = 0.6;
-constexpr double kLookedAtSupport = 0.25;  // candidates with less are not measured closely
+constexpr double kLookedAtSupport = 0.25;     // candidates with less are not measured closely
+constexpr double kHardlyWorthCrossing = 0.3;  // probability of a reading whose ends are not tried with another's
 constexpr double kSharpShare = 0.66;
 constexpr double kSharpGain = 3.0;
 constexpr double kSharpScatterPx = 0.6;
@@ -130,6 +131,63 @@ std::optional<Reading> closely(const Photo& photo, const Camera& camera, const B
   return reading;
 }
 
+// Where a reading's ends lie along the slot.
+struct EndsAlong {
+  double start_mm = 0.0;
+  double end_mm = 0.0;
+  [[nodiscard]] double apart_mm(const EndsAlong& other) const {
+    return std::max(std::abs(start_mm - other.start_mm), std::abs(end_mm - other.end_mm));
+  }
+};
+EndsAlong ends_of(const BlankPlace& place, const Blank& blank) {
+  const double middle_mm = place.centre_mm.dot(Vector2d(std::cos(place.heading_rad), std::sin(place.heading_rad)));
+  const double half_mm = 0.5 * (length_mm(blank.shape) + place.length_mm);
+  return {middle_mm - half_mm, middle_mm + half_mm};
+}
+
+bool of_same_sides(const BlankPlace& a, const BlankPlace& b) {
+  constexpr double kSame_mm = 0.5;
+  constexpr double kSame_rad = 0.01;
+  const Vector2d across(-std::sin(a.heading_rad), std::cos(a.heading_rad));
+  return std::abs((a.centre_mm - b.centre_mm).dot(across)) < kSame_mm &&
+         std::abs(std::remainder(a.heading_rad - b.heading_rad, 2.0 * kPi)) < kSame_rad;
+}
+
+// The start of one reading with the end of another, where that pair is about as far apart as declared and was not
+// looked at yet: either reading may have taken a pocket's wall for one of its ends.
+std::vector<Candidate> with_ends_crossed(const std::vector<Reading>& readings, const Blank& blank) {
+  constexpr double kAnotherPair_mm = 0.4;
+  constexpr std::size_t kMost = 3;
+  const double hardly = log_odds(kHardlyWorthCrossing);
+  std::vector<Candidate> crossed;
+  const auto was_looked_at = [&](const EndsAlong& ends) {
+    const auto near = [&](const BlankPlace& place) { return ends_of(place, blank).apart_mm(ends) < kAnotherPair_mm; };
+    return std::any_of(readings.begin(), readings.end(), [&](const Reading& r) { return near(r.fit.place); }) ||
+           std::any_of(crossed.begin(), crossed.end(), [&](const Candidate& c) { return near(c.place); });
+  };
+  for (const Reading& a : readings) {
+    for (const Reading& b : readings) {
+      if (&a == &b || a.log_odds < hardly || b.log_odds < hardly || crossed.size() == kMost ||
+          !of_same_sides(a.fit.place, b.fit.place))
+        continue;
+      const EndsAlong ends{ends_of(a.fit.place, blank).start_mm, ends_of(b.fit.place, blank).end_mm};
+      const double longer_mm = ends.end_mm - ends.start_mm - length_mm(blank.shape);
+      if (std::abs(longer_mm) > blank.length_tolerance_mm || was_looked_at(ends)) continue;
+      Candidate candidate;
+      candidate.place = a.fit.place;
+      const Vector2d along(std::cos(candidate.place.heading_rad), std::sin(candidate.place.heading_rad));
+      const double shift_mm = 0.5 * (ends.start_mm + ends.end_mm) - candidate.place.centre_mm.dot(along);
+      candidate.place.centre_mm += shift_mm * along;
+      candidate.place.length_mm = longer_mm;
+      candidate.left = candidate.right = a.support;
+      candidate.start = candidate.end = std::min(a.ends_support, b.ends_support);
+      candidate.of_declared_length = true;
+      crossed.push_back(candidate);
+    }
+  }
+  return crossed;
+}
+
 // Clear readings first, of these those of the declared length, then by how likely they are.
 void sort_readings(std::vector<Reading>& readings, const Blank& blank) {
   std::stable_sort(readings.begin(), readings.end(), [&](const Reading& a, const Reading& b) {
@@ -229,6 +287,10 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
         }))
       break;
   }
+  if (!std::holds_alternative<DiscBlank>(blank.shape))
+    for (const Candidate& candidate : with_ends_crossed(readings.declared, blank))
+      if (auto reading = closely(photo, camera, blank, seat, candidate, true, coarse.ends_at_expected, blur, models))
+        readings.declared.push_back(std::move(*reading));
   sort_readings(readings.declared, blank);
   // Once one of the declared size is clear, only what the coarse search saw about as well can stand against it.
   const bool clear =

@@ -109,6 +109,7 @@ class ReadySlot {
   double slope_ = 0.0;  // of a vee's sides, rise over run; 0: a pocket
   // the blank
   std::vector<Vector2d> profile_;
+  double widest_mm_ = 0.0;
   Vector3d start_ = Vector3d::Zero(), axis_ = Vector3d::UnitX(), sideways_ = Vector3d::UnitY();
   double axis_height_mm_ = 0.0;     // at the middle
   std::vector<Table> round_light_;  // by the normal's angle from +across, one a station of the profile
@@ -130,6 +131,7 @@ class ReadySlot {
   void place_blank() {
     if (!slot_.blank || is_flat(*slot_.blank)) return;
     profile_ = radius_profile(*slot_.blank);
+    for (const Vector2d& point : profile_) widest_mm_ = std::max(widest_mm_, point.y());
     const AxisLine line = resting_axis(*slot_.blank, slot_.seat);
     const double length = profile_.back().x();
     const Vector2d way(std::cos(slot_.heading_rad), std::sin(slot_.heading_rad));
@@ -246,6 +248,9 @@ class ReadySlot {
     const double ds = way.dot(axis_);
     const Vector3d q0 = eye - start_ - s0 * axis_;
     const Vector3d dq = way - ds * axis_;
+    // most rays pass by
+    const double towards = q0.dot(dq);
+    if (q0.squaredNorm() - towards * towards / dq.squaredNorm() > widest_mm_ * widest_mm_) return std::nullopt;
     double nearest = std::numeric_limits<double>::infinity();
     double station = 0.0;
     double slope = 0.0;
@@ -448,20 +453,39 @@ cv::Mat3f with_finer_edges(const cv::Mat3f& light, SeenAt&& seen_at) {
   return finer;
 }
 
+// The noise of rows from `first` on, a multiple of the rows that are drawn from one seed.
+cv::Mat3f noise_of(double sigma, int first, const cv::Size& size, std::uint32_t seed) {
+  constexpr int kRowsOfSeed = 32;
+  cv::Mat3f noise(size);
+  for (int row = 0; row < size.height; row += kRowsOfSeed) {
+    cv::Mat3f some = noise.rowRange(row, std::min(row + kRowsOfSeed, size.height));
+    cv::RNG random(seed * 7919ULL + static_cast<std::uint64_t>((first + row) / kRowsOfSeed));
+    random.fill(some, cv::RNG::NORMAL, 0.0, sigma);
+  }
+  return noise;
+}
+
 }  // namespace
 
 cv::Mat3b draw(const DrawnBed& bed, std::uint32_t seed) {
   std::vector<ReadySlot> slots;
   for (std::size_t i = 0; i < bed.slots.size(); ++i) slots.emplace_back(bed, i, seed);
   const auto nearest_to = [&](const Vector2d& at) -> const ReadySlot& {
-    return *std::min_element(slots.begin(), slots.end(),
-                             [&](const ReadySlot& a, const ReadySlot& b) { return a.beside_mm(at) < b.beside_mm(at); });
+    const ReadySlot* nearest = &slots.front();
+    double least_mm = nearest->beside_mm(at);
+    for (const ReadySlot& slot : slots) {
+      const double beside_mm = slot.beside_mm(at);
+      if (beside_mm >= least_mm) continue;
+      least_mm = beside_mm;
+      nearest = &slot;
+    }
+    return *nearest;
   };
   const Rays rays(bed.camera);
   const Encoded encoded;
   const double top_mm = bed.slots.front().seat.top_mm.value_or(0.0);
   const cv::Size size(bed.camera.lens.width_px, bed.camera.lens.height_px);
-  const int strip_rows = 32;
+  const int strip_rows = 128;
   const int halo = static_cast<int>(std::ceil(4.0 * bed.blur_px)) + 1;
   cv::Mat3b picture(size);
   const auto strips = static_cast<std::size_t>((size.height + strip_rows - 1) / strip_rows);
@@ -482,9 +506,7 @@ cv::Mat3b draw(const DrawnBed& bed, std::uint32_t seed) {
         light, [&](int c, int r, double dx, double dy) { return seen_at(c - halo + dx, r - halo + first + dy); });
     cv::Mat3f pixels;
     cv::GaussianBlur(light, pixels, {}, std::max(bed.blur_px, 0.01));
-    cv::Mat3f noise(rows, size.width);
-    cv::RNG random(seed * 7919ULL + strip);
-    random.fill(noise, cv::RNG::NORMAL, 0.0, bed.noise);
+    const cv::Mat3f noise = noise_of(bed.noise, first, {size.width, rows}, seed);
     for (int r = 0; r < rows; ++r)
       for (int c = 0; c < size.width; ++c)
         for (int channel = 0; channel < 3; ++channel) {

@@ -14,6 +14,7 @@
 
 #include <filesystem>
 #include <optional>
+#include <utility>
 
 #ifdef __GLIBC__
 #include <malloc.h>
@@ -114,7 +115,7 @@ int run_check(const CheckArguments& arguments, Streams streams) {
     design_notes = artwork.notes;
   }
   prepare_folder(arguments.output);
-  const Photo photo = read_photo(arguments.photo);
+  Photo photo = read_photo(arguments.photo);
   const PlacedCamera placed = place_camera(arguments.camera, source, photo, fixture);
   CheckOptions options;
   options.lens_error_px = placed.lens_error_px;
@@ -130,7 +131,7 @@ int run_check(const CheckArguments& arguments, Streams streams) {
   const LoadRecord load = load_record(result, fixture, report);
   if (source.record) result.machine = source.record->machine;
   if (arguments.apply_machine) apply_machine(result);
-  write_check_outputs(arguments.output, result, photo, report);
+  write_check_outputs(arguments.output, result, std::move(photo), report);
   keep_record(arguments.record, load, streams);
   streams.out << result_table(result);
   if (result.machine_applied) streams.out << "machine: " << ascii_text(machine_note(result)) << "\n";

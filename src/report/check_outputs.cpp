@@ -12,12 +12,13 @@
 
 namespace jigtrue {
 
-std::vector<FileContent> check_outputs(const std::filesystem::path& folder, const CheckResult& result,
-                                       const Photo& photo, const ReportOptions& options) {
+std::vector<FileContent> check_outputs(const std::filesystem::path& folder, const CheckResult& result, Photo photo,
+                                       const ReportOptions& options) {
   CheckResult whole = result;
   for (std::string& note : placement_notes(result, options.machine)) whole.notes.push_back(std::move(note));
   if (std::string note = machine_note(result); !note.empty()) whole.notes.insert(whole.notes.begin(), std::move(note));
   ShrunkPicture picture = shrink(photo, kAnnotatedSide_px);
+  photo = Photo{};
   const std::string plain_jpeg = encode_jpeg(picture.bgr);
   const std::string annotated_jpeg = encode_jpeg(annotated_picture(whole, std::move(picture)));
   return {{folder / "report.json", report_json(whole, options)},
@@ -27,9 +28,9 @@ std::vector<FileContent> check_outputs(const std::filesystem::path& folder, cons
           {folder / "report.html", report_html(whole, plain_jpeg, options)}};
 }
 
-void write_check_outputs(const std::filesystem::path& folder, const CheckResult& result, const Photo& photo,
+void write_check_outputs(const std::filesystem::path& folder, const CheckResult& result, Photo photo,
                          const ReportOptions& options) {
-  const std::vector<FileContent> files = check_outputs(folder, result, photo, options);
+  const std::vector<FileContent> files = check_outputs(folder, result, std::move(photo), options);
   prepare_folder(folder);
   write_files(files);
 }

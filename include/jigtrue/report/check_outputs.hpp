@@ -10,13 +10,14 @@
 
 namespace jigtrue {
 
-// report.json, offsets.csv, layout.svg, annotated.jpg, report.html. The photo is the one that was measured, upright.
-// Notes of the layout (a design beyond the bed) are added to those of the result.
+// report.json, offsets.csv, layout.svg, annotated.jpg, report.html. The photo is the one that was measured, upright;
+// moved in, its memory is free again before the pictures are drawn. Notes of the layout (a design beyond the bed) are
+// added to those of the result.
 [[nodiscard]] std::vector<FileContent> check_outputs(const std::filesystem::path& folder, const CheckResult& result,
-                                                     const Photo& photo, const ReportOptions& options);
+                                                     Photo photo, const ReportOptions& options);
 
 // Makes the folder if need be and writes them. Throws InputError as prepare_folder and write_files do.
-void write_check_outputs(const std::filesystem::path& folder, const CheckResult& result, const Photo& photo,
+void write_check_outputs(const std::filesystem::path& folder, const CheckResult& result, Photo photo,
                          const ReportOptions& options);
 
 }  // namespace jigtrue

@@ -16,14 +16,17 @@ ctest --test-dir "$build" -j "${JIGTRUE_COVERAGE_JOBS:-$(nproc)}" "$@" || echo "
 reports=$(mktemp -d)
 trap 'rm -rf "$reports"' EXIT
 top=$PWD
+# batches of different targets have the same name: each one's report into a folder of its own
 find "$(cd "$build" && pwd)/CMakeFiles" -name '*.gcda' >"$reports/list"
-(cd "$reports" && xargs -a list gcov --json-format --branch-probabilities >/dev/null)
+while IFS= read -r counts; do
+  (cd "$(mktemp -d "$reports/XXXXXX")" && gcov --json-format --branch-probabilities "$counts" >/dev/null)
+done <"$reports/list"
 python3 - "$top" "$reports" <<'PY'
 import collections, glob, gzip, json, sys
 top, reports = sys.argv[1:]
 lines = collections.defaultdict(int)
 branches = collections.defaultdict(int)
-for name in glob.glob(reports + "/*.gcov.json.gz"):
+for name in glob.glob(reports + "/*/*.gcov.json.gz"):
     for file in json.load(gzip.open(name))["files"]:
         path = file["file"]
         if not path.startswith((top + "/src/", top + "/include/")):

@@ -196,6 +196,7 @@ EdgeModel::EdgeModel(const EdgeModelOptions& options) : options_(options) {
     smooth.row(j) << 1.0, x, x * x;
   }
   smooth_ = orthonormal_basis(smooth);
+  other_edges_.resize(columns_, 0);
   if (options.second_px <= 0.0) return;
   const double from = std::max(options.wall_px + options.second_px - options.range_px, first_px() + options.blur_px);
   const double to = std::min(options.wall_px + options.second_px + options.range_px, last_px() - options.blur_px);

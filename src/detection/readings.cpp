@@ -156,12 +156,12 @@ bool of_same_sides(const BlankPlace& a, const BlankPlace& b) {
 // The start of one reading with the end of another, where that pair is about as far apart as declared and was not
 // looked at yet: either reading may have taken a pocket's wall for one of its ends.
 std::vector<Candidate> with_ends_crossed(const std::vector<Reading>& readings, const Blank& blank) {
-  constexpr double kAnotherPair_mm = 0.4;
+  constexpr double kOtherEnds_mm = 0.4;
   constexpr std::size_t kMost = 3;
   const double hardly = log_odds(kHardlyWorthCrossing);
   std::vector<Candidate> crossed;
   const auto was_looked_at = [&](const EndsAlong& ends) {
-    const auto near = [&](const BlankPlace& place) { return ends_of(place, blank).apart_mm(ends) < kAnotherPair_mm; };
+    const auto near = [&](const BlankPlace& place) { return ends_of(place, blank).apart_mm(ends) < kOtherEnds_mm; };
     return std::any_of(readings.begin(), readings.end(), [&](const Reading& r) { return near(r.fit.place); }) ||
            std::any_of(crossed.begin(), crossed.end(), [&](const Candidate& c) { return near(c.place); });
   };

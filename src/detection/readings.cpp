@@ -131,7 +131,7 @@ std::optional<Reading> closely(const Photo& photo, const Camera& camera, const B
   return reading;
 }
 
-// Where a reading's ends lie along the slot.
+// Where a blank's ends lie along another's axis, from its middle.
 struct EndsAlong {
   double start_mm = 0.0;
   double end_mm = 0.0;
@@ -139,8 +139,9 @@ struct EndsAlong {
     return std::max(std::abs(start_mm - other.start_mm), std::abs(end_mm - other.end_mm));
   }
 };
-EndsAlong ends_of(const BlankPlace& place, const Blank& blank) {
-  const double middle_mm = place.centre_mm.dot(Vector2d(std::cos(place.heading_rad), std::sin(place.heading_rad)));
+EndsAlong ends_along(const BlankPlace& axis, const BlankPlace& place, const Blank& blank) {
+  const Vector2d along(std::cos(axis.heading_rad), std::sin(axis.heading_rad));
+  const double middle_mm = (place.centre_mm - axis.centre_mm).dot(along);
   const double half_mm = 0.5 * (length_mm(blank.shape) + place.length_mm);
   return {middle_mm - half_mm, middle_mm + half_mm};
 }
@@ -160,8 +161,10 @@ std::vector<Candidate> with_ends_crossed(const std::vector<Reading>& readings, c
   constexpr std::size_t kMost = 3;
   const double hardly = log_odds(kHardlyWorthCrossing);
   std::vector<Candidate> crossed;
-  const auto was_looked_at = [&](const EndsAlong& ends) {
-    const auto near = [&](const BlankPlace& place) { return ends_of(place, blank).apart_mm(ends) < kOtherEnds_mm; };
+  const auto was_looked_at = [&](const BlankPlace& axis, const EndsAlong& ends) {
+    const auto near = [&](const BlankPlace& place) {
+      return ends_along(axis, place, blank).apart_mm(ends) < kOtherEnds_mm;
+    };
     return std::any_of(readings.begin(), readings.end(), [&](const Reading& r) { return near(r.fit.place); }) ||
            std::any_of(crossed.begin(), crossed.end(), [&](const Candidate& c) { return near(c.place); });
   };
@@ -170,14 +173,14 @@ std::vector<Candidate> with_ends_crossed(const std::vector<Reading>& readings, c
       if (&a == &b || a.log_odds < hardly || b.log_odds < hardly || crossed.size() == kMost ||
           !of_same_sides(a.fit.place, b.fit.place))
         continue;
-      const EndsAlong ends{ends_of(a.fit.place, blank).start_mm, ends_of(b.fit.place, blank).end_mm};
+      const BlankPlace& axis = a.fit.place;
+      const EndsAlong ends{ends_along(axis, axis, blank).start_mm, ends_along(axis, b.fit.place, blank).end_mm};
       const double longer_mm = ends.end_mm - ends.start_mm - length_mm(blank.shape);
-      if (std::abs(longer_mm) > blank.length_tolerance_mm || was_looked_at(ends)) continue;
+      if (std::abs(longer_mm) > blank.length_tolerance_mm || was_looked_at(axis, ends)) continue;
       Candidate candidate;
-      candidate.place = a.fit.place;
-      const Vector2d along(std::cos(candidate.place.heading_rad), std::sin(candidate.place.heading_rad));
-      const double shift_mm = 0.5 * (ends.start_mm + ends.end_mm) - candidate.place.centre_mm.dot(along);
-      candidate.place.centre_mm += shift_mm * along;
+      candidate.place = axis;
+      const Vector2d along(std::cos(axis.heading_rad), std::sin(axis.heading_rad));
+      candidate.place.centre_mm += 0.5 * (ends.start_mm + ends.end_mm) * along;
       candidate.place.length_mm = longer_mm;
       candidate.left = candidate.right = a.support;
       candidate.start = candidate.end = std::min(a.ends_support, b.ends_support);

@@ -49,8 +49,8 @@ TEST(HardLoads, ASnugPocketsEndIsNotTheRodsEnd) {
   EXPECT_LE(std::abs(load.off_mm(4).x()), kThreeSigma * load.result.slots[4].numbers->uncertainty.along_mm.value());
 }
 
-// A black pen's tip nearly touches its pocket's wall, a far plainer edge. No reading that the search finds has both ends
-// right, but two have one each.
+// A black pen's tip nearly touches its pocket's wall, a far plainer edge. No reading that the search finds has both
+// ends right, but two have one each.
 TEST(HardLoads, APocketsWallIsNotThePensEnd) {
   const Load load(test::LoadKind::turned_in_vees, 8, 5.0, 5077);
   ASSERT_EQ(load.result.slots[5].state, SlotState::found);

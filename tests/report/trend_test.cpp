@@ -124,7 +124,10 @@ TEST(CheckRecord, IsNeverLostWholly) {
         changed("\"across_mm\":0.1", "\"across_mm\":null"), changed("\"seen\":4", "\"seen\":1e30"),
         changed("\"seen\":4", "\"seen\":\"4\""), changed("\"slots\":[", "\"slots\":7,\"x\":["),
         changed("\"time\":\"", "\"time\":\"\\ud800"), line.substr(1), "[" + line + "]"}) {
-    const CheckRecords records = read_records(line + "\n" + damage + "\n" + line + "\n");
+    std::string text = line + "\n";
+    text += damage;
+    text += "\n" + line + "\n";
+    const CheckRecords records = read_records(text);
     EXPECT_EQ(records.loads.size(), 2U) << damage.substr(0, 300);
     EXPECT_GE(records.damaged, 1) << damage.substr(0, 300);
     const std::vector<Trend> trends = trends_of(records);

@@ -26,8 +26,6 @@ constexpr double kThinnest = 0.02;
 // = 2.
 constexpr double kAmbiguousRatio = 19.0;
 
-using Joint = Eigen::Matrix<double, 6, Eigen::Dynamic>;
-
 // Joint covariance of [lens, pose] of a body's pose: what the errors of its own points leave open (by_points), and the
 // lens's covariance carried over.
 MatrixXd joint_covariance(const LensRecord& lens, const ViewPose& pose, const MatrixXd& inverse,

@@ -16,8 +16,8 @@ constexpr double kEndShare = 0.5;  // of an end's stretches that must agree, to 
 constexpr double kSeenScatterPx = 1.6;
 constexpr double kEndGain = 3.0;  // ends are short: texture mimics one more easily than a side
 constexpr double kEndScatterPx = 0.6;
-constexpr double kLookedAtSupport = 0.25;     // candidates with less are not measured closely
-constexpr double kHardlyWorthCrossing = 0.3;  // probability of a reading whose ends are not tried with another's
+constexpr double kLookedAtSupport = 0.25;  // candidates with less are not measured closely
+constexpr double kWorthCrossing = 0.3;     // probability of a reading from which on its ends are tried with another's
 constexpr double kSharpShare = 0.66;
 constexpr double kSharpGain = 3.0;
 constexpr double kSharpScatterPx = 0.6;
@@ -159,8 +159,9 @@ bool of_same_sides(const BlankPlace& a, const BlankPlace& b) {
 std::vector<Candidate> with_ends_crossed(const std::vector<Reading>& readings, const Blank& blank) {
   constexpr double kOtherEnds_mm = 0.4;
   constexpr std::size_t kMost = 3;
-  const double hardly = log_odds(kHardlyWorthCrossing);
+  const double least = log_odds(kWorthCrossing);
   std::vector<Candidate> crossed;
+  if (std::holds_alternative<DiscBlank>(blank.shape)) return crossed;  // it has no ends
   const auto was_looked_at = [&](const BlankPlace& axis, const EndsAlong& ends) {
     const auto near = [&](const BlankPlace& place) {
       return ends_along(axis, place, blank).apart_mm(ends) < kOtherEnds_mm;
@@ -170,7 +171,7 @@ std::vector<Candidate> with_ends_crossed(const std::vector<Reading>& readings, c
   };
   for (const Reading& a : readings) {
     for (const Reading& b : readings) {
-      if (&a == &b || a.log_odds < hardly || b.log_odds < hardly || crossed.size() == kMost ||
+      if (&a == &b || a.log_odds < least || b.log_odds < least || crossed.size() == kMost ||
           !of_same_sides(a.fit.place, b.fit.place))
         continue;
       const BlankPlace& axis = a.fit.place;
@@ -290,10 +291,8 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
         }))
       break;
   }
-  if (!std::holds_alternative<DiscBlank>(blank.shape))
-    for (const Candidate& candidate : with_ends_crossed(readings.declared, blank))
-      if (auto reading = closely(photo, camera, blank, seat, candidate, true, coarse.ends_at_expected, blur, models))
-        readings.declared.push_back(std::move(*reading));
+  for (const Candidate& candidate : with_ends_crossed(readings.declared, blank))
+    look(candidate, true, readings.declared);
   sort_readings(readings.declared, blank);
   // Once one of the declared size is clear, only what the coarse search saw about as well can stand against it.
   const bool clear =

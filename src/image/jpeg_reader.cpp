@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "image/exif_orientation.hpp"
+#include "image/large_pages.hpp"
 #include "image/rgb_planes.hpp"
 
 // These two need <cstdio> and <cstddef> before them.
@@ -164,7 +165,9 @@ class JpegDecoder {
     const int mcu_height = DCTSIZE * info_.max_v_samp_factor;
     const int across = (static_cast<int>(info_.image_width) + mcu_width - 1) / mcu_width;
     const int down = (static_cast<int>(info_.image_height) + mcu_height - 1) / mcu_height;
-    return cv::Mat1b(down * DCTSIZE * component.v_samp_factor, across * DCTSIZE * component.h_samp_factor);
+    cv::Mat1b plane(down * DCTSIZE * component.v_samp_factor, across * DCTSIZE * component.h_samp_factor);
+    wish_for_large_pages(plane);
+    return plane;
   }
 
   // The decoder writes straight into the planes of the photo.

@@ -3,6 +3,8 @@
 #include <cstdint>
 #include <utility>
 
+#include "image/large_pages.hpp"
+
 namespace jigtrue {
 namespace {
 
@@ -57,6 +59,7 @@ void store_chroma(const unsigned char* upper, const unsigned char* lower, int wi
 
 RgbPlanes::RgbPlanes(int width_px, int height_px, PhotoColour colour) {
   photo_.luma.create(height_px, width_px);
+  wish_for_large_pages(photo_.luma);
   if (colour == PhotoColour::luma_only) return;
   photo_.cb.create((height_px + 1) / 2, (width_px + 1) / 2);
   photo_.cr.create(photo_.cb.size());

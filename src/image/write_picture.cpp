@@ -11,6 +11,7 @@
 #include <new>
 #include <stdexcept>
 
+#include "image/large_pages.hpp"
 #include "image/shrink_plane.hpp"
 #include <opencv2/imgproc.hpp>
 
@@ -145,6 +146,7 @@ ShrunkPicture shrink(const Photo& photo, int max_side_px) {
     const std::array<cv::Mat, 3> planes = {luma, shrunk(photo.cr, photo.chroma.pixels),
                                            shrunk(photo.cb, photo.chroma.pixels)};
     picture.bgr.create(size);
+    wish_for_large_pages(picture.bgr);
     // some rows at a time: the conversion wants a copy of what it converts
     constexpr int kRows = 64;
     for (int y = 0; y < size.height; y += kRows) {

@@ -592,6 +592,35 @@ bool step(const Photo& photo, const Camera& camera, const Blank& blank, const Se
   return solution.unknowns.head<2>().norm() <= 20.0 && std::abs(solution.unknowns[kTurn]) <= 0.3;
 }
 
+// How far the outline of `other`, nearly the same place, lies from this fit's where it is furthest, px.
+double apart_px(const OutlineFit& fit, const BlankPlace& other) {
+  const Vector2d along(std::cos(fit.place.heading_rad), std::sin(fit.place.heading_rad));
+  const Vector2d across(-along.y(), along.x());
+  const Vector2d apart_mm = other.centre_mm - fit.place.centre_mm;
+  Eigen::Matrix<double, kFittedParameters, 1> change;
+  change[kAcross] = apart_mm.dot(across);
+  change[kAlong] = apart_mm.dot(along);
+  change[kTurn] = std::remainder(other.heading_rad - fit.place.heading_rad, 2.0 * kPi);
+  change[kGirth] = other.girth_mm - fit.place.girth_mm;
+  change[kLength] = other.length_mm - fit.place.length_mm;
+  double most = 0.0;
+  for (const EdgeBlock& block : fit.blocks)
+    most = std::max(most, std::abs(block.by_place.head<kFittedParameters>().dot(change)));
+  return most;
+}
+
+// Which of the known places a fit has come upon: so near that the next rounds look at the same edges.
+std::optional<std::size_t> come_upon(const OutlineFit& fit, const OutlineFitOptions& options) {
+  constexpr double kSame_px = 0.35;
+  for (std::size_t i = 0; i < options.known.size(); ++i) {
+    const FittedPlace& known = options.known[i];
+    if (known.girth_centre_mm == options.girth_centre_mm && known.length_centre_mm == options.length_centre_mm &&
+        apart_px(fit, known.place) < kSame_px)
+      return i;
+  }
+  return std::nullopt;
+}
+
 }  // namespace
 
 std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
@@ -603,6 +632,9 @@ std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, 
   for (int i = 0; i < kRounds; ++i) {
     const Round round{i == 0 ? options.range_px : further_px, i == 0, i + 1 == kRounds};
     if (!step(photo, camera, blank, seat, options, round, models, fit)) return std::nullopt;
+    if (round.last) break;
+    fit.known = come_upon(fit, options);
+    if (fit.known) return fit;
   }
   describe_parts(fit);
   return fit;

@@ -4,6 +4,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
+#include <span>
 
 namespace jigtrue {
 namespace {
@@ -18,6 +20,7 @@ constexpr double kEndGain = 3.0;  // ends are short: texture mimics one more eas
 constexpr double kEndScatterPx = 0.6;
 constexpr double kLookedAtSupport = 0.25;  // candidates with less are not measured closely
 constexpr double kWorthCrossing = 0.3;     // probability of a reading from which on its ends are tried with another's
+constexpr double kHopeless = 2.0;  // log odds behind another reading from which on a candidate's other ends are let be
 constexpr double kSharpShare = 0.66;
 constexpr double kSharpGain = 3.0;
 constexpr double kSharpScatterPx = 0.6;
@@ -100,9 +103,10 @@ std::vector<Candidate> with_other_lengths(const Candidate& candidate, const Blan
   return starts;
 }
 
+// `earlier`: readings of the same slot, also of the declared size or, as it, not.
 std::optional<Reading> closely(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
                                const Candidate& candidate, bool declared, double ends_at_expected,
-                               const PictureBlur& blur, EdgeModelStore& models) {
+                               const PictureBlur& blur, std::span<const Reading> earlier, EdgeModelStore& models) {
   BlankPlace start = candidate.place;
   OutlineFitOptions options;
   options.blur = blur;
@@ -117,16 +121,22 @@ std::optional<Reading> closely(const Photo& photo, const Camera& camera, const B
   const bool declared_length = near_declared_length(blank, start.length_mm);
   options.length_centre_mm = declared_length ? 0.0 : start.length_mm;
   options.length_sigma_mm = declared_length ? blank.length_tolerance_mm / std::sqrt(3.0) : 0.5;
+  for (const Reading& reading : earlier) options.known.push_back(reading.came_to);
   auto fit = fit_outline(photo, camera, blank, seat, start, options, models);
   if (!fit) return std::nullopt;
   Reading reading;
-  reading.declared_size = declared;
+  if (fit->known) {
+    reading = earlier[*fit->known];
+  } else {
+    reading.declared_size = declared;
+    reading.runs_on = runs_on(photo, camera, blank, seat, fit->place, blur, models);
+    reading.corners = corners_on_outline(photo, camera, blank, seat, fit->place, blur, models);
+    reading.came_to = {fit->place, options.girth_centre_mm, options.length_centre_mm};
+    reading.fit = std::move(*fit);
+  }
   reading.of_declared_length = candidate.of_declared_length;
   reading.support = candidate.sides();
   reading.ends_support = candidate.ends();
-  reading.runs_on = runs_on(photo, camera, blank, seat, fit->place, blur, models);
-  reading.corners = corners_on_outline(photo, camera, blank, seat, fit->place, blur, models);
-  reading.fit = std::move(*fit);
   reading.log_odds = log_odds_of_blank(traits_of(reading, blank, ends_at_expected), blank.shape);
   return reading;
 }
@@ -213,6 +223,12 @@ double seen_at_first(const Reading& reading) {
   return candidate.whole_outline();
 }
 
+bool any_certain(const std::vector<Reading>& readings, const Blank& blank) {
+  return std::any_of(readings.begin(), readings.end(), [&](const Reading& reading) {
+    return is_clear(reading, blank) && reading.log_odds >= log_odds(kCertainProbability);
+  });
+}
+
 bool sharp(const PartQuality& part) {
   return part.used >= 2 && part.share() >= kSharpShare && part.gain >= kSharpGain && part.scatter_px <= kSharpScatterPx;
 }
@@ -240,6 +256,12 @@ double ends_quality(const Reading& reading) {
     product *= end.share() / (1.0 + z * z) * std::clamp(std::log(end.gain), 0.0, kPlainLogGain) / kPlainLogGain;
   }
   return std::sqrt(product);
+}
+
+double likeliest(const std::vector<Reading>& readings) {
+  double most = -std::numeric_limits<double>::infinity();
+  for (const Reading& reading : readings) most = std::max(most, reading.log_odds);
+  return most;
 }
 
 double girth_limit_mm(const Reading& reading, const Blank& blank) {
@@ -279,17 +301,24 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
   auto look = [&](const Candidate& candidate, bool declared, std::vector<Reading>& list) {
     if (candidate.sides() < kLookedAtSupport) return;
     const std::vector<Candidate> starts = declared ? with_other_lengths(candidate, blank) : std::vector{candidate};
-    for (const Candidate& start : starts)
-      if (auto reading = closely(photo, camera, blank, seat, start, declared, coarse.ends_at_expected, blur, models))
-        list.push_back(std::move(*reading));
+    for (const Candidate& start : starts) {
+      // Beside a certain reading nothing is measured twice; but a flat blank's wall is a second edge so near that a fit
+      // which passes a place may yet leave it.
+      const bool certain =
+          how_many == HowMany::until_certain && !is_flat(blank.shape) && any_certain(readings.declared, blank);
+      const std::span<const Reading> earlier = certain ? std::span<const Reading>(list) : std::span<const Reading>();
+      auto reading =
+          closely(photo, camera, blank, seat, start, declared, coarse.ends_at_expected, blur, earlier, models);
+      if (!reading) continue;
+      const bool hopeless = reading->log_odds < likeliest(list) - kHopeless;
+      list.push_back(std::move(*reading));
+      // sides that are none: what the ends may be besides does not matter
+      if (how_many == HowMany::until_certain && &start == &starts.front() && hopeless) break;
+    }
   };
   for (const Candidate& candidate : coarse.candidates) {
     look(candidate, true, readings.declared);
-    if (how_many == HowMany::until_certain &&
-        std::any_of(readings.declared.begin(), readings.declared.end(), [&](const Reading& reading) {
-          return is_clear(reading, blank) && reading.log_odds >= log_odds(kCertainProbability);
-        }))
-      break;
+    if (how_many == HowMany::until_certain && any_certain(readings.declared, blank)) break;
   }
   for (const Candidate& candidate : with_ends_crossed(readings.declared, blank))
     look(candidate, true, readings.declared);

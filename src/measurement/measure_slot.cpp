@@ -81,12 +81,6 @@ const Reading* rival_length(const Blank& blank, const Readings& readings, const 
   return rival;
 }
 
-double likeliest(const std::vector<Reading>& readings) {
-  double most = -std::numeric_limits<double>::infinity();
-  for (const Reading& reading : readings) most = std::max(most, reading.log_odds);
-  return most;
-}
-
 Judgement in_doubt(const std::string& reason, const std::string& remedy = {}) {
   return {SlotState::doubtful, {reason}, remedy, nullptr};
 }

@@ -13,6 +13,7 @@ namespace jigtrue {
 
 struct Reading {
   OutlineFit fit;
+  FittedPlace came_to;              // for later fits that come upon the same place
   double support = 0.0;             // of the sides in the coarse search, 0..1
   double ends_support = 0.0;        // of the ends there
   bool declared_size = true;        // girth held near the declared one
@@ -37,6 +38,8 @@ struct Reading {
 // How plainly a reading's two ends are seen, 0 (one of them not at all) to 1 (all stretches of both sharp and in line).
 // What tells a blank from its empty slot: the slot's edges run along it too, but hardly end as a blank does.
 [[nodiscard]] double ends_quality(const Reading& reading);
+// The largest log odds; minus infinity where there is no reading.
+[[nodiscard]] double likeliest(const std::vector<Reading>& readings);
 // How far the girth may measure from the declared one before it counts as another size, mm.
 [[nodiscard]] double girth_limit_mm(const Reading& reading, const Blank& blank);
 

@@ -206,7 +206,7 @@ TEST(FindBoard, FindsABoardOnAHoneycombBed) {
     const bool off = p.x() < -3.0 || p.y() < -3.0 || p.x() > 253.0 || p.y() > 178.0;
     return off ? test::honeycomb(p) : board(p);
   };
-  const auto corners = find_board(render(size, view, on_bed, {1.0, 2.0, 0.2}, random), kBoard);
+  const auto corners = find_board(render(size, view, on_bed, {1.0, 2.0, 0.2, 8}, random), kBoard);
   ASSERT_TRUE(corners.ok()) << corners.reason();
   Errors errors;
   errors.add(*corners, view);

@@ -250,7 +250,7 @@ std::vector<Vector2d> marks_taken(const Pattern& pattern, double field_px, int s
   const cv::Size size(360, 280);
   std::uniform_real_distribution<double> unit(0.0, 1.0);
   const View view = look_at(size, {Vector2d::Zero(), field_px / 8.0, 20.0, 15.0, 0.0, {0.0, 0.0}, kFocalPx});
-  const cv::Mat1b luma = render(size, view, pattern, {1.0, 3.0, 0.2}, random);
+  const cv::Mat1b luma = render(size, view, pattern, {1.0, 3.0, 0.2, 8}, random);
   std::vector<Vector2d> taken;
   for (int i = 0; i < searches; ++i) {
     const Vector2d px(unit(random) * size.width, unit(random) * size.height);

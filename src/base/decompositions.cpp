@@ -51,6 +51,10 @@ Eigen::MatrixXd solve_cholesky(const Eigen::MatrixXd& lower, const Eigen::Matrix
   return lower.triangularView<Eigen::Lower>().transpose().solve(solve_lower(lower, right));
 }
 
+Eigen::MatrixXd solve_least_squares(const Eigen::MatrixXd& matrix, const Eigen::MatrixXd& right) {
+  return matrix.colPivHouseholderQr().solve(right);
+}
+
 Eigen::Matrix3d nearest_orthogonal(const Eigen::Matrix3d& matrix) {
   const Eigen::JacobiSVD<Eigen::Matrix3d> svd(matrix, Eigen::ComputeFullU | Eigen::ComputeFullV);
   return svd.matrixU() * svd.matrixV().transpose();

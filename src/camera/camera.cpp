@@ -1,5 +1,7 @@
 #include "jigtrue/camera/camera.hpp"
 
+#include "jigtrue/base/products.hpp"
+
 #include <cmath>
 #include <stdexcept>
 
@@ -45,7 +47,7 @@ std::optional<BedPoint> bed_point_at(const Camera& camera, const Vector2d& px, d
   if (!there) return std::nullopt;
   // at a fixed px the point gives way to the camera: by_bed d(bed) + by_camera d(camera) = 0
   const auto by_camera = (-there->by_bed_point.leftCols<2>().inverse() * there->by_camera).eval();
-  result.covariance_mm2 = by_camera * camera.covariance * by_camera.transpose();
+  result.covariance_mm2 = propagated(by_camera, camera.covariance);
   if (!result.covariance_mm2.allFinite()) return std::nullopt;
   return result;
 }

@@ -5,8 +5,6 @@
 #include <limits>
 #include <optional>
 
-#include <Eigen/QR>
-
 namespace jigtrue {
 namespace {
 
@@ -70,7 +68,7 @@ GridMap::GridMap(int columns, int rows, const std::vector<Vector2d>& px)
     const Vector2d straight = (px_from_unit_ * units[i].homogeneous()).hnormalized();
     rest.row(line) = (px[i] - straight).transpose();
   }
-  bend_ = design.colPivHouseholderQr().solve(rest);
+  bend_ = solve_least_squares(design, rest);
 }
 
 Vector2d GridMap::unit(double column, double row) const {

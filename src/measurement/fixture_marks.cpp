@@ -1,5 +1,6 @@
 #include "jigtrue/measurement/fixture_marks.hpp"
 
+#include "jigtrue/base/products.hpp"
 #include "jigtrue/calibration/witness.hpp"
 #include "jigtrue/measurement/fixture_placement.hpp"
 
@@ -143,8 +144,8 @@ Matrix3d covariance_of(const std::vector<PlacedObservation>& marks, const Vector
     MatrixXd by_camera(design.rows(), camera.covariance.cols());
     for (std::size_t i = 0; i < marks.size(); ++i)
       by_camera.middleRows(2 * static_cast<Eigen::Index>(i), 2) = marks[i].by_camera;
-    const MatrixXd answer = inverse * design.transpose() * by_camera;
-    covariance += answer * camera.covariance * answer.transpose();
+    const MatrixXd answer = times(inverse, transpose_times(design, by_camera));
+    covariance += propagated(answer, camera.covariance);
   }
   double span = 1.0;
   for (const auto& a : marks)

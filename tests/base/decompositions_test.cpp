@@ -98,6 +98,20 @@ TEST(Cholesky, SolvesWhatItWasMadeOf) {
 
 TEST(Cholesky, RefusesWhatIsNotPositiveDefinite) { EXPECT_FALSE(cholesky_factor(-MatrixXd::Identity(3, 3))); }
 
+// The normal equations: what is left over is at right angles to every column.
+TEST(SolveLeastSquares, LeavesOverOnlyWhatNoColumnReaches) {
+  MatrixXd matrix(5, 2);
+  matrix << 1.0, 0.0, 1.0, 1e3, 1.0, 2e3, 1.0, 3e3, 1.0, 4e3;
+  MatrixXd right(5, 2);
+  right << 1.0, 2.0, 0.0, 2.001, 3.0, 2.002, -1.0, 2.003, 2.0, 2.004;
+  const MatrixXd solution = solve_least_squares(matrix, right);
+  const MatrixXd left = right - matrix * solution;
+  // of sums of five products of numbers up to 4e3
+  EXPECT_LT((matrix.transpose() * left).cwiseAbs().maxCoeff(), 1e-11);
+  EXPECT_NEAR(solution(0, 1), 2.0, 1e-14);
+  EXPECT_NEAR(solution(1, 1), 1e-6, 1e-18);
+}
+
 TEST(NearestOrthogonal, IsTheTurnThatAStretchedMatrixCameFrom) {
   // polar decomposition: a symmetric positive stretch does not change the nearest turn
   const Eigen::Matrix3d turn = Eigen::AngleAxisd(0.7, Eigen::Vector3d(1.0, 2.0, -0.5).normalized()).toRotationMatrix();

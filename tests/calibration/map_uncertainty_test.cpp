@@ -1,5 +1,6 @@
 #include "jigtrue/calibration/map_uncertainty.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
 #include "jigtrue/base/read_file.hpp"
 #include "jigtrue/calibration/pose_fit.hpp"
 #include "jigtrue/image/read_photo.hpp"
@@ -12,7 +13,6 @@
 #include <sstream>
 
 #include "calibration/synthetic.hpp"
-#include <Eigen/Eigenvalues>
 #include <gtest/gtest.h>
 #include <nlohmann/json.hpp>
 
@@ -115,8 +115,8 @@ CameraRecord fitted_camera(const Lens& lens, std::uint64_t seed) {
 MatrixXd root_of(const MatrixXd& covariance) {
   const VectorXd sigma = covariance.diagonal().cwiseSqrt();
   const VectorXd scale = sigma.cwiseInverse();
-  const Eigen::SelfAdjointEigenSolver<MatrixXd> axes(scale.asDiagonal() * covariance * scale.asDiagonal());
-  return sigma.asDiagonal() * axes.eigenvectors() * axes.eigenvalues().cwiseMax(0.0).cwiseSqrt().asDiagonal();
+  const SymmetricEigen axes = symmetric_eigen(scale.asDiagonal() * covariance * scale.asDiagonal()).value();
+  return sigma.asDiagonal() * axes.vectors * axes.values.cwiseMax(0.0).cwiseSqrt().asDiagonal();
 }
 
 VectorXd standard_normal(Eigen::Index n, std::mt19937_64& random) {
@@ -183,8 +183,8 @@ TEST_P(MapPoint, CovarianceAndRadiusHoldForDrawnCameras) {
     SCOPED_TRACE("place " + std::to_string(k));
     // In axes in which the promise is a unit circle the scatter must be one too. An element of a covariance from n
     // samples has a standard deviation of sqrt(2 / n) on the diagonal, sqrt(1 / n) off it; four and a half of those.
-    const Matrix2d whiten = promised[k].covariance_mm2.llt().matrixL().solve(Matrix2d::Identity());
-    const Matrix2d unit = whiten * scatter[k] * whiten.transpose();
+    const MatrixXd circle = cholesky_factor(promised[k].covariance_mm2).value();
+    const MatrixXd unit = solve_lower(circle, solve_lower(circle, scatter[k]).transpose());
     EXPECT_NEAR(unit(0, 0), 1.0, 4.5 * std::sqrt(2.0 / kTrials));
     EXPECT_NEAR(unit(1, 1), 1.0, 4.5 * std::sqrt(2.0 / kTrials));
     EXPECT_NEAR(unit(0, 1), 0.0, 4.5 * std::sqrt(1.0 / kTrials));
@@ -240,8 +240,8 @@ TEST_P(MapPoint, SharesOfLensAndPoseAddUp) {
     EXPECT_LT((whole->lens_share_mm2 + whole->pose_share_mm2 - whole->covariance_mm2).norm(), 1e-12 * size);
     // the two ways differ by the inverse's rounding: the correlations' smallest eigenvalues are some 1e-8
     EXPECT_LT((whole->pose_share_mm2 - pose_only->covariance_mm2).norm(), 1e-4 * size);
-    EXPECT_GT(Eigen::SelfAdjointEigenSolver<Matrix2d>(whole->lens_share_mm2).eigenvalues()[0], -1e-9 * size);
-    EXPECT_GT(Eigen::SelfAdjointEigenSolver<Matrix2d>(whole->pose_share_mm2).eigenvalues()[0], -1e-4 * size);
+    EXPECT_GT(symmetric_eigenvalues(whole->lens_share_mm2)[0], -1e-9 * size);
+    EXPECT_GT(symmetric_eigenvalues(whole->pose_share_mm2)[0], -1e-4 * size);
   }
 }
 

@@ -1,5 +1,6 @@
 // Boards seen through a known lens, with noise of a known size: the truth that fits are checked against.
 #pragma once
+#include "jigtrue/base/decompositions.hpp"
 #include "jigtrue/calibration/lens_fit.hpp"
 #include "jigtrue/camera/camera.hpp"
 
@@ -9,7 +10,6 @@
 #include <string>
 #include <vector>
 
-#include <Eigen/Cholesky>
 
 namespace jigtrue::synthetic {
 
@@ -122,7 +122,7 @@ class ErrorSource {
         const double d = (kBoard.corner_mm(i % 9, i / 9) - kBoard.corner_mm(j % 9, j / 9)).norm();
         kin(i, j) += std::exp(-0.5 * d * d / (reach * reach));
       }
-    root_ = kin.llt().matrixL();
+    root_ = cholesky_factor(kin).value();
   }
   // Adds the errors of one photo to corners that are where they belong.
   void add(std::vector<Vector2d>& px, std::mt19937_64& random) const {

@@ -1,6 +1,8 @@
 // Lens and pose apart: against draws of cameras, in which the regression on the lens is done by ordinary least squares.
 #include "jigtrue/camera/camera_shares.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
+#include "jigtrue/base/products.hpp"
 #include "support/seeded_by_name.hpp"
 
 #include <cmath>
@@ -66,10 +68,8 @@ TEST(CameraShares, WhatIsLeftOfDrawsOnceTheLensIsKnownIsThePoses) {
     cameras.row(i) = (made.root * draw).transpose();
   }
   const MatrixXd quantity = cameras * by_camera.transpose();
-  // in units of each parameter's own scatter
-  const MatrixXd lenses =
-      cameras.leftCols(kLens) * made.camera.covariance.diagonal().head(kLens).cwiseSqrt().cwiseInverse().asDiagonal();
-  const MatrixXd left = quantity - lenses * lenses.colPivHouseholderQr().solve(quantity);
+  const MatrixXd lenses = orthonormal_basis(cameras.leftCols(kLens));
+  const MatrixXd left = quantity - lenses * transpose_times(lenses, quantity);
   const MatrixXd sampled = left.transpose() * left / (kDraws - kLens);
   // a variance from n draws scatters by sqrt(2 / n): 2.2 %, here with 3.5 of that
   for (int axis : {0, 1})

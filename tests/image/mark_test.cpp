@@ -1,5 +1,6 @@
 #include "jigtrue/image/mark.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
 #include "jigtrue/image/read_photo.hpp"
 
 #include <algorithm>
@@ -331,7 +332,7 @@ class BedMap {
       design.row(static_cast<Eigen::Index>(i)) = terms(bed[i]).transpose();
       seen.row(static_cast<Eigen::Index>(i)) = px[i].transpose();
     }
-    coefficients_ = design.colPivHouseholderQr().solve(seen);
+    coefficients_ = solve_least_squares(design, seen);
   }
   [[nodiscard]] Vector2d px(const Vector2d& bed) const { return coefficients_.transpose() * terms(bed); }
 

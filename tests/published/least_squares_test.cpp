@@ -1,6 +1,8 @@
 // Least squares and the covariance that every stated uncertainty is made of, against certified and printed results.
 #include "jigtrue/base/least_squares.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
+
 #include <cmath>
 #include <string>
 #include <vector>
@@ -175,7 +177,7 @@ TEST(Gum, H2ResistanceAndReactance) {
   EXPECT_NEAR(std::sqrt(covariance(0, 0)), 0.0032, 5e-5);
   EXPECT_NEAR(std::sqrt(covariance(1, 1)), 0.0095e-3, 5e-8);
   EXPECT_NEAR(std::sqrt(covariance(2, 2)), 0.00075, 5e-6);
-  const MatrixXd root = covariance.llt().matrixL();
+  const MatrixXd root = cholesky_factor(covariance).value();
 
   VectorXd x(3);  // current, resistance, reactance
   x << 0.01, 100.0, 100.0;

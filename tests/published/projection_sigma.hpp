@@ -1,5 +1,7 @@
 // A second derivation of a lens fit's covariance, and of what it means for the picture.
 #pragma once
+#include "jigtrue/base/decompositions.hpp"
+#include "jigtrue/base/products.hpp"
 #include "jigtrue/calibration/lens_fit.hpp"
 
 #include <cmath>
@@ -46,12 +48,13 @@ inline double projection_sigma(const LensFit& fit, const MatrixXd& covariance, c
     j.block(0, column, 2, 3) = -share * there->by_point * cross_matrix(arm);
     if (!infinite) j.block(0, column + 3, 2, 3) = share * there->by_point;
   }
-  const Matrix2d c = j * covariance * j.transpose();
-  return std::sqrt(Eigen::SelfAdjointEigenSolver<Matrix2d>(c).eigenvalues()[1]);
+  const Matrix2d c = propagated(j, covariance);
+  return std::sqrt(symmetric_eigenvalues(c)[1]);
 }
 
 inline MatrixXd inverse_normal(const MatrixXd& jacobian) {
-  return (jacobian.transpose() * jacobian).ldlt().solve(MatrixXd::Identity(jacobian.cols(), jacobian.cols()));
+  const MatrixXd factor = cholesky_factor(transpose_times(jacobian, jacobian)).value();
+  return solve_cholesky(factor, MatrixXd::Identity(jacobian.cols(), jacobian.cols()));
 }
 
 }  // namespace jigtrue::published

@@ -30,6 +30,9 @@ struct SymmetricEigen {
 [[nodiscard]] Eigen::MatrixXd solve_lower(const Eigen::MatrixXd& lower, const Eigen::MatrixXd& right);
 [[nodiscard]] Eigen::MatrixXd solve_cholesky(const Eigen::MatrixXd& lower, const Eigen::MatrixXd& right);
 
+// The least-squares solution x of matrix x = right, a column of x for each of right's (QR with column pivoting).
+[[nodiscard]] Eigen::MatrixXd solve_least_squares(const Eigen::MatrixXd& matrix, const Eigen::MatrixXd& right);
+
 // U V^T of the singular value decomposition U S V^T: the nearest orthogonal matrix (Higham 1986).
 [[nodiscard]] Eigen::Matrix3d nearest_orthogonal(const Eigen::Matrix3d& matrix);
 

@@ -640,21 +640,29 @@ std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, 
   return fit;
 }
 
-std::optional<EdgeFit> edge_beside(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                                   const BlankPlace& place, OutlinePart part, double from_mm, double to_mm,
-                                   const PictureBlur& blur, EdgeModelStore& models) {
+std::vector<std::optional<EdgeFit>> edges_beside(const Photo& photo, const Camera& camera, const Blank& blank,
+                                                 const Seat& seat, const BlankPlace& place,
+                                                 const std::vector<SideStretch>& stretches, const PictureBlur& blur,
+                                                 EdgeModelStore& models) {
+  constexpr std::size_t kFewestSamples = 4;
   OutlineOptions sampling;
   sampling.spacing_px = kSampleSpacingPx;
-  auto samples = outline_samples(camera, blank, seat, place, sampling);
-  std::erase_if(samples, [&](const OutlineSample& sample) {
-    return sample.part != part || sample.rim || sample.station_mm < std::min(from_mm, to_mm) ||
-           sample.station_mm > std::max(from_mm, to_mm);
-  });
-  if (samples.size() < 4) return std::nullopt;
+  const std::vector<OutlineSample> outline = outline_samples(camera, blank, seat, place, sampling);
   const Reach reach = reach_for(blur.luma_px);
-  const Strip strip = sample_strip(photo, samples, -reach.inside_px, reach.outside_px, kProfileStepPx);
   const std::shared_ptr<const EdgeModel> model = models.get(model_options(0.0, 0.0, blur, reach, 2.0));
-  return fitted(*model, Rows(strip, 0, strip.rows).in_window_of(*model), all_channels(photo));
+  std::vector<std::optional<EdgeFit>> edges;
+  for (const SideStretch& stretch : stretches) {
+    const auto [low_mm, high_mm] = std::minmax(stretch.from_mm, stretch.to_mm);
+    std::vector<OutlineSample> samples;
+    for (const OutlineSample& sample : outline)
+      if (sample.part == stretch.part && !sample.rim && sample.station_mm >= low_mm && sample.station_mm <= high_mm)
+        samples.push_back(sample);
+    edges.emplace_back();
+    if (samples.size() < kFewestSamples) continue;
+    const Strip strip = sample_strip(photo, samples, -reach.inside_px, reach.outside_px, kProfileStepPx);
+    edges.back() = fitted(*model, Rows(strip, 0, strip.rows).in_window_of(*model), all_channels(photo));
+  }
+  return edges;
 }
 
 std::optional<double> corners_on_outline(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,

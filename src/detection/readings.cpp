@@ -53,18 +53,39 @@ double runs_on(const Photo& photo, const Camera& camera, const Blank& blank, con
   if (std::holds_alternative<DiscBlank>(blank.shape)) return 0.0;
   const double half = (length_mm(blank.shape) + place.length_mm) / 2.0;
   const Blank longer = lengthened(blank, 2.0 * kBeyondToMm);
+  std::vector<SideStretch> beyond;
+  for (const OutlinePart part : {OutlinePart::left, OutlinePart::right})
+    for (const double sign : {-1.0, 1.0})
+      beyond.push_back({part, sign * (half + kBeyondFromMm), sign * (half + kBeyondToMm)});
   int stretches = 0;
   int edges = 0;
-  for (const OutlinePart part : {OutlinePart::left, OutlinePart::right}) {
-    for (const double sign : {-1.0, 1.0}) {
-      const auto position = edge_beside(photo, camera, longer, seat, place, part, sign * (half + kBeyondFromMm),
-                                        sign * (half + kBeyondToMm), blur, models);
-      if (!position) continue;
-      ++stretches;
-      if (position->gain > 3.0 && std::abs(position->position_px) < 1.0) ++edges;
-    }
+  for (const std::optional<EdgeFit>& edge : edges_beside(photo, camera, longer, seat, place, beyond, blur, models)) {
+    if (!edge) continue;
+    ++stretches;
+    if (edge->gain > 3.0 && std::abs(edge->position_px) < 1.0) ++edges;
   }
   return stretches > 0 ? static_cast<double>(edges) / stretches : 0.0;
+}
+
+// Whether the blank seems to stop short of one of its ends: neither side shows just inside it, as where a pocket's wall
+// was taken for the end. Flat blanks have their round corners there, discs no sides.
+bool stops_short(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+                 const BlankPlace& place, const PictureBlur& blur, EdgeModelStore& models) {
+  constexpr double kFrom_mm = 0.4;  // ends are chamfered and rounded
+  constexpr double kTo_mm = 2.4;    // in which a small picture, too, has samples enough
+  constexpr double kLeastGain = 2.0;
+  constexpr double kOnOutline_px = 1.0;
+  if (is_flat(blank.shape)) return false;
+  const double half = (length_mm(blank.shape) + place.length_mm) / 2.0;
+  std::vector<SideStretch> inside;
+  for (const double sign : {-1.0, 1.0})
+    for (const OutlinePart part : {OutlinePart::left, OutlinePart::right})
+      inside.push_back({part, sign * (half - kFrom_mm), sign * (half - kTo_mm)});
+  const auto edges = edges_beside(photo, camera, blank, seat, place, inside, blur, models);
+  const auto missing = [&](std::size_t i) {
+    return edges[i] && (edges[i]->gain < kLeastGain || std::abs(edges[i]->position_px) >= kOnOutline_px);
+  };
+  return (missing(0) && missing(1)) || (missing(2) && missing(3));
 }
 
 bool near_declared_length(const Blank& blank, double extra_mm) {
@@ -130,6 +151,7 @@ std::optional<Reading> closely(const Photo& photo, const Camera& camera, const B
   } else {
     reading.declared_size = declared;
     reading.runs_on = runs_on(photo, camera, blank, seat, fit->place, blur, models);
+    reading.stops_short = stops_short(photo, camera, blank, seat, fit->place, blur, models);
     reading.corners = corners_on_outline(photo, camera, blank, seat, fit->place, blur, models);
     reading.came_to = {fit->place, options.girth_centre_mm, options.length_centre_mm};
     reading.fit = std::move(*fit);
@@ -271,7 +293,7 @@ double girth_limit_mm(const Reading& reading, const Blank& blank) {
 }
 
 bool is_clear(const Reading& reading, const Blank& blank) {
-  if (!reading.declared_size || reading.log_odds < log_odds(kClearProbability)) return false;
+  if (!reading.declared_size || reading.stops_short || reading.log_odds < log_odds(kClearProbability)) return false;
   if (std::abs(reading.fit.girth_free_mm) > girth_limit_mm(reading, blank)) return false;
   // another length is believed only when both ends say so, and plainly
   return near_declared_length(blank, reading.fit.place.length_mm) ||

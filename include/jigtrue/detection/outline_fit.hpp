@@ -91,12 +91,19 @@ struct OutlineFitOptions {
                                                     const Seat& seat, const BlankPlace& start,
                                                     const OutlineFitOptions& options, EdgeModelStore& models);
 
-// The edge along one side between two stations, where nothing need be: for what lies beyond a blank's ends. Nothing
-// outside the picture.
-[[nodiscard]] std::optional<EdgeFit> edge_beside(const Photo& photo, const Camera& camera, const Blank& blank,
-                                                 const Seat& seat, const BlankPlace& place, OutlinePart part,
-                                                 double from_mm, double to_mm, const PictureBlur& blur,
-                                                 EdgeModelStore& models);
+// A stretch of a side between two stations, in either order.
+struct SideStretch {
+  OutlinePart part = OutlinePart::left;
+  double from_mm = 0.0;
+  double to_mm = 0.0;
+};
+// The edge along each stretch, where nothing need be: for what lies at and beyond a blank's ends. Nothing outside the
+// picture, nor where the stretch is too short to tell.
+[[nodiscard]] std::vector<std::optional<EdgeFit>> edges_beside(const Photo& photo, const Camera& camera,
+                                                               const Blank& blank, const Seat& seat,
+                                                               const BlankPlace& place,
+                                                               const std::vector<SideStretch>& stretches,
+                                                               const PictureBlur& blur, EdgeModelStore& models);
 
 // How well a plate's rounded corners lie on their edges, 0 to 1; nothing where it has none or they lie outside the
 // picture. The sides alone leave room for a plate one edge further on: its corners then lie beside theirs.

@@ -21,6 +21,7 @@ struct Reading {
   // Share of the stretches just beyond the blank's ends where its sides seem to run on: what a groove's edges do and a
   // blank's do not.
   double runs_on = 0.0;
+  bool stops_short = false;       // neither side shows just inside one of the ends
   double log_odds = 0.0;          // of being the blank, see plausibility.hpp
   std::optional<double> corners;  // see corners_on_outline
 

@@ -47,6 +47,11 @@ Reach reach_for(double blur_px) {
   return {std::ceil(std::max(8.0, 5.0 * blur_px + 3.0)), std::ceil(std::max(5.0, 3.0 * blur_px + 2.0))};
 }
 
+// A slim blank's window does not reach its far side.
+double inside_px_for(double radius_px, const Reach& reach) {
+  return radius_px > 0.0 ? std::clamp(std::floor(0.75 * radius_px), 3.0, reach.inside_px) : reach.inside_px;
+}
+
 EdgeModelOptions model_options(double radius_px, double wall_px, const PictureBlur& blur, const Reach& reach,
                                double range_px) {
   EdgeModelOptions options;
@@ -54,8 +59,7 @@ EdgeModelOptions model_options(double radius_px, double wall_px, const PictureBl
   options.chroma_blur_px = blur.chroma_px;
   options.step_px = kProfileStepPx;
   options.range_px = range_px;
-  options.inside_px =
-      radius_px > 0.0 ? std::clamp(std::floor(0.75 * radius_px), 3.0, reach.inside_px) : reach.inside_px;
+  options.inside_px = inside_px_for(radius_px, reach);
   options.outside_px = reach.outside_px;
   if (radius_px <= 0.0 && wall_px >= kNarrowestWallPx && wall_px <= kWidestWallPx) {
     options.wall_px = std::round(4.0 * wall_px) / 4.0;
@@ -649,7 +653,6 @@ std::vector<std::optional<EdgeFit>> edges_beside(const Photo& photo, const Camer
   sampling.spacing_px = kSampleSpacingPx;
   const std::vector<OutlineSample> outline = outline_samples(camera, blank, seat, place, sampling);
   const Reach reach = reach_for(blur.luma_px);
-  const std::shared_ptr<const EdgeModel> model = models.get(model_options(0.0, 0.0, blur, reach, 2.0));
   std::vector<std::optional<EdgeFit>> edges;
   for (const SideStretch& stretch : stretches) {
     const auto [low_mm, high_mm] = std::minmax(stretch.from_mm, stretch.to_mm);
@@ -659,6 +662,9 @@ std::vector<std::optional<EdgeFit>> edges_beside(const Photo& photo, const Camer
         samples.push_back(sample);
     edges.emplace_back();
     if (samples.size() < kFewestSamples) continue;
+    EdgeModelOptions options = model_options(0.0, 0.0, blur, reach, 2.0);
+    options.inside_px = inside_px_for(samples[samples.size() / 2].radius_px, reach);
+    const std::shared_ptr<const EdgeModel> model = models.get(options);
     const Strip strip = sample_strip(photo, samples, -reach.inside_px, reach.outside_px, kProfileStepPx);
     edges.back() = fitted(*model, Rows(strip, 0, strip.rows).in_window_of(*model), all_channels(photo));
   }

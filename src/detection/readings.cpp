@@ -124,7 +124,7 @@ std::vector<Candidate> with_other_lengths(const Candidate& candidate, const Blan
   return starts;
 }
 
-// `earlier`: readings of the same slot, also of the declared size or, as it, not.
+// `earlier`: the slot's readings so far that, like this one, hold the girth near the declared one, or like it do not.
 std::optional<Reading> closely(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
                                const Candidate& candidate, bool declared, double ends_at_expected,
                                const PictureBlur& blur, std::span<const Reading> earlier, EdgeModelStore& models) {

@@ -149,6 +149,8 @@ Judgement judge(const Blank& blank, const Readings& readings) {
   if (likeliest(readings.declared) < log_odds(kHardlyABlank) &&
       log_odds_of_empty(traits_of(readings), blank.shape) > log_odds(kEmptyProbability))
     return {SlotState::empty, {"no blank: nothing there has the outline of one"}, {}, nullptr};
+  if (best != nullptr && best->stops_short && best->log_odds > 0.0)
+    return in_doubt("its sides stop short of what looks like one of its ends", "look at both ends");
   return in_doubt("something lies there, but its outline is not clear enough to be measured",
                   "look at it, free its view or light it better");
 }

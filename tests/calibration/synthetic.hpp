@@ -10,7 +10,6 @@
 #include <string>
 #include <vector>
 
-
 namespace jigtrue::synthetic {
 
 inline VectorXd vector(const std::vector<double>& values) {

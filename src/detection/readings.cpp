@@ -68,20 +68,23 @@ double runs_on(const Photo& photo, const Camera& camera, const Blank& blank, con
 }
 
 // Whether the blank seems to stop short of one of its ends: neither side shows just inside it, as where a pocket's wall
-// was taken for the end. Flat blanks have their round corners there, discs no sides.
-bool stops_short(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                 const BlankPlace& place, const PictureBlur& blur, EdgeModelStore& models) {
+// was taken for the end. Sides that are faint all along say nothing by being missed there. Flat blanks have their round
+// corners there, discs no sides.
+bool stops_short(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat, const OutlineFit& fit,
+                 const PictureBlur& blur, EdgeModelStore& models) {
   constexpr double kFrom_mm = 0.4;  // ends are chamfered and rounded
   constexpr double kTo_mm = 2.4;    // in which a small picture, too, has samples enough
   constexpr double kLeastGain = 2.0;
   constexpr double kOnOutline_px = 1.0;
-  if (is_flat(blank.shape)) return false;
-  const double half = (length_mm(blank.shape) + place.length_mm) / 2.0;
+  constexpr double kPlainGain = 8.0;  // of some millimetres of a side, which leaves a short stretch more than noise
+  const double faintest = std::min(fit.part(OutlinePart::left).gain, fit.part(OutlinePart::right).gain);
+  if (is_flat(blank.shape) || faintest < kPlainGain) return false;
+  const double half = (length_mm(blank.shape) + fit.place.length_mm) / 2.0;
   std::vector<SideStretch> inside;
   for (const double sign : {-1.0, 1.0})
     for (const OutlinePart part : {OutlinePart::left, OutlinePart::right})
       inside.push_back({part, sign * (half - kFrom_mm), sign * (half - kTo_mm)});
-  const auto edges = edges_beside(photo, camera, blank, seat, place, inside, blur, models);
+  const auto edges = edges_beside(photo, camera, blank, seat, fit.place, inside, blur, models);
   const auto missing = [&](std::size_t i) {
     return edges[i] && (edges[i]->gain < kLeastGain || std::abs(edges[i]->position_px) >= kOnOutline_px);
   };
@@ -151,7 +154,7 @@ std::optional<Reading> closely(const Photo& photo, const Camera& camera, const B
   } else {
     reading.declared_size = declared;
     reading.runs_on = runs_on(photo, camera, blank, seat, fit->place, blur, models);
-    reading.stops_short = stops_short(photo, camera, blank, seat, fit->place, blur, models);
+    reading.stops_short = stops_short(photo, camera, blank, seat, *fit, blur, models);
     reading.corners = corners_on_outline(photo, camera, blank, seat, fit->place, blur, models);
     reading.came_to = {fit->place, options.girth_centre_mm, options.length_centre_mm};
     reading.fit = std::move(*fit);

@@ -76,9 +76,9 @@ bool stops_short(const Photo& photo, const Camera& camera, const Blank& blank, c
   constexpr double kTo_mm = 2.4;    // in which a small picture, too, has samples enough
   constexpr double kLeastGain = 2.0;
   constexpr double kOnOutline_px = 1.0;
-  constexpr double kPlainGain = 8.0;  // of some millimetres of a side, which leaves a short stretch more than noise
+  constexpr double kPlainSideGain = 8.0;  // of some millimetres of a side, which leaves a short stretch more than noise
   const double faintest = std::min(fit.part(OutlinePart::left).gain, fit.part(OutlinePart::right).gain);
-  if (is_flat(blank.shape) || faintest < kPlainGain) return false;
+  if (is_flat(blank.shape) || faintest < kPlainSideGain) return false;
   const double half = (length_mm(blank.shape) + fit.place.length_mm) / 2.0;
   std::vector<SideStretch> inside;
   for (const double sign : {-1.0, 1.0})

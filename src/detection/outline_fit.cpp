@@ -597,7 +597,7 @@ bool step(const Photo& photo, const Camera& camera, const Blank& blank, const Se
 }
 
 // How far the outline of `other`, nearly the same place, lies from this fit's where it is furthest, px.
-double apart_px(const OutlineFit& fit, const BlankPlace& other) {
+double furthest_apart_px(const OutlineFit& fit, const BlankPlace& other) {
   const Vector2d along(std::cos(fit.place.heading_rad), std::sin(fit.place.heading_rad));
   const Vector2d across(-along.y(), along.x());
   const Vector2d apart_mm = other.centre_mm - fit.place.centre_mm;
@@ -617,9 +617,9 @@ double apart_px(const OutlineFit& fit, const BlankPlace& other) {
 std::optional<std::size_t> come_upon(const OutlineFit& fit, const OutlineFitOptions& options) {
   constexpr double kSame_px = 0.35;
   for (std::size_t i = 0; i < options.known.size(); ++i) {
-    const FittedPlace& known = options.known[i];
-    if (known.girth_centre_mm == options.girth_centre_mm && known.length_centre_mm == options.length_centre_mm &&
-        apart_px(fit, known.place) < kSame_px)
+    const OutlineFit& known = *options.known[i];
+    if (known.girth_centre_mm == fit.girth_centre_mm && known.length_centre_mm == fit.length_centre_mm &&
+        furthest_apart_px(fit, known.place) < kSame_px)
       return i;
   }
   return std::nullopt;
@@ -632,6 +632,8 @@ std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, 
                                       EdgeModelStore& models) {
   OutlineFit fit;
   fit.place = start;
+  fit.girth_centre_mm = options.girth_centre_mm;
+  fit.length_centre_mm = options.length_centre_mm;
   const double further_px = std::max(2.0, 0.7 * options.range_px);
   for (int i = 0; i < kRounds; ++i) {
     const Round round{i == 0 ? options.range_px : further_px, i == 0, i + 1 == kRounds};

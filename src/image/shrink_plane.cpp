@@ -5,7 +5,6 @@
 #include <cstdint>
 #include <vector>
 
-#include "image/large_pages.hpp"
 #include <opencv2/core/utility.hpp>
 
 namespace jigtrue {
@@ -62,7 +61,6 @@ cv::Mat1b shrink_plane(const cv::Mat1b& plane, cv::Size size, double step_x, dou
   columns.reserve(static_cast<std::size_t>(size.width));
   for (int x = 0; x < size.width; ++x) columns.push_back(taps_of(x, step_x, plane.cols, column_bits));
   cv::Mat1b result(size);
-  wish_for_large_pages(result);
   cv::parallel_for_(cv::Range(0, size.height), [&](const cv::Range& range) {
     std::vector<std::uint16_t> sums(static_cast<std::size_t>(plane.cols));
     for (int y = range.start; y < range.end; ++y) {

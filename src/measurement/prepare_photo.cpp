@@ -55,7 +55,7 @@ SearchPicture search_picture_for(const Photo& photo, const Camera& camera, const
 // The picture's blur: the median over the few slots whose blanks stand out best.
 PictureBlur picture_blur(const Photo& photo, const Camera& camera, const std::vector<SlotTask>& tasks, int threads,
                          EdgeModelStore& models) {
-  constexpr std::size_t kMeasured = 5;
+  constexpr std::size_t kMeasured = 5;  // odd: the mean of two is a blur that no outline was measured with
   std::vector<std::size_t> order;
   for (std::size_t i = 0; i < tasks.size(); ++i)
     if (!tasks[i].coarse.candidates.empty()) order.push_back(i);

@@ -108,6 +108,7 @@ TEST(SolveLeastSquares, LeavesOverOnlyWhatNoColumnReaches) {
   const MatrixXd left = right - matrix * solution;
   // of sums of five products of numbers up to 4e3
   EXPECT_LT((matrix.transpose() * left).cwiseAbs().maxCoeff(), 1e-11);
+  // the second column lies on a line but for the last digits of its numbers, some 4e-16, over 1e3 from one to the next
   EXPECT_NEAR(solution(0, 1), 2.0, 1e-14);
   EXPECT_NEAR(solution(1, 1), 1e-6, 1e-18);
 }

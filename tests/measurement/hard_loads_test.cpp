@@ -58,15 +58,18 @@ TEST(HardLoads, APocketsWallIsNotThePensEnd) {
 }
 
 // Black pens in pockets with 2.5 mm of room: a pocket's wall is as plain an edge as an end, but the pen's sides stop
-// short of it. Before that was looked at, one pen's numbers were 2.9 mm off along and claimed 0.1 mm.
+// short of it, by 2.9 mm. Not all are refused for it.
 TEST(HardLoads, AWallThatThePensSidesDoNotReachIsNotItsEnd) {
   const Load load(test::LoadKind::turned_in_vees, 8, 5.0, 5007);
+  int measured = 0;
   for (std::size_t slot = 0; slot < load.result.slots.size(); ++slot) {
     if (!load.result.slots[slot].numbers) continue;
+    ++measured;
     EXPECT_LE(std::abs(load.off_mm(slot).x()),
               kThreeSigma * load.result.slots[slot].numbers->uncertainty.along_mm.value())
         << "slot " << slot + 1;
   }
+  EXPECT_GT(measured, 0);
 }
 
 // A black rod beside its own shadow: two models of the light put it a quarter of a millimetre apart, and both are

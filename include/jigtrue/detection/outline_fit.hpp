@@ -49,6 +49,8 @@ struct OutlineFit {
   // Solution per px of each block's position: place change = gain_matrix * positions. Carries other errors into the
   // place.
   Eigen::Matrix<double, kFittedParameters, Eigen::Dynamic> response;
+  double girth_centre_mm = 0.0;  // where its priors lay
+  double length_centre_mm = 0.0;
   // Of options.known, the one that this fit came upon: of all else only the place is told.
   std::optional<std::size_t> known;
   double evidence = 0.0;       // sum over used blocks of log gain
@@ -56,13 +58,6 @@ struct OutlineFit {
   double girth_free_sigma_mm = 0.0;
 
   [[nodiscard]] const PartQuality& part(OutlinePart p) const { return parts[static_cast<std::size_t>(p)]; }
-};
-
-// Where an earlier fit of the same outline, from another start, came to rest, and what its priors were centred on.
-struct FittedPlace {
-  BlankPlace place;
-  double girth_centre_mm = 0.0;
-  double length_centre_mm = 0.0;
 };
 
 // Gaussian sigmas, px.
@@ -82,8 +77,9 @@ struct OutlineFitOptions {
   std::optional<double> length_sigma_mm;
   double girth_centre_mm = 0.0;  // where the priors lie
   double length_centre_mm = 0.0;
-  // A fit that comes upon one of these, its priors the same, would come to rest there: it ends.
-  std::vector<FittedPlace> known;
+  // Earlier fits of the same outline from other starts. One that comes upon the place of one of these, its priors where
+  // that one's lay, would come to rest there: it ends.
+  std::vector<const OutlineFit*> known;
 };
 
 // Nothing when too little of the outline is in the picture to solve for the place.

@@ -13,7 +13,6 @@ namespace jigtrue {
 
 struct Reading {
   OutlineFit fit;
-  FittedPlace came_to;              // for later fits that come upon the same place
   double support = 0.0;             // of the sides in the coarse search, 0..1
   double ends_support = 0.0;        // of the ends there
   bool declared_size = true;        // girth held near the declared one
@@ -56,7 +55,8 @@ struct Readings {
   bool in_picture = false;
 };
 
-// Whether to stop at a reading that is certain; the weights are fitted to all.
+// Whether to stop at a reading that is certain, and to leave out what can hardly stand against another; the weights are
+// fitted to all.
 enum class HowMany { until_certain, all };
 
 // `coarse`: what search_slot found there.

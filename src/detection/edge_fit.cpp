@@ -5,101 +5,30 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <optional>
+#include <stdexcept>
 
+#include "detection/edge_terms.hpp"
+#include "detection/second_edge.hpp"
 #include <Eigen/Dense>
 
 namespace jigtrue {
+
+struct EdgeModel::Tables {
+  EdgeTerms terms;
+  std::optional<EdgeTerms> plain;  // without the shading term; none for sharp edges
+  // A profile without the edge is smooth: an orthonormal basis.
+  Eigen::Matrix<double, Eigen::Dynamic, 3> smooth;
+  std::optional<SecondEdges> second;
+};
+
 namespace {
 
-constexpr double kPlaceStepPx = 0.1;  // grid of places; the minimum is refined by a parabola
-constexpr int kCoarse = 5;            // every fifth place is tried first
-constexpr std::size_t kRivals = 2;    // other local minima that are told
-constexpr double kSlopeScalePx = 10.0;
+constexpr int kCoarse = 5;          // every fifth place is tried first
+constexpr std::size_t kRivals = 2;  // other local minima that are told
 constexpr double kQuantisationNoise =
     0.15;  // grey levels of a mean of rounded values; keeps a flat synthetic picture finite
 
-double normal_cdf(double x) { return 0.5 * std::erfc(-x / std::sqrt(2.0)); }
-double normal_pdf(double x) { return std::exp(-0.5 * x * x) / std::sqrt(2.0 * kPi); }
-
-// A step from 0 to 1 at s = 0, the ramp max(s, 0) and its square, each under a Gaussian of this sigma.
-struct Blurred {
-  double step;
-  double ramp;
-  double square;
-};
-Blurred blurred(double s, double sigma) {
-  const double step = normal_cdf(s / sigma);
-  const double near = sigma * normal_pdf(s / sigma);
-  return {step, s * step + near, (s * s + sigma * sigma) * step + s * near};
-}
-double blurred_step(double s, double sigma) { return normal_cdf(s / sigma); }
-
-// The shading term, d = -s > 0 inside: sqrt(1 - (1 - d/R)^2), 1 from the axis on; blurred numerically.
-class BlurredShading {
- public:
-  BlurredShading(double sigma, double radius_px) : step_(4.0 * sigma / kHalf), radius_px_(radius_px) {
-    double sum = 0.0;
-    for (std::size_t i = 0; i < weights_.size(); ++i) {
-      weights_[i] = std::exp(-0.5 * (offset(i) / sigma) * (offset(i) / sigma));
-      sum += weights_[i];
-    }
-    for (double& weight : weights_) weight /= sum;
-  }
-
-  [[nodiscard]] double at(double s) const {
-    if (s + offset(0) >= 0.0) return 0.0;          // all of it outside
-    if (s - offset(0) <= -radius_px_) return 1.0;  // or beyond the axis
-    double value = 0.0;
-    for (std::size_t i = 0; i < weights_.size(); ++i) {
-      const double depth = std::clamp(-(s + offset(i)) / radius_px_, 0.0, 1.0);
-      value += weights_[i] * std::sqrt(depth * (2.0 - depth));
-    }
-    return value;
-  }
-
- private:
-  static constexpr std::size_t kHalf = 48;
-  double step_;
-  double radius_px_;
-  std::array<double, 2 * kHalf + 1> weights_{};
-
-  [[nodiscard]] double offset(std::size_t i) const {
-    return (static_cast<double>(i) - static_cast<double>(kHalf)) * step_;
-  }
-};
-
-constexpr int kMostTerms = 7;
-constexpr int kFewLanes = 6;
-constexpr int kMostLanes = 8;
-using TermsSquare = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::ColMajor, kMostTerms, kMostTerms>;
-
-struct TermsRow {
-  std::array<double, kMostLanes> values{};
-  std::size_t count = 0;
-  void push_back(double value) { values.at(count++) = value; }
-};
-
-// The model's terms at s = x - e. The first three belong to the blank (level, slope, shading or wall), the others to
-// what lies beside it (level, slope). Absent ones are left out.
-TermsRow terms_at(double s, double sigma, const BlurredShading* shading, const EdgeModelOptions& options,
-                  bool curved_shade) {
-  const double wall_px = options.wall_px;
-  const Blurred here = blurred(s, sigma);
-  const Blurred beside = wall_px > 0.0 ? blurred(s - wall_px, sigma) : here;
-  TermsRow terms;
-  terms.push_back(1.0 - here.step);
-  terms.push_back((here.ramp - s) / kSlopeScalePx);
-  if (shading != nullptr)
-    terms.push_back(shading->at(s));
-  else if (wall_px > 0.0)
-    terms.push_back(here.step - beside.step);
-  terms.push_back(beside.step);
-  terms.push_back(beside.ramp / kSlopeScalePx);
-  if (curved_shade) terms.push_back(beside.square / (kSlopeScalePx * kSlopeScalePx));
-  if (options.second_px > 0.0) terms.push_back(blurred_step(s - wall_px - options.second_px, sigma));
-  return terms;
-}
+using Profile = std::array<VectorXd, kChannels>;
 
 // sums[t] = sum over rows of rows[row][t] * profile[row], for one profile or two: a row's terms lie side by side.
 template <int lanes>
@@ -124,48 +53,6 @@ void project_on_terms(const double* rows, Eigen::Index count, const double* one,
   Eigen::Map<Row>{of_other} = second;
 }
 
-// The terms' sums of products with each other over every `count` consecutive rows of a table. From one such window to
-// the next a row is added and one taken off; what that leaves of rounding is far below the ridge.
-template <int lanes>
-std::vector<TermsSquare> products_of_windows(const std::vector<double>& table, Eigen::Index count, Eigen::Index terms) {
-  using Row = Eigen::Matrix<double, lanes, 1>;
-  Eigen::Matrix<double, lanes, lanes> sum = Eigen::Matrix<double, lanes, lanes>::Zero();
-  const auto add = [&](Eigen::Index at, double sign) {
-    const Row row = Eigen::Map<const Row>(table.data() + at * lanes);
-    for (int k = 0; k < lanes; ++k) sum.col(k) += row * (sign * row[k]);
-  };
-  const auto rows = static_cast<Eigen::Index>(table.size()) / lanes;
-  std::vector<TermsSquare> windows;
-  for (Eigen::Index at = 0; at < rows; ++at) {
-    add(at, 1.0);
-    if (at >= count) add(at - count, -1.0);
-    if (at + 1 >= count) windows.emplace_back(sum.topLeftCorner(terms, terms));
-  }
-  return windows;
-}
-
-// W with W^T W the inverse of a positive definite matrix: its Cholesky factor's inverse, lower triangular.
-TermsSquare whitener_of(const TermsSquare& matrix) {
-  const Eigen::Index n = matrix.rows();
-  constexpr double kTiny = 1e-30;  // never met: there is a ridge
-  TermsSquare lower = TermsSquare::Zero(n, n);
-  TermsSquare inverse = TermsSquare::Zero(n, n);
-  for (Eigen::Index j = 0; j < n; ++j) {
-    for (Eigen::Index i = j; i < n; ++i) {
-      double rest = matrix(i, j);
-      for (Eigen::Index k = 0; k < j; ++k) rest -= lower(i, k) * lower(j, k);
-      lower(i, j) = i == j ? std::sqrt(std::max(rest, kTiny)) : rest / lower(j, j);
-    }
-    inverse(j, j) = 1.0 / lower(j, j);
-    for (Eigen::Index c = 0; c < j; ++c) {
-      double sum = 0.0;
-      for (Eigen::Index k = c; k < j; ++k) sum += lower(j, k) * inverse(k, c);
-      inverse(j, c) = -sum * inverse(j, j);
-    }
-  }
-  return inverse;
-}
-
 // Least squares by two columns, from their products with each other and with what they shall explain; falls back to the
 // larger one when they are alike.
 struct TwoColumns {
@@ -183,178 +70,210 @@ struct TwoColumns {
   }
 };
 
-}  // namespace
-
-EdgeModel::EdgeModel(const EdgeModelOptions& options) : options_(options) {
-  columns_ = static_cast<int>(std::lround((options.inside_px + options.outside_px) / options.step_px)) + 1;
-  places_ = 2 * static_cast<int>(std::lround(options.range_px / kPlaceStepPx)) + 1;
-  places_terms_ = tabulate(options.radius_px);
-  if (options.radius_px > 0.0) plain_terms_ = tabulate(0.0);
-  MatrixXd smooth(columns_, 3);
-  for (int j = 0; j < columns_; ++j) {
-    const double x = (first_px() + j * options.step_px) / kSlopeScalePx;
-    smooth.row(j) << 1.0, x, x * x;
-  }
-  smooth_ = orthonormal_basis(smooth);
-  other_edges_.resize(columns_, 0);
-  if (options.second_px <= 0.0) return;
-  const double from = std::max(options.wall_px + options.second_px - options.range_px, first_px() + options.blur_px);
-  const double to = std::min(options.wall_px + options.second_px + options.range_px, last_px() - options.blur_px);
-  const auto edges = static_cast<Eigen::Index>(std::max(0.0, std::floor((to - from) / options.step_px + 1e-9) + 1.0));
-  other_edges_.resize(columns_, edges);
-  for (Eigen::Index k = 0; k < edges; ++k) {
-    const double at = from + static_cast<double>(k) * options.step_px;
-    VectorXd edge(columns_);
-    for (int j = 0; j < columns_; ++j) edge[j] = blurred_step(first_px() + j * options.step_px - at, options.blur_px);
-    edge -= smooth_ * (smooth_.transpose() * edge);
-    other_edges_.col(k) = edge.normalized();
-  }
-}
-
-EdgeModel::Terms EdgeModel::tabulate(double radius_px) const {
-  // x and e lie on multiples of the place step, and so does s: each value is computed once
-  const bool curved = radius_px > 0.0 && options_.curved_shade;
-  Terms terms;
-  terms.columns = columns_;
-  terms.places = places_;
-  terms.stride = std::lround(options_.step_px / kPlaceStepPx);
-  terms.outside = 2 + (curved ? 1 : 0) + (options_.second_px > 0.0 ? 1 : 0);
-  const Eigen::Index distinct = (columns_ - 1) * terms.stride + places_;
-  const double first = first_px() - options_.range_px;
-  const auto tables = [&](double sigma) {
-    std::optional<BlurredShading> shading;
-    if (radius_px > 0.0) shading.emplace(sigma, radius_px);
-    std::vector<std::vector<double>> rows(static_cast<std::size_t>(terms.stride));
-    for (Eigen::Index i = 0; i < distinct; ++i) {
-      const TermsRow row = terms_at(first + static_cast<double>(i) * kPlaceStepPx, sigma, shading ? &*shading : nullptr,
-                                    options_, curved);
-      terms.count = static_cast<Eigen::Index>(row.count);
-      terms.lanes = terms.count <= kFewLanes ? kFewLanes : kMostLanes;
-      std::vector<double>& table = rows[static_cast<std::size_t>(i % terms.stride)];
-      table.insert(table.end(), row.values.begin(), row.values.begin() + terms.lanes);
+// What the blank, and what lies beside it, looks like through the chroma's blur.
+TwoColumns chroma_columns(const EdgeTerms& terms, Eigen::Index place, const TermsRow& amounts) {
+  const auto n = static_cast<std::size_t>(terms.count);
+  const std::size_t inside = n - static_cast<std::size_t>(terms.outside);
+  const double* products = terms.products(place);
+  TwoColumns columns;
+  for (std::size_t i = 0; i < n; ++i) {
+    double with_blank = 0.0;
+    double with_beside = 0.0;
+    for (std::size_t k = 0; k < i; ++k) (k < inside ? with_blank : with_beside) += products[packed(i, k)] * amounts[k];
+    const double square = amounts[i] * amounts[i] * products[packed(i, i)];
+    if (i < inside) {
+      columns.aa += 2.0 * amounts[i] * with_blank + square;
+    } else {
+      columns.ab += amounts[i] * with_blank;
+      columns.bb += 2.0 * amounts[i] * with_beside + square;
     }
-    return rows;
-  };
-  terms.luma_rows = tables(options_.blur_px);
-  terms.chroma_rows = tables(std::hypot(options_.blur_px, options_.chroma_blur_px));
-  const Eigen::Index n = terms.count;
-  const auto products_of = [&](const std::vector<std::vector<double>>& rows) {
-    std::vector<std::vector<TermsSquare>> products;
-    products.reserve(rows.size());
-    for (const std::vector<double>& table : rows)
-      products.push_back(terms.lanes == kFewLanes ? products_of_windows<kFewLanes>(table, columns_, n)
-                                                  : products_of_windows<kMostLanes>(table, columns_, n));
-    return products;
-  };
-  const auto luma_products = products_of(terms.luma_rows);
-  const auto chroma_products = products_of(terms.chroma_rows);
-  const auto append = [](std::vector<double>& to, const TermsSquare& square) {
-    to.insert(to.end(), square.data(), square.data() + square.size());
-  };
-  for (Eigen::Index place = 0; place < terms.places; ++place) {
-    const auto table = static_cast<std::size_t>(terms.table(place));
-    const auto row = static_cast<std::size_t>(terms.first_row(place));
-    // terms are of order one; the ridge only settles what the window cannot tell apart
-    TermsSquare normal = luma_products[table][row];
-    terms.ridges.push_back(1e-9 * normal.trace());
-    normal.diagonal().array() += terms.ridges.back();
-    append(terms.whiteners, whitener_of(normal));
-    append(terms.chroma_products, chroma_products[table][row]);
   }
-  return terms;
+  return columns;
 }
-
-namespace {
 
 // One block's profile against the model: the misfit of every channel at one place.
-template <class Terms>
 class Trial {
  public:
-  Trial(const Terms& terms, const std::array<VectorXd, kChannels>& profile, ChannelRange channels)
-      : terms_(terms), profile_(profile), channels_(channels), misfit_(terms.places, kChannels) {
-    misfit_.setConstant(-1.0);
-    for (int c = 0; c < channels.end; ++c)
-      whole_[static_cast<std::size_t>(c)] = profile_[static_cast<std::size_t>(c)].squaredNorm();
+  // What one place shows of the profile.
+  struct Look {
+    bool chroma_known = false;
+    TermsRow projected{};              // the luma on the terms
+    TermsRow amounts{};                // of the terms in the luma
+    double along_terms = 0.0;          // their product
+    std::array<TermsRow, 2> chroma{};  // the chroma on the terms
+    std::array<double, kChannels> misfit{};
+  };
+
+  Trial(const EdgeTerms& terms, const Profile& profile, ChannelRange channels)
+      : terms_(terms), profile_(profile), channels_(channels), index_(static_cast<std::size_t>(terms.places), kUnseen) {
+    looks_.reserve(index_.size());
+    for (std::size_t c = 0; c < static_cast<std::size_t>(channels.end); ++c) whole_[c] = profile_[c].squaredNorm();
   }
 
-  void look(Eigen::Index place) {
-    if (misfit_(place, 0) >= 0.0) return;
-    if (terms_.lanes == kFewLanes) {
-      look_with<kFewLanes>(place);
-    } else {
-      look_with<kMostLanes>(place);
-    }
+  [[nodiscard]] const EdgeTerms& terms() const { return terms_; }
+  [[nodiscard]] Eigen::Index luma_terms() const { return terms_.count; }
+  [[nodiscard]] double whole(std::size_t channel) const { return whole_[channel]; }
+  [[nodiscard]] double misfit(Eigen::Index place, int channel) const {
+    return looks_[index_[static_cast<std::size_t>(place)]].misfit[static_cast<std::size_t>(channel)];
   }
 
-  [[nodiscard]] double misfit(Eigen::Index place, int channel) const { return misfit_(place, channel); }
+  const Look& look_at_luma(Eigen::Index place) { return seen(place); }
+
+  const Look& look(Eigen::Index place) {
+    Look& look = seen(place);
+    if (!look.chroma_known && channels_.end > 1) look_at_chroma(place, look);
+    return look;
+  }
 
  private:
-  using Row = std::array<double, kMostLanes>;
-
-  const Terms& terms_;
-  const std::array<VectorXd, kChannels>& profile_;
+  static constexpr std::size_t kUnseen = std::numeric_limits<std::size_t>::max();
+  const EdgeTerms& terms_;
+  const Profile& profile_;
   ChannelRange channels_;
   std::array<double, kChannels> whole_{};  // sums of squares
-  Eigen::Matrix<double, Eigen::Dynamic, kChannels> misfit_;
+  std::vector<std::size_t> index_;         // of each place's look
+  std::vector<Look> looks_;                // room for all: they stay where they are
 
-  template <int lanes>
-  void look_with(Eigen::Index place) {
-    Row projected;
-    project_on_terms<lanes>(terms_.luma(place), terms_.columns, profile_[0].data(), projected.data());
-    Row amounts{};
-    const double explained = solve(place, projected, amounts);
-    misfit_(place, 0) = std::max(whole_[0] - explained, 0.0);
-    if (channels_.end == 1) return;
-    const TwoColumns columns = chroma_columns(place, amounts);
-    std::array<Row, 2> chroma;
-    project_on_terms<lanes>(terms_.chroma(place), terms_.columns, profile_[1].data(), profile_[2].data(),
-                            chroma[0].data(), chroma[1].data());
-    const auto inside = static_cast<std::size_t>(terms_.count - terms_.outside);
+  Look& seen(Eigen::Index place) {
+    std::size_t& index = index_[static_cast<std::size_t>(place)];
+    if (index != kUnseen) return looks_[index];
+    index = looks_.size();
+    Look& look = looks_.emplace_back();
+    if (terms_.lanes == kFewTerms) {
+      project_on_terms<kFewTerms>(terms_.luma(place), terms_.columns, profile_[0].data(), look.projected.data());
+    } else {
+      project_on_terms<kMostTerms>(terms_.luma(place), terms_.columns, profile_[0].data(), look.projected.data());
+    }
+    look.misfit[0] = std::max(whole_[0] - solve(place, look), 0.0);
+    return look;
+  }
+
+  void look_at_chroma(Eigen::Index place, Look& look) const {
+    look.chroma_known = true;
+    if (terms_.lanes == kFewTerms) {
+      project_on_terms<kFewTerms>(terms_.chroma(place), terms_.columns, profile_[1].data(), profile_[2].data(),
+                                  look.chroma[0].data(), look.chroma[1].data());
+    } else {
+      project_on_terms<kMostTerms>(terms_.chroma(place), terms_.columns, profile_[1].data(), profile_[2].data(),
+                                   look.chroma[0].data(), look.chroma[1].data());
+    }
+    const TwoColumns columns = chroma_columns(terms_, place, look.amounts);
+    const auto n = static_cast<std::size_t>(terms_.count);
+    const std::size_t inside = n - static_cast<std::size_t>(terms_.outside);
     for (std::size_t c = 1; c < kChannels; ++c) {
       double blank = 0.0;
       double beside = 0.0;
-      for (std::size_t t = 0; t < static_cast<std::size_t>(terms_.count); ++t)
-        (t < inside ? blank : beside) += amounts[t] * chroma[c - 1][t];
-      misfit_(place, static_cast<Eigen::Index>(c)) = columns.misfit(blank, beside, whole_[c]);
+      for (std::size_t t = 0; t < n; ++t) (t < inside ? blank : beside) += look.amounts[t] * look.chroma[c - 1][t];
+      look.misfit[c] = columns.misfit(blank, beside, whole_[c]);
     }
   }
 
   // The terms' amounts in the luma; returns what they explain of its sum of squares. With W^T W the inverse of the
   // normal equations that is |W p|^2, less the ridge's part: squares that are added lose no digits.
-  double solve(Eigen::Index place, const Row& projected, Row& amounts) const {
+  double solve(Eigen::Index place, Look& look) const {
     const auto n = static_cast<std::size_t>(terms_.count);
     const double* whitener = terms_.whitener(place);
-    double explained = 0.0;
     for (std::size_t i = 0; i < n; ++i) {
       double white = 0.0;
-      for (std::size_t k = 0; k <= i; ++k) white += whitener[k * n + i] * projected[k];
-      for (std::size_t k = 0; k <= i; ++k) amounts[k] += whitener[k * n + i] * white;
-      explained += white * white;
+      for (std::size_t k = 0; k <= i; ++k) white += whitener[packed(i, k)] * look.projected[k];
+      for (std::size_t k = 0; k <= i; ++k) look.amounts[k] += whitener[packed(i, k)] * white;
+      look.along_terms += white * white;
     }
     double squares = 0.0;
-    for (std::size_t k = 0; k < n; ++k) squares += amounts[k] * amounts[k];
-    return explained + terms_.ridges[static_cast<std::size_t>(place)] * squares;
+    for (std::size_t k = 0; k < n; ++k) squares += look.amounts[k] * look.amounts[k];
+    return look.along_terms + terms_.ridges[static_cast<std::size_t>(place)] * squares;
+  }
+};
+
+// A profile's products with a step at each place of the other edge, found when first asked for.
+class StepProjection {
+ public:
+  StepProjection(const StepRows& rows, Eigen::Index places, const VectorXd& profile)
+      : rows_(rows), profile_(profile), found_(static_cast<std::size_t>(places), std::nan("")) {}
+  double at(Eigen::Index place) {
+    double& found = found_[static_cast<std::size_t>(place)];
+    if (std::isnan(found)) found = Eigen::Map<const VectorXd>(rows_.at(place), profile_.size()).dot(profile_);
+    return found;
   }
 
-  // What the blank, and what lies beside it, looks like through the chroma's blur.
-  [[nodiscard]] TwoColumns chroma_columns(Eigen::Index place, const Row& amounts) const {
-    const auto n = static_cast<std::size_t>(terms_.count);
-    const std::size_t inside = n - static_cast<std::size_t>(terms_.outside);
-    const double* products = terms_.products(place);
-    TwoColumns columns;
-    for (std::size_t i = 0; i < n; ++i) {
-      double with_blank = 0.0;
-      double with_beside = 0.0;
-      for (std::size_t k = 0; k < inside; ++k) with_blank += products[i * n + k] * amounts[k];
-      for (std::size_t k = inside; k < n; ++k) with_beside += products[i * n + k] * amounts[k];
-      if (i < inside) {
-        columns.aa += amounts[i] * with_blank;
-        columns.ab += amounts[i] * with_beside;
-      } else {
-        columns.bb += amounts[i] * with_beside;
-      }
+ private:
+  const StepRows& rows_;
+  const VectorXd& profile_;
+  std::vector<double> found_;
+};
+
+// The same block against the model with another edge further out.
+class SecondTrial {
+ public:
+  SecondTrial(Trial& first, const SecondEdge& edge, std::vector<StepProjection>& steps, ChannelRange channels)
+      : first_(first), edge_(edge), steps_(steps), channels_(channels), misfit_(first.terms().places, kChannels) {
+    misfit_.setConstant(-1.0);
+  }
+
+  [[nodiscard]] const EdgeTerms& terms() const { return first_.terms(); }
+  [[nodiscard]] Eigen::Index luma_terms() const { return first_.luma_terms() + 1; }
+  [[nodiscard]] double misfit(Eigen::Index place, int channel) const { return misfit_(place, channel); }
+
+  double luma_misfit(Eigen::Index place) {
+    TermsRow amounts{};
+    return luma_misfit(place, first_.look_at_luma(place), amounts).misfit;
+  }
+
+  void look(Eigen::Index place) {
+    if (misfit_(place, 0) >= 0.0) return;
+    const Trial::Look& first = first_.look(place);
+    TermsRow amounts{};
+    const Luma luma = luma_misfit(place, first, amounts);
+    misfit_(place, 0) = luma.misfit;
+    if (channels_.end > 1) look_at_chroma(place, first, amounts, luma.step);
+  }
+
+ private:
+  Trial& first_;
+  const SecondEdge& edge_;
+  std::vector<StepProjection>& steps_;  // of every channel
+  ChannelRange channels_;
+  Eigen::Matrix<double, Eigen::Dynamic, kChannels> misfit_;
+
+  [[nodiscard]] Eigen::Index step_at(Eigen::Index place) const {
+    static_assert(kPlaceStepPx == 2.0 * kStepGridPx);
+    return 2 * place + edge_.steps_beyond;
+  }
+
+  struct Luma {
+    double misfit;
+    double step;  // its amount
+  };
+  Luma luma_misfit(Eigen::Index place, const Trial::Look& first, TermsRow& amounts) {
+    const auto n = static_cast<std::size_t>(terms().count);
+    const double* by_terms = edge_.by_terms.data() + static_cast<std::size_t>(place) * n;
+    double rest = steps_[0].at(step_at(place));
+    for (std::size_t t = 0; t < n; ++t) rest -= by_terms[t] * first.projected[t];
+    const double step = rest / edge_.rests[static_cast<std::size_t>(place)];
+    double squares = step * step;
+    for (std::size_t t = 0; t < n; ++t) {
+      amounts[t] = first.amounts[t] - step * by_terms[t];
+      squares += amounts[t] * amounts[t];
     }
-    return columns;
+    const double explained =
+        first.along_terms + step * rest + terms().ridges[static_cast<std::size_t>(place)] * squares;
+    return {std::max(first_.whole(0) - explained, 0.0), step};
+  }
+
+  void look_at_chroma(Eigen::Index place, const Trial::Look& first, const TermsRow& amounts, double step) {
+    const auto n = static_cast<std::size_t>(terms().count);
+    const std::size_t inside = n - static_cast<std::size_t>(terms().outside);
+    TwoColumns columns = chroma_columns(terms(), place, amounts);
+    const double* products = edge_.chroma_products.data() + static_cast<std::size_t>(place) * n;
+    double with_beside = 0.0;
+    for (std::size_t t = 0; t < n; ++t) (t < inside ? columns.ab : with_beside) += step * amounts[t] * products[t];
+    columns.bb += 2.0 * with_beside + step * step * edge_.chroma_squares[static_cast<std::size_t>(place)];
+    for (std::size_t c = 1; c < kChannels; ++c) {
+      double blank = 0.0;
+      double beside = step * steps_[c].at(step_at(place));
+      for (std::size_t t = 0; t < n; ++t) (t < inside ? blank : beside) += amounts[t] * first.chroma[c - 1][t];
+      misfit_(place, static_cast<Eigen::Index>(c)) = columns.misfit(blank, beside, first_.whole(c));
+    }
   }
 };
 
@@ -367,9 +286,10 @@ struct Found {
   double cost = 0.0;
 };
 
-template <class Terms>
-Found search(Trial<Terms>& trial, const Terms& terms, const std::array<double, kChannels>& noise, ChannelRange channels,
+template <class AnyTrial>
+Found search(AnyTrial& trial, const std::array<double, kChannels>& noise, ChannelRange channels,
              std::size_t rivals_wanted) {
+  const EdgeTerms& terms = trial.terms();
   const Eigen::Index count = terms.places;
   const auto columns = static_cast<double>(terms.columns);
   std::vector<Eigen::Index> looked;
@@ -380,7 +300,7 @@ Found search(Trial<Terms>& trial, const Terms& terms, const std::array<double, k
   Found found;
   auto choose = [&] {
     for (int c = channels.first; c < channels.end; ++c) {
-      const double freedom = std::max(1.0, columns - 1.0 - (c == 0 ? static_cast<double>(terms.count) : 2.0));
+      const double freedom = std::max(1.0, columns - 1.0 - (c == 0 ? static_cast<double>(trial.luma_terms()) : 2.0));
       double least = trial.misfit(looked.front(), c);
       for (const Eigen::Index place : looked) least = std::min(least, trial.misfit(place, c));
       const double floor = std::hypot(noise[static_cast<std::size_t>(c)], kQuantisationNoise);
@@ -437,40 +357,24 @@ Found search(Trial<Terms>& trial, const Terms& terms, const std::array<double, k
   return found;
 }
 
-}  // namespace
-
-double EdgeModel::misfit_without_edge(const std::array<VectorXd, kChannels>& profile,
-                                      const std::array<double, kChannels>& variance, ChannelRange channels) const {
-  double smooth = 0.0;
-  VectorXd by_other = VectorXd::Zero(other_edges_.cols());
-  for (int c = channels.first; c < channels.end; ++c) {
-    const auto channel = static_cast<std::size_t>(c);
-    const VectorXd& y = profile[channel];
-    const double rest = std::max(y.squaredNorm() - (smooth_.transpose() * y).squaredNorm(), 0.0);
-    smooth += rest / variance[channel];
-    by_other += (other_edges_.transpose() * y).cwiseAbs2() / variance[channel];
-  }
-  return by_other.size() > 0 ? std::max(smooth - by_other.maxCoeff(), 0.0) : smooth;
+// What is weighed of a search: the misfit of a place, channels by what they showed to be sure of.
+template <class AnyTrial>
+double cost_of(const AnyTrial& trial, Eigen::Index place, const std::array<double, kChannels>& variance,
+               ChannelRange channels) {
+  double cost = 0.0;
+  for (int c = channels.first; c < channels.end; ++c)
+    cost += trial.misfit(place, c) / variance[static_cast<std::size_t>(c)];
+  return cost;
 }
 
-EdgeFit EdgeModel::fit(const std::array<std::vector<double>, kChannels>& profile,
-                       const std::array<double, kChannels>& noise, ChannelRange channels, Doubt doubt) const {
-  std::array<VectorXd, kChannels> values;
-  for (std::size_t c = 0; c < static_cast<std::size_t>(channels.end); ++c)
-    values[c] = Eigen::Map<const VectorXd>(profile[c].data(), columns_);
-  Trial<Terms> trial(places_terms_, values, channels);
-  const Found found = search(trial, places_terms_, noise, channels, kRivals);
-  const double without_edge = misfit_without_edge(values, found.variance, channels);
-  auto cost = [&](Eigen::Index place) {
-    double sum = 0.0;
-    for (int c = channels.first; c < channels.end; ++c)
-      sum += trial.misfit(place, c) / found.variance[static_cast<std::size_t>(c)];
-    return sum;
-  };
+template <class AnyTrial>
+EdgeFit describe(const AnyTrial& trial, const Found& found, double without_edge, const EdgeModelOptions& options,
+                 ChannelRange channels) {
   // neighbouring profile values share pixels: about 1 / step of them are independent
-  const double repeats = 1.0 / options_.step_px;
-  auto describe = [&](Eigen::Index place, bool inner) {
-    EdgePlace edge{-options_.range_px + static_cast<double>(place) * kPlaceStepPx, options_.range_px,
+  const double repeats = 1.0 / options.step_px;
+  const auto cost = [&](Eigen::Index place) { return cost_of(trial, place, found.variance, channels); };
+  const auto describe_place = [&](Eigen::Index place, bool inner) {
+    EdgePlace edge{-options.range_px + static_cast<double>(place) * kPlaceStepPx, options.range_px,
                    without_edge / std::max(cost(place), 1e-9)};
     if (!inner) return edge;
     const double below = cost(place - 1);
@@ -478,24 +382,141 @@ EdgeFit EdgeModel::fit(const std::array<std::vector<double>, kChannels>& profile
     const double curvature = below - 2.0 * cost(place) + above;
     if (curvature > 1e-12) {
       edge.position_px += kPlaceStepPx * std::clamp(0.5 * (below - above) / curvature, -1.0, 1.0);
-      edge.sigma_px = std::min(options_.range_px, kPlaceStepPx * std::sqrt(2.0 * repeats / curvature));
+      edge.sigma_px = std::min(options.range_px, kPlaceStepPx * std::sqrt(2.0 * repeats / curvature));
     }
     return edge;
   };
   EdgeFit fit;
-  fit.at_rim = found.place == 0 || found.place == places_ - 1;
-  const EdgePlace best = describe(found.place, !fit.at_rim);
+  fit.at_rim = found.place == 0 || found.place == trial.terms().places - 1;
+  const EdgePlace best = describe_place(found.place, !fit.at_rim);
   fit.position_px = best.position_px;
   fit.sigma_px = best.sigma_px;
   fit.gain = best.gain;
-  fit.misfit = trial.misfit(found.place, 0) / static_cast<double>(columns_);
-  for (const Eigen::Index place : found.rivals) fit.rivals.push_back(describe(place, true));
-  if (doubt == Doubt::measured && plain_terms_) {
-    Trial<Terms> plain(*plain_terms_, values, channels);
-    fit.doubt_px = static_cast<double>(std::abs(search(plain, *plain_terms_, noise, channels, 0).place - found.place)) *
-                   kPlaceStepPx;
+  fit.misfit = trial.misfit(found.place, 0) / static_cast<double>(trial.terms().columns);
+  for (const Eigen::Index place : found.rivals) fit.rivals.push_back(describe_place(place, true));
+  return fit;
+}
+
+// What a smooth profile leaves, channels by their variance.
+double misfit_of_smooth(const Eigen::Matrix<double, Eigen::Dynamic, 3>& smooth, const Profile& profile,
+                        const std::array<double, kChannels>& variance, ChannelRange channels) {
+  double misfit = 0.0;
+  for (int c = channels.first; c < channels.end; ++c) {
+    const auto channel = static_cast<std::size_t>(c);
+    const VectorXd& y = profile[channel];
+    misfit += std::max(y.squaredNorm() - (smooth.transpose() * y).squaredNorm(), 0.0) / variance[channel];
+  }
+  return misfit;
+}
+
+Profile values_of(const std::array<std::vector<double>, kChannels>& profile, Eigen::Index columns,
+                  ChannelRange channels) {
+  Profile values;
+  for (std::size_t c = 0; c < static_cast<std::size_t>(channels.end); ++c)
+    values[c] = Eigen::Map<const VectorXd>(profile[c].data(), columns);
+  return values;
+}
+
+// The most that a step by itself, no nearer and no further than the other edge may lie, explains of a profile.
+class StepAlone {
+ public:
+  StepAlone(const SecondEdges& second, const Profile& profile, ChannelRange channels)
+      : second_(second), channels_(channels) {
+    for (int c = channels.first; c < channels.end; ++c)
+      squares_[static_cast<std::size_t>(c)] =
+          (second.alone.transpose() * profile[static_cast<std::size_t>(c)]).cwiseAbs2();
+  }
+  [[nodiscard]] double most_explained(double from_px, double to_px,
+                                      const std::array<double, kChannels>& variance) const {
+    constexpr double kRounding = 1e-9;
+    double most = 0.0;
+    for (std::size_t k = 0; k < second_.alone_px.size(); ++k) {
+      if (second_.alone_px[k] < from_px - kRounding || second_.alone_px[k] > to_px + kRounding) continue;
+      double explained = 0.0;
+      for (int c = channels_.first; c < channels_.end; ++c)
+        explained +=
+            squares_[static_cast<std::size_t>(c)][static_cast<Eigen::Index>(k)] / variance[static_cast<std::size_t>(c)];
+      most = std::max(most, explained);
+    }
+    return most;
+  }
+
+ private:
+  const SecondEdges& second_;
+  ChannelRange channels_;
+  std::array<VectorXd, kChannels> squares_;
+};
+
+}  // namespace
+
+EdgeModel::EdgeModel(const EdgeModelOptions& options) : options_(options) {
+  Tables tables;
+  tables.terms = tabulate_terms(options, options.radius_px);
+  if (options.radius_px > 0.0) tables.plain = tabulate_terms(options, 0.0);
+  columns_ = static_cast<int>(tables.terms.columns);
+  MatrixXd smooth(columns_, 3);
+  for (int j = 0; j < columns_; ++j) {
+    const double x = (first_px() + j * options.step_px) / kSlopeScalePx;
+    smooth.row(j) << 1.0, x, x * x;
+  }
+  tables.smooth = orthonormal_basis(smooth);
+  if (options.second_edges) tables.second = tabulate_second_edges(options, tables.terms, tables.smooth);
+  tables_ = std::make_unique<const Tables>(std::move(tables));
+}
+
+EdgeModel::EdgeModel(EdgeModel&&) noexcept = default;
+EdgeModel::~EdgeModel() = default;
+
+EdgeFit EdgeModel::fit(const std::array<std::vector<double>, kChannels>& profile,
+                       const std::array<double, kChannels>& noise, ChannelRange channels, Doubt doubt) const {
+  if (channels.end > 1 && !options_.chroma) throw std::logic_error("an edge's model without chroma is asked for some");
+  const Profile values = values_of(profile, columns_, channels);
+  Trial trial(tables_->terms, values, channels);
+  const Found found = search(trial, noise, channels, kRivals);
+  EdgeFit fit =
+      describe(trial, found, misfit_of_smooth(tables_->smooth, values, found.variance, channels), options_, channels);
+  if (doubt == Doubt::measured && tables_->plain) {
+    Trial plain(*tables_->plain, values, channels);
+    fit.doubt_px = static_cast<double>(std::abs(search(plain, noise, channels, 0).place - found.place)) * kPlaceStepPx;
   }
   return fit;
+}
+
+std::optional<EdgeFit> EdgeModel::fit_with_second_edge(const std::array<std::vector<double>, kChannels>& profile,
+                                                       const std::array<double, kChannels>& noise,
+                                                       ChannelRange channels, const SecondEdgeGate& gate) const {
+  if (!tables_->second) throw std::logic_error("an edge's model without a second edge is asked for one");
+  const SecondEdges& second = *tables_->second;
+  if (second.edges.empty()) return std::nullopt;
+  const Profile values = values_of(profile, columns_, channels);
+  Trial first(tables_->terms, values, channels);
+  std::vector<StepProjection> steps;
+  for (std::size_t c = 0; c < static_cast<std::size_t>(channels.end); ++c)
+    steps.emplace_back(c == 0 ? second.luma : second.chroma, second.steps, values[c]);
+
+  // Most profiles show no other edge, wherever the first one is supposed: the luma alone tells.
+  const auto may_pass = [&](SecondTrial& trial) {
+    for (Eigen::Index place = 0; place < tables_->terms.places; ++place)
+      if (trial.luma_misfit(place) < gate.below_misfit * columns_) return true;
+    return false;
+  };
+  std::optional<StepAlone> alone;
+  std::optional<EdgeFit> best;
+  for (const SecondEdge& edge : second.edges) {
+    SecondTrial trial(first, edge, steps, channels);
+    if (!may_pass(trial)) continue;
+    const Found found = search(trial, noise, channels, kRivals);
+    if (!alone) alone.emplace(second, values, channels);
+    const double from_px = options_.wall_px + edge.beyond_px - options_.range_px;
+    const double without_edge =
+        std::max(misfit_of_smooth(tables_->smooth, values, found.variance, channels) -
+                     alone->most_explained(from_px, from_px + 2.0 * options_.range_px, found.variance),
+                 0.0);
+    EdgeFit fit = describe(trial, found, without_edge, options_, channels);
+    if (fit.gain < gate.smallest_gain || fit.at_rim || fit.misfit >= gate.below_misfit) continue;
+    if (!best || fit.misfit < best->misfit) best = std::move(fit);
+  }
+  return best;
 }
 
 }  // namespace jigtrue

@@ -24,9 +24,17 @@ std::shared_ptr<EdgeModelStore::Entry> EdgeModelStore::entry_of(const Key& key) 
 
 std::shared_ptr<const EdgeModel> EdgeModelStore::get(const EdgeModelOptions& options) {
   auto rounded = [](double value) { return std::lround(value * 1000.0); };
-  const Key key{rounded(options.blur_px),   rounded(options.chroma_blur_px), rounded(options.radius_px),
-                rounded(options.inside_px), rounded(options.outside_px),     rounded(options.range_px),
-                rounded(options.wall_px),   rounded(options.second_px),      options.curved_shade ? 1 : 0};
+  const bool limb = options.radius_px > 0.0;
+  const Key key{rounded(options.blur_px),
+                options.chroma ? rounded(options.chroma_blur_px) : -1,
+                rounded(options.radius_px),
+                rounded(options.inside_px),
+                rounded(options.outside_px),
+                rounded(options.range_px),
+                rounded(options.wall_px),
+                rounded(options.step_px),
+                limb && options.curved_shade ? 1 : 0,
+                options.second_edges ? 1 : 0};
   const std::shared_ptr<Entry> entry = entry_of(key);
   const std::lock_guard<std::mutex> making(entry->making);
   if (!entry->model) entry->model.emplace(options);

@@ -77,6 +77,7 @@ constexpr double kPlainGain = 4.0;  // with less the narrow window is tried too
 EdgeModelOptions narrowed(EdgeModelOptions options, double blur_px) {
   options.inside_px = std::min(options.inside_px, std::ceil(3.0 * blur_px + 2.0));
   options.outside_px = std::ceil(options.wall_px + 2.0 * blur_px + 1.0);
+  options.second_edges = false;
   return options;
 }
 
@@ -120,22 +121,6 @@ std::array<double, kChannels> level_of(const MeanProfile& profile, double first_
   return levels;
 }
 
-// The same window, with another edge somewhere beyond the blank's: the one that leaves least.
-constexpr double kSecondEdgeTells = 2.5;  // it must leave so much less than the blank's edge alone
-std::optional<EdgeFit> fit_with_second_edge(const EdgeModel& plain, const MeanProfile& profile, ChannelRange channels,
-                                            EdgeModelStore& models) {
-  std::optional<EdgeFit> best;
-  for (const double second_px : {1.25, 2.0, 2.75, 3.5, 4.5, 5.5, 7.0}) {
-    EdgeModelOptions options = plain.options();
-    options.second_px = second_px;
-    if (options.wall_px + second_px > options.outside_px - 1.0) break;
-    EdgeFit fit = models.get(options)->fit(profile.values, profile.noise, channels, Doubt::skipped);
-    if (fit.gain < kSmallestGain || fit.at_rim) continue;
-    if (!best || fit.misfit < best->misfit) best = std::move(fit);
-  }
-  return best;
-}
-
 // Rows of a strip, averaged, in the window of a model.
 struct Rows {
   RowMean mean;
@@ -152,8 +137,10 @@ EdgeFit fitted(const EdgeModel& model, const MeanProfile& profile, ChannelRange 
 }
 
 // Fills what a block measures: its edge, where else that may lie, and what lies on either side.
-void measure_edge(EdgeBlock& block, const Rows& rows, const EdgeModelOptions& asked, double wall_px,
-                  ChannelRange channels, EdgeModelStore& models) {
+constexpr double kSecondEdgeTells = 2.5;  // it must leave so much less than the blank's edge alone
+void measure_edge(EdgeBlock& block, const Rows& rows, EdgeModelOptions asked, double wall_px, ChannelRange channels,
+                  EdgeModelStore& models) {
+  asked.chroma = channels.end > 1;
   const std::shared_ptr<const EdgeModel> kept = models.get(asked);
   const EdgeModel& model = *kept;
   const MeanProfile profile = rows.in_window_of(model);
@@ -171,8 +158,9 @@ void measure_edge(EdgeBlock& block, const Rows& rows, const EdgeModelOptions& as
   block.outside = level_of(profile, model.first_px(), wall_px + 1.5, wall_px + 5.0);
   block.places = places_of(block.edge);
   if (asked.radius_px > 0.0) return;
-  const auto with_second = fit_with_second_edge(model, profile, channels, models);
-  if (!with_second || with_second->misfit * kSecondEdgeTells >= whole_misfit) return;
+  const auto with_second = model.fit_with_second_edge(profile.values, profile.noise, channels,
+                                                      {kSmallestGain, whole_misfit / kSecondEdgeTells});
+  if (!with_second) return;
   if (block.edge.gain < kPlainGain) {
     block.edge = *with_second;
     block.places = places_of(block.edge);
@@ -227,6 +215,7 @@ std::vector<PartStretches> stretches_of(const std::vector<OutlineSample>& sample
       EdgeModelOptions options =
           model_options(block.rim ? 0.0 : middle_sample.radius_px, middle_sample.wall_px, blur, reach, range_px);
       options.curved_shade = curved_shade;
+      options.second_edges = options.radius_px <= 0.0;
       part.stretches.push_back({std::move(block), from, to, options, middle_sample.wall_px});
     }
     parts.push_back(std::move(part));
@@ -666,6 +655,7 @@ std::vector<std::optional<EdgeFit>> edges_beside(const Photo& photo, const Camer
     if (samples.size() < kFewestSamples) continue;
     EdgeModelOptions options = model_options(0.0, 0.0, blur, reach, 2.0);
     options.inside_px = inside_px_for(samples[samples.size() / 2].radius_px, reach);
+    options.chroma = photo.has_colour();
     const std::shared_ptr<const EdgeModel> model = models.get(options);
     const Strip strip = sample_strip(photo, samples, -reach.inside_px, reach.outside_px, kProfileStepPx);
     edges.back() = fitted(*model, Rows(strip, 0, strip.rows).in_window_of(*model), all_channels(photo));
@@ -683,7 +673,8 @@ std::optional<double> corners_on_outline(const Photo& photo, const Camera& camer
   double on_outline = 0.0;
   for (const auto& samples : corner_samples(camera, blank, seat, place, sampling)) {
     if (samples.size() < 4) continue;
-    const EdgeModelOptions wide = model_options(0.0, samples[samples.size() / 2].wall_px, blur, reach, 3.0);
+    EdgeModelOptions wide = model_options(0.0, samples[samples.size() / 2].wall_px, blur, reach, 3.0);
+    wide.chroma = photo.has_colour();
     const std::shared_ptr<const EdgeModel> model = models.get(narrowed(wide, blur.luma_px));
     const Strip strip = sample_strip(photo, samples, model->first_px(), model->last_px(), kProfileStepPx);
     const EdgeFit edge = fitted(*model, Rows(strip, 0, strip.rows).in_window_of(*model), all_channels(photo));

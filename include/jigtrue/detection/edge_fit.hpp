@@ -26,8 +26,7 @@ struct EdgeModelOptions {
   double blur_px = 0.9;         // Gaussian sigma of the picture
   double chroma_blur_px = 1.5;  // of the chroma planes, added in quadrature: stored at half resolution
   double radius_px = 0.0;       // of the limb; 0 for a sharp edge
-  double second_px = 0.0;       // beyond the edge (and its wall) another one: a pocket's wall, a shadow's rim; 0: none
-  double wall_px = 0.0;         // width of the blank's own side beside the edge; 0: none seen
+  double wall_px = 0.0;         // width of the blank's own side beside the edge, a multiple of 0.05; 0: none seen
   double inside_px = 8.0;       // reach of the window inside the expected edge
   double outside_px = 5.0;
   double range_px = 3.0;  // how far from the expected place the edge is looked for
@@ -35,6 +34,8 @@ struct EdgeModelOptions {
   // Whether the light beside a limb may bend, as in a shadow's fringe. It explains soft shadows, which makes edges
   // plain that otherwise are not; a straight slope leaves the edge less room to wander, and so measures it more truly.
   bool curved_shade = true;
+  bool chroma = true;         // whether the chroma will be looked at
+  bool second_edges = false;  // whether fit_with_second_edge will be asked for
 };
 
 // Channels [first, end) that take part.
@@ -64,10 +65,18 @@ struct EdgeFit {
   std::vector<EdgePlace> rivals;
 };
 
+// What a fit with a second edge must show to be told.
+struct SecondEdgeGate {
+  double smallest_gain = 0.0;
+  double below_misfit = 0.0;  // EdgeFit::misfit
+};
+
 // The tables for one set of options; costly to make, cheap to use, shared between blocks.
 class EdgeModel {
  public:
   explicit EdgeModel(const EdgeModelOptions& options);
+  EdgeModel(EdgeModel&&) noexcept;
+  ~EdgeModel();
 
   [[nodiscard]] const EdgeModelOptions& options() const { return options_; }
   [[nodiscard]] int columns() const { return columns_; }
@@ -79,53 +88,17 @@ class EdgeModel {
                             const std::array<double, kChannels>& noise, ChannelRange channels,
                             Doubt doubt = Doubt::measured) const;
 
+  // The same window with another edge somewhere beyond the blank's: the one that leaves least of the luma. Nothing when
+  // none passes the gate.
+  [[nodiscard]] std::optional<EdgeFit> fit_with_second_edge(const std::array<std::vector<double>, kChannels>& profile,
+                                                            const std::array<double, kChannels>& noise,
+                                                            ChannelRange channels, const SecondEdgeGate& gate) const;
+
  private:
+  struct Tables;
   EdgeModelOptions options_;
   int columns_ = 0;
-  int places_ = 0;
-  // The model's terms with the edge at each place, and what solves for their amounts. Profile steps are `stride` place
-  // steps: the terms of one place are consecutive rows of one of `stride` tables, shared with others.
-  struct Terms {
-    Eigen::Index columns = 0;
-    Eigen::Index places = 0;
-    Eigen::Index stride = 1;
-    Eigen::Index count = 0;    // terms of a row; those that fill it up to `lanes` are zero
-    Eigen::Index lanes = 0;    // even, so that a processor takes two at once
-    Eigen::Index outside = 2;  // the last so many lie beside the blank
-    std::vector<std::vector<double>> luma_rows;
-    std::vector<std::vector<double>> chroma_rows;  // the same terms under the chroma's blur
-    // For each place: the inverse of the Cholesky factor of the luma terms' normal equations, lower triangular; the
-    // ridge in them; the chroma terms' products with each other. Square, count x count, place after place.
-    std::vector<double> whiteners;
-    std::vector<double> ridges;
-    std::vector<double> chroma_products;
-
-    [[nodiscard]] const double* luma(Eigen::Index place) const { return rows_of(luma_rows, place); }
-    [[nodiscard]] const double* chroma(Eigen::Index place) const { return rows_of(chroma_rows, place); }
-    [[nodiscard]] const double* whitener(Eigen::Index place) const { return whiteners.data() + place * count * count; }
-    [[nodiscard]] const double* products(Eigen::Index place) const {
-      return chroma_products.data() + place * count * count;
-    }
-
-    [[nodiscard]] Eigen::Index table(Eigen::Index place) const { return (places - 1 - place) % stride; }
-    [[nodiscard]] Eigen::Index first_row(Eigen::Index place) const { return (places - 1 - place) / stride; }
-
-   private:
-    // `columns` rows of `lanes` values
-    [[nodiscard]] const double* rows_of(const std::vector<std::vector<double>>& tables, Eigen::Index place) const {
-      return tables[static_cast<std::size_t>(table(place))].data() + first_row(place) * lanes;
-    }
-  };
-  [[nodiscard]] Terms tabulate(double radius_px) const;
-  [[nodiscard]] double misfit_without_edge(const std::array<VectorXd, kChannels>& profile,
-                                           const std::array<double, kChannels>& variance, ChannelRange channels) const;
-
-  Terms places_terms_;
-  std::optional<Terms> plain_terms_;  // without the shading term; none for sharp edges
-  // A profile without the edge: smooth (an orthonormal basis), or smooth with the other edge alone somewhere (what each
-  // of its places adds to that basis).
-  Eigen::Matrix<double, Eigen::Dynamic, 3> smooth_;
-  MatrixXd other_edges_;
+  std::unique_ptr<const Tables> tables_;
 };
 
 }  // namespace jigtrue

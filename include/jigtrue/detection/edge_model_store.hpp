@@ -18,7 +18,7 @@ class EdgeModelStore {
   [[nodiscard]] std::shared_ptr<const EdgeModel> get(const EdgeModelOptions& options);
 
  private:
-  using Key = std::array<long, 9>;
+  using Key = std::array<long, 10>;
   struct Entry {
     // Not std::once_flag: an exception through std::call_once needs the unwinder, which cannot be loaded without
     // memory.

@@ -1,0 +1,117 @@
+#include "detection/second_edge.hpp"
+
+#include <cmath>
+
+#include <Eigen/Dense>
+
+namespace jigtrue {
+namespace {
+
+constexpr std::array kBeyondPx{1.25, 2.0, 2.75, 3.5, 4.5, 5.5, 7.0};
+constexpr double kLeastBesidePx = 1.0;  // of the window, beyond the other edge
+
+Eigen::Index in_steps(double distance_px) { return std::lround(distance_px / kStepGridPx); }
+
+// A step's products with the terms and with itself, over a profile with the first edge at one place.
+struct StepProducts {
+  TermsRow with_terms{};
+  double square = 0.0;
+};
+std::vector<StepProducts> step_products(const EdgeTerms& terms, const RowTables& rows, double first_px,
+                                        double from_first_edge_px, double sigma_px) {
+  std::vector<double> steps;
+  for (Eigen::Index i = 0; i < (terms.columns - 1) * terms.stride + terms.places; ++i)
+    steps.push_back(blurred_step(first_px + static_cast<double>(i) * kPlaceStepPx - from_first_edge_px, sigma_px));
+  std::vector<StepProducts> products(static_cast<std::size_t>(terms.places));
+  StepProducts sum;
+  const auto add = [&](Eigen::Index index, double sign) {
+    const double step = steps[static_cast<std::size_t>(index)];
+    const double* row = rows.row(index);
+    for (Eigen::Index t = 0; t < terms.count; ++t) sum.with_terms[static_cast<std::size_t>(t)] += sign * step * row[t];
+    sum.square += sign * step * step;
+  };
+  sum_over_windows(
+      terms, [&] { sum = {}; }, add, [&](Eigen::Index place) { products[static_cast<std::size_t>(place)] = sum; });
+  return products;
+}
+
+SecondEdge second_edge(const EdgeModelOptions& options, const EdgeTerms& terms, double beyond_px) {
+  const double first_px = -options.inside_px - options.range_px;
+  const double from_first_edge_px = options.wall_px + beyond_px;
+  SecondEdge edge;
+  edge.beyond_px = beyond_px;
+  edge.steps_beyond = in_steps(from_first_edge_px);
+  const auto n = static_cast<std::size_t>(terms.count);
+  const auto luma = step_products(terms, terms.luma_rows, first_px, from_first_edge_px, options.blur_px);
+  for (Eigen::Index place = 0; place < terms.places; ++place) {
+    const StepProducts& step = luma[static_cast<std::size_t>(place)];
+    const double* whitener = terms.whitener(place);
+    TermsRow by_terms{};
+    for (std::size_t i = 0; i < n; ++i) {
+      double white = 0.0;
+      for (std::size_t k = 0; k <= i; ++k) white += whitener[packed(i, k)] * step.with_terms[k];
+      for (std::size_t k = 0; k <= i; ++k) by_terms[k] += whitener[packed(i, k)] * white;
+    }
+    const double ridge = terms.ridges[static_cast<std::size_t>(place)];
+    double rest = step.square + ridge;
+    for (std::size_t k = 0; k < n; ++k) rest -= step.with_terms[k] * by_terms[k];
+    edge.by_terms.insert(edge.by_terms.end(), by_terms.begin(), by_terms.begin() + terms.count);
+    edge.rests.push_back(std::max(rest, ridge));
+  }
+  if (!options.chroma) return edge;
+  for (const StepProducts& step : step_products(terms, terms.chroma_rows, first_px, from_first_edge_px,
+                                                std::hypot(options.blur_px, options.chroma_blur_px))) {
+    edge.chroma_products.insert(edge.chroma_products.end(), step.with_terms.begin(),
+                                step.with_terms.begin() + terms.count);
+    edge.chroma_squares.push_back(step.square);
+  }
+  return edge;
+}
+
+}  // namespace
+
+StepRows::StepRows(double first_px, Eigen::Index columns, double step_px, double lowest_px, Eigen::Index count,
+                   double sigma_px)
+    : rows_(std::lround(step_px / kStepGridPx), 1), count_(count) {
+  const Eigen::Index stride = std::lround(step_px / kStepGridPx);
+  const double from_px = first_px - lowest_px - static_cast<double>(count - 1) * kStepGridPx;
+  for (Eigen::Index i = 0; i < (columns - 1) * stride + count; ++i)
+    rows_.push_back({blurred_step(from_px + static_cast<double>(i) * kStepGridPx, sigma_px)});
+}
+
+SecondEdges tabulate_second_edges(const EdgeModelOptions& options, const EdgeTerms& terms,
+                                  const Eigen::Matrix<double, Eigen::Dynamic, 3>& smooth) {
+  SecondEdges second;
+  for (const double beyond_px : kBeyondPx)
+    if (options.wall_px + beyond_px <= options.outside_px - kLeastBesidePx)
+      second.edges.push_back(second_edge(options, terms, beyond_px));
+  if (second.edges.empty()) return second;
+  const double first_px = -options.inside_px;
+  second.steps = in_steps(2.0 * options.range_px) + second.edges.back().steps_beyond + 1;
+  const auto rows = [&](double sigma_px) {
+    return StepRows(first_px, terms.columns, options.step_px, -options.range_px, second.steps, sigma_px);
+  };
+  second.luma = rows(options.blur_px);
+  if (options.chroma) second.chroma = rows(std::hypot(options.blur_px, options.chroma_blur_px));
+
+  constexpr double kAloneStepPx = 0.25;
+  const double to_px = std::min(options.wall_px + second.edges.back().beyond_px + options.range_px,
+                                options.outside_px - options.blur_px);
+  for (double at_px =
+           std::max(options.wall_px + second.edges.front().beyond_px - options.range_px, first_px + options.blur_px);
+       at_px <= to_px + 1e-9; at_px += kAloneStepPx)
+    second.alone_px.push_back(at_px);
+  second.alone.resize(terms.columns, static_cast<Eigen::Index>(second.alone_px.size()));
+  for (Eigen::Index k = 0; k < second.alone.cols(); ++k) {
+    VectorXd step(terms.columns);
+    for (Eigen::Index j = 0; j < terms.columns; ++j)
+      step[j] = blurred_step(
+          first_px + static_cast<double>(j) * options.step_px - second.alone_px[static_cast<std::size_t>(k)],
+          options.blur_px);
+    step -= smooth * (smooth.transpose() * step);
+    second.alone.col(k) = step.normalized();
+  }
+  return second;
+}
+
+}  // namespace jigtrue

@@ -1,0 +1,58 @@
+// What another edge further out adds to an edge's model: a pocket's wall or a shadow's rim beside a sharp edge.
+//
+// One column q more in the normal equations N a = p of the terms. With v = N^-1 T^T q and r = q^T q - (T^T q)^T v, what
+// q has that the terms lack, its amount is (q^T y - v^T p) / r and the others' change by -v times that (the Schur
+// complement: Golub & Van Loan, Matrix Computations). v and r hang on neither the profile nor its rows' sums, so each
+// of the distances costs a few products per place.
+#pragma once
+#include <array>
+#include <vector>
+
+#include "detection/edge_terms.hpp"
+
+namespace jigtrue {
+
+// Blurred steps at every place of the other edge, for profiles to be multiplied with.
+class StepRows {
+ public:
+  StepRows() = default;
+  // A profile begins at first_px; the other edge lies from lowest_px on at `count` places kStepGridPx apart.
+  StepRows(double first_px, Eigen::Index columns, double step_px, double lowest_px, Eigen::Index count,
+           double sigma_px);
+
+  // What a profile sees of a step at this place: `columns` values.
+  [[nodiscard]] const double* at(Eigen::Index place) const { return rows_.row(count_ - 1 - place); }
+
+ private:
+  RowTables rows_;
+  Eigen::Index count_ = 0;
+};
+
+inline constexpr double kStepGridPx = 0.05;  // walls and distances are multiples of it
+
+// The other edge at one distance beyond the first (and its wall). Packed place after place.
+struct SecondEdge {
+  double beyond_px = 0.0;
+  Eigen::Index steps_beyond = 0;  // from the first edge, in places of the other one
+  std::vector<double> by_terms;   // v
+  std::vector<double> rests;      // r
+  // Under the chroma's blur: the step's products with the terms, and with itself.
+  std::vector<double> chroma_products;
+  std::vector<double> chroma_squares;
+};
+
+struct SecondEdges {
+  StepRows luma;
+  StepRows chroma;
+  Eigen::Index steps = 0;  // places of the other edge
+  std::vector<SecondEdge> edges;
+  // A profile without the first edge: what a step at each of these places adds to a smooth one, of length 1.
+  MatrixXd alone;
+  std::vector<double> alone_px;
+};
+
+// smooth: an orthonormal basis of smooth profiles.
+[[nodiscard]] SecondEdges tabulate_second_edges(const EdgeModelOptions& options, const EdgeTerms& terms,
+                                                const Eigen::Matrix<double, Eigen::Dynamic, 3>& smooth);
+
+}  // namespace jigtrue

@@ -12,7 +12,8 @@
 #include <stdexcept>
 
 #include "image/large_pages.hpp"
-#include "image/shrink_plane.hpp"
+#include "image/plane_shrinker.hpp"
+#include <opencv2/core/utility.hpp>
 #include <opencv2/imgproc.hpp>
 
 // These need <cstdio> and <cstddef> before them.
@@ -138,29 +139,27 @@ ShrunkPicture shrink(const Photo& photo, int max_side_px) {
   const cv::Size size(side(photo.width_px()), side(photo.height_px()));
   // one scale for both axes and for all planes: what is drawn on the picture then lies where it should, to the pixel's
   // part (but for the colour of a turned photo of odd size, by its chroma's lead: at most a pixel of the photo)
-  const auto shrunk = [&](const cv::Mat1b& plane, const Vector2d& pixels) {
-    return shrink_plane(plane, size, 1.0 / pixels.x() / picture.scale, 1.0 / pixels.y() / picture.scale);
+  const auto shrinker = [&](const cv::Mat1b& plane, const Vector2d& pixels) {
+    return PlaneShrinker(plane, size.width, 1.0 / pixels.x() / picture.scale, 1.0 / pixels.y() / picture.scale);
   };
-  const cv::Mat1b luma = picture.scale < 1.0 ? shrunk(photo.luma, {1.0, 1.0}) : photo.luma;
-  if (photo.has_colour()) {
-    const std::array<cv::Mat, 3> planes = {luma, shrunk(photo.cr, photo.chroma.pixels),
-                                           shrunk(photo.cb, photo.chroma.pixels)};
-    picture.bgr.create(size);
-    wish_for_large_pages(picture.bgr);
-    // some rows at a time: the conversion wants a copy of what it converts
-    constexpr int kRows = 64;
-    for (int y = 0; y < size.height; y += kRows) {
-      const cv::Range rows(y, std::min(y + kRows, size.height));
-      const std::array<cv::Mat, 3> parts = {planes[0].rowRange(rows), planes[1].rowRange(rows),
-                                            planes[2].rowRange(rows)};
-      cv::Mat3b merged;
+  std::vector<PlaneShrinker> planes = {shrinker(photo.luma, {1.0, 1.0})};
+  if (photo.has_colour())
+    for (const cv::Mat1b& plane : {photo.cr, photo.cb}) planes.push_back(shrinker(plane, photo.chroma.pixels));
+  picture.bgr.create(size);
+  wish_for_large_pages(picture.bgr);
+  // some rows at a time: no shrunk plane has to be kept whole
+  constexpr int kRows = 64;
+  cv::parallel_for_(cv::Range(0, (size.height + kRows - 1) / kRows), [&](const cv::Range& pieces) {
+    for (int piece = pieces.start; piece < pieces.end; ++piece) {
+      const cv::Range rows(piece * kRows, std::min((piece + 1) * kRows, size.height));
+      std::vector<cv::Mat> parts;
+      for (const PlaneShrinker& plane : planes) parts.emplace_back(plane.rows(rows));
+      cv::Mat merged;
       cv::merge(parts, merged);
       cv::Mat3b converted = picture.bgr.rowRange(rows);
-      cv::cvtColor(merged, converted, cv::COLOR_YCrCb2BGR);
+      cv::cvtColor(merged, converted, photo.has_colour() ? cv::COLOR_YCrCb2BGR : cv::COLOR_GRAY2BGR);
     }
-  } else {
-    cv::cvtColor(luma, picture.bgr, cv::COLOR_GRAY2BGR);
-  }
+  });
   return picture;
 }
 

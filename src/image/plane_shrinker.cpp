@@ -1,21 +1,15 @@
-#include "image/shrink_plane.hpp"
+#include "image/plane_shrinker.hpp"
 
 #include <algorithm>
 #include <cmath>
-#include <cstdint>
-#include <vector>
-
-#include <opencv2/core/utility.hpp>
+#include <utility>
 
 namespace jigtrue {
 namespace {
 
-// The pixels that one sample covers and their weights, whole numbers that add up to 2^bits exactly.
-struct Taps {
-  int first = 0;
-  std::vector<std::uint16_t> weights;
-};
+using Taps = PlaneShrinker::Taps;
 
+// The weights add up to 2^bits exactly.
 Taps taps_of(int sample, double step, int length, int bits) {
   const double begin = std::min(sample * step, length - 1.0);
   const double end = std::min((sample + 1) * step, static_cast<double>(length));
@@ -56,22 +50,23 @@ void average_columns(const std::uint16_t* sums, const std::vector<Taps>& columns
 
 }  // namespace
 
-cv::Mat1b shrink_plane(const cv::Mat1b& plane, cv::Size size, double step_x, double step_y) {
-  std::vector<Taps> columns;
-  columns.reserve(static_cast<std::size_t>(size.width));
-  for (int x = 0; x < size.width; ++x) columns.push_back(taps_of(x, step_x, plane.cols, column_bits));
-  cv::Mat1b result(size);
-  cv::parallel_for_(cv::Range(0, size.height), [&](const cv::Range& range) {
-    std::vector<std::uint16_t> sums(static_cast<std::size_t>(plane.cols));
-    for (int y = range.start; y < range.end; ++y) {
-      const Taps rows = taps_of(y, step_y, plane.rows, row_bits);
-      std::fill(sums.begin(), sums.end(), std::uint16_t{0});
-      for (std::size_t i = 0; i < rows.weights.size(); ++i) {
-        add_row(plane[rows.first + static_cast<int>(i)], rows.weights[i], plane.cols, sums.data());
-      }
-      average_columns(sums.data(), columns, result[y]);
+PlaneShrinker::PlaneShrinker(cv::Mat1b plane, int width_px, double step_x, double step_y)
+    : plane_(std::move(plane)), step_y_(step_y) {
+  columns_.reserve(static_cast<std::size_t>(width_px));
+  for (int x = 0; x < width_px; ++x) columns_.push_back(taps_of(x, step_x, plane_.cols, column_bits));
+}
+
+cv::Mat1b PlaneShrinker::rows(const cv::Range& range) const {
+  cv::Mat1b result(range.size(), static_cast<int>(columns_.size()));
+  std::vector<std::uint16_t> sums(static_cast<std::size_t>(plane_.cols));
+  for (int y = range.start; y < range.end; ++y) {
+    const Taps rows = taps_of(y, step_y_, plane_.rows, row_bits);
+    std::fill(sums.begin(), sums.end(), std::uint16_t{0});
+    for (std::size_t i = 0; i < rows.weights.size(); ++i) {
+      add_row(plane_[rows.first + static_cast<int>(i)], rows.weights[i], plane_.cols, sums.data());
     }
-  });
+    average_columns(sums.data(), columns_, result[y - range.start]);
+  }
   return result;
 }
 

@@ -277,6 +277,20 @@ class SecondTrial {
   }
 };
 
+// Places [first, end) of a model's table: those within the range that was asked for.
+struct PlaceRange {
+  Eigen::Index first;
+  Eigen::Index end;
+  PlaceRange(Eigen::Index places, double range_px) {
+    const Eigen::Index middle = places / 2;
+    const Eigen::Index reach = std::lround(range_px / kPlaceStepPx);
+    if (reach > middle) throw std::logic_error("an edge is looked for further away than its model reaches");
+    first = middle - reach;
+    end = middle + reach + 1;
+  }
+  [[nodiscard]] bool at_rim(Eigen::Index place) const { return place == first || place == end - 1; }
+};
+
 // Every place of a coarse grid first, then the neighbourhood of the best: channels are weighted by the least misfit
 // that each has shown so far.
 struct Found {
@@ -287,10 +301,9 @@ struct Found {
 };
 
 template <class AnyTrial>
-Found search(AnyTrial& trial, const std::array<double, kChannels>& noise, ChannelRange channels,
-             std::size_t rivals_wanted) {
+Found look_for_edge(AnyTrial& trial, const std::array<double, kChannels>& noise, ChannelRange channels,
+                    const PlaceRange& range, std::size_t rivals_wanted) {
   const EdgeTerms& terms = trial.terms();
-  const Eigen::Index count = terms.places;
   const auto columns = static_cast<double>(terms.columns);
   std::vector<Eigen::Index> looked;
   auto look = [&](Eigen::Index place) {
@@ -323,16 +336,16 @@ Found search(AnyTrial& trial, const std::array<double, kChannels>& noise, Channe
     return cost;
   };
   auto look_around = [&](Eigen::Index middle) {
-    for (Eigen::Index place = std::max<Eigen::Index>(0, middle - kCoarse + 1);
-         place < std::min(count, middle + kCoarse); ++place)
+    for (Eigen::Index place = std::max(range.first, middle - kCoarse + 1);
+         place < std::min(range.end, middle + kCoarse); ++place)
       if (place != middle) look(place);
   };
-  for (Eigen::Index place = 0; place < count; place += kCoarse) look(place);
+  for (Eigen::Index place = range.first; place < range.end; place += kCoarse) look(place);
   choose();
   const Eigen::Index middle = found.place;
   std::vector<Eigen::Index> basins;
   if (rivals_wanted > 0) {
-    for (Eigen::Index place = kCoarse; place + kCoarse < count; place += kCoarse)
+    for (Eigen::Index place = range.first + kCoarse; place + kCoarse < range.end; place += kCoarse)
       if (std::abs(place - middle) > kCoarse && cost_at(place) < cost_at(place - kCoarse) &&
           cost_at(place) < cost_at(place + kCoarse))
         basins.push_back(place);
@@ -353,7 +366,7 @@ Found search(AnyTrial& trial, const std::array<double, kChannels>& noise, Channe
   }
   // the neighbours of the best place, for the parabola
   for (const Eigen::Index place : {found.place - 1, found.place + 1})
-    if (place >= 0 && place < count) trial.look(place);
+    if (place >= range.first && place < range.end) trial.look(place);
   return found;
 }
 
@@ -369,12 +382,12 @@ double cost_of(const AnyTrial& trial, Eigen::Index place, const std::array<doubl
 
 template <class AnyTrial>
 EdgeFit describe(const AnyTrial& trial, const Found& found, double without_edge, const EdgeModelOptions& options,
-                 ChannelRange channels) {
+                 const EdgeSearch& search) {
   // neighbouring profile values share pixels: about 1 / step of them are independent
   const double repeats = 1.0 / options.step_px;
-  const auto cost = [&](Eigen::Index place) { return cost_of(trial, place, found.variance, channels); };
+  const auto cost = [&](Eigen::Index place) { return cost_of(trial, place, found.variance, search.channels); };
   const auto describe_place = [&](Eigen::Index place, bool inner) {
-    EdgePlace edge{-options.range_px + static_cast<double>(place) * kPlaceStepPx, options.range_px,
+    EdgePlace edge{-options.range_px + static_cast<double>(place) * kPlaceStepPx, search.range_px,
                    without_edge / std::max(cost(place), 1e-9)};
     if (!inner) return edge;
     const double below = cost(place - 1);
@@ -382,12 +395,12 @@ EdgeFit describe(const AnyTrial& trial, const Found& found, double without_edge,
     const double curvature = below - 2.0 * cost(place) + above;
     if (curvature > 1e-12) {
       edge.position_px += kPlaceStepPx * std::clamp(0.5 * (below - above) / curvature, -1.0, 1.0);
-      edge.sigma_px = std::min(options.range_px, kPlaceStepPx * std::sqrt(2.0 * repeats / curvature));
+      edge.sigma_px = std::min(search.range_px, kPlaceStepPx * std::sqrt(2.0 * repeats / curvature));
     }
     return edge;
   };
   EdgeFit fit;
-  fit.at_rim = found.place == 0 || found.place == trial.terms().places - 1;
+  fit.at_rim = PlaceRange(trial.terms().places, search.range_px).at_rim(found.place);
   const EdgePlace best = describe_place(found.place, !fit.at_rim);
   fit.position_px = best.position_px;
   fit.sigma_px = best.sigma_px;
@@ -417,35 +430,24 @@ Profile values_of(const std::array<std::vector<double>, kChannels>& profile, Eig
   return values;
 }
 
-// The most that a step by itself, no nearer and no further than the other edge may lie, explains of a profile.
-class StepAlone {
- public:
-  StepAlone(const SecondEdges& second, const Profile& profile, ChannelRange channels)
-      : second_(second), channels_(channels) {
-    for (int c = channels.first; c < channels.end; ++c)
-      squares_[static_cast<std::size_t>(c)] =
-          (second.alone.transpose() * profile[static_cast<std::size_t>(c)]).cwiseAbs2();
-  }
-  [[nodiscard]] double most_explained(double from_px, double to_px,
-                                      const std::array<double, kChannels>& variance) const {
-    constexpr double kRounding = 1e-9;
-    double most = 0.0;
-    for (std::size_t k = 0; k < second_.alone_px.size(); ++k) {
-      if (second_.alone_px[k] < from_px - kRounding || second_.alone_px[k] > to_px + kRounding) continue;
-      double explained = 0.0;
-      for (int c = channels_.first; c < channels_.end; ++c)
-        explained +=
-            squares_[static_cast<std::size_t>(c)][static_cast<Eigen::Index>(k)] / variance[static_cast<std::size_t>(c)];
-      most = std::max(most, explained);
+// What a step by itself explains of a profile beyond what a smooth one does: squares, of each channel.
+std::vector<std::array<double, kChannels>> explained_by_step_alone(
+    const SecondEdges& second, const Eigen::Matrix<double, Eigen::Dynamic, 3>& smooth, const Profile& profile,
+    ChannelRange channels) {
+  std::vector<std::array<double, kChannels>> squares(second.alone.size());
+  for (int c = channels.first; c < channels.end; ++c) {
+    const auto channel = static_cast<std::size_t>(c);
+    const VectorXd& y = profile[channel];
+    const Vector3d by_smooth = smooth.transpose() * y;
+    for (std::size_t k = 0; k < squares.size(); ++k) {
+      const StepAlone& step = second.alone[k];
+      const double product = Eigen::Map<const VectorXd>(second.luma.at(step.place), y.size()).dot(y);
+      const double rest = product - step.by_smooth.dot(by_smooth);
+      squares[k][channel] = rest * rest / step.square;
     }
-    return most;
   }
-
- private:
-  const SecondEdges& second_;
-  ChannelRange channels_;
-  std::array<VectorXd, kChannels> squares_;
-};
+  return squares;
+}
 
 }  // namespace
 
@@ -468,27 +470,32 @@ EdgeModel::EdgeModel(EdgeModel&&) noexcept = default;
 EdgeModel::~EdgeModel() = default;
 
 EdgeFit EdgeModel::fit(const std::array<std::vector<double>, kChannels>& profile,
-                       const std::array<double, kChannels>& noise, ChannelRange channels, Doubt doubt) const {
+                       const std::array<double, kChannels>& noise, const EdgeSearch& search, Doubt doubt) const {
+  const ChannelRange channels = search.channels;
   if (channels.end > 1 && !options_.chroma) throw std::logic_error("an edge's model without chroma is asked for some");
   const Profile values = values_of(profile, columns_, channels);
+  const PlaceRange range(tables_->terms.places, search.range_px);
   Trial trial(tables_->terms, values, channels);
-  const Found found = search(trial, noise, channels, kRivals);
+  const Found found = look_for_edge(trial, noise, channels, range, kRivals);
   EdgeFit fit =
-      describe(trial, found, misfit_of_smooth(tables_->smooth, values, found.variance, channels), options_, channels);
+      describe(trial, found, misfit_of_smooth(tables_->smooth, values, found.variance, channels), options_, search);
   if (doubt == Doubt::measured && tables_->plain) {
     Trial plain(*tables_->plain, values, channels);
-    fit.doubt_px = static_cast<double>(std::abs(search(plain, noise, channels, 0).place - found.place)) * kPlaceStepPx;
+    const Found without_shading = look_for_edge(plain, noise, channels, range, 0);
+    fit.doubt_px = static_cast<double>(std::abs(without_shading.place - found.place)) * kPlaceStepPx;
   }
   return fit;
 }
 
 std::optional<EdgeFit> EdgeModel::fit_with_second_edge(const std::array<std::vector<double>, kChannels>& profile,
                                                        const std::array<double, kChannels>& noise,
-                                                       ChannelRange channels, const SecondEdgeGate& gate) const {
+                                                       const EdgeSearch& search, const SecondEdgeGate& gate) const {
   if (!tables_->second) throw std::logic_error("an edge's model without a second edge is asked for one");
   const SecondEdges& second = *tables_->second;
   if (second.edges.empty()) return std::nullopt;
+  const ChannelRange channels = search.channels;
   const Profile values = values_of(profile, columns_, channels);
+  const PlaceRange range(tables_->terms.places, search.range_px);
   Trial first(tables_->terms, values, channels);
   std::vector<StepProjection> steps;
   for (std::size_t c = 0; c < static_cast<std::size_t>(channels.end); ++c)
@@ -496,23 +503,35 @@ std::optional<EdgeFit> EdgeModel::fit_with_second_edge(const std::array<std::vec
 
   // Most profiles show no other edge, wherever the first one is supposed: the luma alone tells.
   const auto may_pass = [&](SecondTrial& trial) {
-    for (Eigen::Index place = 0; place < tables_->terms.places; ++place)
+    for (Eigen::Index place = range.first; place < range.end; ++place)
       if (trial.luma_misfit(place) < gate.below_misfit * columns_) return true;
     return false;
   };
-  std::optional<StepAlone> alone;
+  std::vector<std::array<double, kChannels>> alone;
+  const auto most_by_step_alone = [&](double from_px, double to_px, const std::array<double, kChannels>& variance) {
+    constexpr double kRounding = 1e-9;
+    double most = 0.0;
+    for (std::size_t k = 0; k < alone.size(); ++k) {
+      if (second.alone[k].px < from_px - kRounding || second.alone[k].px > to_px + kRounding) continue;
+      double explained = 0.0;
+      for (int c = channels.first; c < channels.end; ++c)
+        explained += alone[k][static_cast<std::size_t>(c)] / variance[static_cast<std::size_t>(c)];
+      most = std::max(most, explained);
+    }
+    return most;
+  };
   std::optional<EdgeFit> best;
   for (const SecondEdge& edge : second.edges) {
     SecondTrial trial(first, edge, steps, channels);
     if (!may_pass(trial)) continue;
-    const Found found = search(trial, noise, channels, kRivals);
-    if (!alone) alone.emplace(second, values, channels);
-    const double from_px = options_.wall_px + edge.beyond_px - options_.range_px;
+    const Found found = look_for_edge(trial, noise, channels, range, kRivals);
+    if (alone.empty()) alone = explained_by_step_alone(second, tables_->smooth, values, channels);
+    const double from_px = options_.wall_px + edge.beyond_px - search.range_px;
     const double without_edge =
         std::max(misfit_of_smooth(tables_->smooth, values, found.variance, channels) -
-                     alone->most_explained(from_px, from_px + 2.0 * options_.range_px, found.variance),
+                     most_by_step_alone(from_px, from_px + 2.0 * search.range_px, found.variance),
                  0.0);
-    EdgeFit fit = describe(trial, found, without_edge, options_, channels);
+    EdgeFit fit = describe(trial, found, without_edge, options_, search);
     if (fit.gain < gate.smallest_gain || fit.at_rim || fit.misfit >= gate.below_misfit) continue;
     if (!best || fit.misfit < best->misfit) best = std::move(fit);
   }

@@ -132,24 +132,24 @@ struct Rows {
   }
 };
 
-EdgeFit fitted(const EdgeModel& model, const MeanProfile& profile, ChannelRange channels) {
-  return model.fit(profile.values, profile.noise, channels);
+EdgeFit fitted(const EdgeModel& model, const MeanProfile& profile, const EdgeSearch& search) {
+  return model.fit(profile.values, profile.noise, search);
 }
 
 // Fills what a block measures: its edge, where else that may lie, and what lies on either side.
 constexpr double kSecondEdgeTells = 2.5;  // it must leave so much less than the blank's edge alone
-void measure_edge(EdgeBlock& block, const Rows& rows, EdgeModelOptions asked, double wall_px, ChannelRange channels,
+void measure_edge(EdgeBlock& block, const Rows& rows, EdgeModelOptions asked, double wall_px, const EdgeSearch& search,
                   EdgeModelStore& models) {
-  asked.chroma = channels.end > 1;
+  asked.chroma = search.channels.end > 1;
   const std::shared_ptr<const EdgeModel> kept = models.get(asked);
   const EdgeModel& model = *kept;
   const MeanProfile profile = rows.in_window_of(model);
-  block.edge = fitted(model, profile, channels);
+  block.edge = fitted(model, profile, search);
   const double whole_misfit = block.edge.misfit;
   if (block.edge.gain < kPlainGain) {
     // something else may lie in the window (a pocket's wall): look at the edge alone
     const std::shared_ptr<const EdgeModel> narrow = models.get(narrowed(asked, asked.blur_px));
-    const EdgeFit edge = fitted(*narrow, rows.in_window_of(*narrow), channels);
+    const EdgeFit edge = fitted(*narrow, rows.in_window_of(*narrow), search);
     const double apart_px = std::abs(edge.position_px - block.edge.position_px);
     if (edge.gain > block.edge.gain) block.edge = edge;
     block.edge.doubt_px = std::max(block.edge.doubt_px, apart_px);
@@ -158,7 +158,7 @@ void measure_edge(EdgeBlock& block, const Rows& rows, EdgeModelOptions asked, do
   block.outside = level_of(profile, model.first_px(), wall_px + 1.5, wall_px + 5.0);
   block.places = places_of(block.edge);
   if (asked.radius_px > 0.0) return;
-  const auto with_second = model.fit_with_second_edge(profile.values, profile.noise, channels,
+  const auto with_second = model.fit_with_second_edge(profile.values, profile.noise, search,
                                                       {kSmallestGain, whole_misfit / kSecondEdgeTells});
   if (!with_second) return;
   if (block.edge.gain < kPlainGain) {
@@ -186,12 +186,12 @@ struct PartStretches {
 };
 
 // A wall's foot is as plain an edge as its head: who starts at the one must be able to see the other.
-double range_with_wall_px(const EdgeModelOptions& options) {
+double range_with_wall_px(const EdgeModelOptions& options, double range_px) {
   constexpr double kBeyondWallPx = 2.0;
   constexpr double kLeftInsidePx = 3.0;  // of the window, with the edge at the range's end
-  if (options.wall_px <= 0.0) return options.range_px;
+  if (options.wall_px <= 0.0) return range_px;
   const double wanted_px = std::min(options.wall_px + kBeyondWallPx, options.inside_px - kLeftInsidePx);
-  return std::max(options.range_px, std::floor(2.0 * wanted_px) / 2.0);
+  return std::max(range_px, std::floor(2.0 * wanted_px) / 2.0);
 }
 
 std::vector<PartStretches> stretches_of(const std::vector<OutlineSample>& samples, bool disc, const PictureBlur& blur,
@@ -235,17 +235,21 @@ Strip strip_of(const Photo& photo, const PartStretches& part) {
   return sample_strip(photo, part.samples, -inside_px, outside_px, kProfileStepPx);
 }
 
+// As far as any round looks but across walls: all rounds share their tables.
+constexpr double kTablesRangePx = 3.0;
+
 std::vector<EdgeBlock> measure_blocks(const Photo& photo, const std::vector<OutlineSample>& samples, bool disc,
                                       const PictureBlur& blur, double range_px, bool across_walls, bool curved_shade,
                                       EdgeModelStore& models) {
   std::vector<EdgeBlock> blocks;
-  for (PartStretches& part : stretches_of(samples, disc, blur, reach_for(blur.luma_px), range_px, curved_shade)) {
-    if (across_walls)
-      for (Stretch& stretch : part.stretches) stretch.options.range_px = range_with_wall_px(stretch.options);
+  for (PartStretches& part : stretches_of(samples, disc, blur, reach_for(blur.luma_px), kTablesRangePx, curved_shade)) {
     const Strip strip = strip_of(photo, part);
     for (Stretch& stretch : part.stretches) {
+      const double with_wall_px = range_with_wall_px(stretch.options, range_px);
+      stretch.options.range_px = std::max(stretch.options.range_px, with_wall_px);
+      const EdgeSearch search{all_channels(photo), across_walls ? with_wall_px : range_px};
       const Rows rows(strip, static_cast<int>(stretch.from), static_cast<int>(stretch.to));
-      measure_edge(stretch.block, rows, stretch.options, stretch.wall_px, all_channels(photo), models);
+      measure_edge(stretch.block, rows, stretch.options, stretch.wall_px, search, models);
       blocks.push_back(std::move(stretch.block));
     }
   }
@@ -658,7 +662,8 @@ std::vector<std::optional<EdgeFit>> edges_beside(const Photo& photo, const Camer
     options.chroma = photo.has_colour();
     const std::shared_ptr<const EdgeModel> model = models.get(options);
     const Strip strip = sample_strip(photo, samples, -reach.inside_px, reach.outside_px, kProfileStepPx);
-    edges.back() = fitted(*model, Rows(strip, 0, strip.rows).in_window_of(*model), all_channels(photo));
+    edges.back() = fitted(*model, Rows(strip, 0, strip.rows).in_window_of(*model),
+                          {all_channels(photo), model->options().range_px});
   }
   return edges;
 }
@@ -677,7 +682,8 @@ std::optional<double> corners_on_outline(const Photo& photo, const Camera& camer
     wide.chroma = photo.has_colour();
     const std::shared_ptr<const EdgeModel> model = models.get(narrowed(wide, blur.luma_px));
     const Strip strip = sample_strip(photo, samples, model->first_px(), model->last_px(), kProfileStepPx);
-    const EdgeFit edge = fitted(*model, Rows(strip, 0, strip.rows).in_window_of(*model), all_channels(photo));
+    const EdgeFit edge = fitted(*model, Rows(strip, 0, strip.rows).in_window_of(*model),
+                                {all_channels(photo), model->options().range_px});
     ++looked_at;
     if (edge.gain < kLeastGain || edge.at_rim) continue;
     const double z = edge.position_px / kCornerSpreadPx;
@@ -730,7 +736,7 @@ class BlurTrial {
     auto rows = rows_.begin();
     for (PartStretches& part : stretches(blur)) {
       for (Stretch& stretch : part.stretches) {
-        measure_edge(stretch.block, *rows++, stretch.options, stretch.wall_px, channels, models_);
+        measure_edge(stretch.block, *rows++, stretch.options, stretch.wall_px, {channels, kRangePx}, models_);
         if (stretch.block.edge.gain > 0.0) shares.push_back(1.0 / stretch.block.edge.gain);
       }
     }
@@ -738,6 +744,7 @@ class BlurTrial {
   }
 
  private:
+  static constexpr double kRangePx = 2.0;
   std::vector<OutlineSample> samples_;
   bool disc_;
   EdgeModelStore& models_;
@@ -745,7 +752,7 @@ class BlurTrial {
 
   // in windows that do not depend on the blur, so that the misfits compare
   [[nodiscard]] std::vector<PartStretches> stretches(const PictureBlur& blur) const {
-    return stretches_of(samples_, disc_, blur, reach_for(1.0), 2.0, true);
+    return stretches_of(samples_, disc_, blur, reach_for(1.0), kRangePx, true);
   }
 };
 

@@ -94,22 +94,18 @@ SecondEdges tabulate_second_edges(const EdgeModelOptions& options, const EdgeTer
   second.luma = rows(options.blur_px);
   if (options.chroma) second.chroma = rows(std::hypot(options.blur_px, options.chroma_blur_px));
 
-  constexpr double kAloneStepPx = 0.25;
-  const double to_px = std::min(options.wall_px + second.edges.back().beyond_px + options.range_px,
-                                options.outside_px - options.blur_px);
-  for (double at_px =
-           std::max(options.wall_px + second.edges.front().beyond_px - options.range_px, first_px + options.blur_px);
-       at_px <= to_px + 1e-9; at_px += kAloneStepPx)
-    second.alone_px.push_back(at_px);
-  second.alone.resize(terms.columns, static_cast<Eigen::Index>(second.alone_px.size()));
-  for (Eigen::Index k = 0; k < second.alone.cols(); ++k) {
-    VectorXd step(terms.columns);
-    for (Eigen::Index j = 0; j < terms.columns; ++j)
-      step[j] = blurred_step(
-          first_px + static_cast<double>(j) * options.step_px - second.alone_px[static_cast<std::size_t>(k)],
-          options.blur_px);
-    step -= smooth * (smooth.transpose() * step);
-    second.alone.col(k) = step.normalized();
+  constexpr Eigen::Index kAloneSteps = 5;
+  constexpr double kRounding = 1e-9;
+  for (Eigen::Index place = second.edges.front().steps_beyond; place < second.steps; place += kAloneSteps) {
+    StepAlone alone;
+    alone.place = place;
+    alone.px = -options.range_px + static_cast<double>(place) * kStepGridPx;
+    if (alone.px < first_px + options.blur_px - kRounding) continue;
+    if (alone.px > options.outside_px - options.blur_px + kRounding) break;
+    const Eigen::Map<const VectorXd> step(second.luma.at(place), terms.columns);
+    alone.by_smooth = smooth.transpose() * step;
+    alone.square = step.squaredNorm() - alone.by_smooth.squaredNorm();
+    second.alone.push_back(alone);
   }
   return second;
 }

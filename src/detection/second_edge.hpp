@@ -41,14 +41,20 @@ struct SecondEdge {
   std::vector<double> chroma_squares;
 };
 
+// A step by itself, without the first edge: what it adds to a smooth profile.
+struct StepAlone {
+  Eigen::Index place = 0;
+  double px = 0.0;
+  Vector3d by_smooth = Vector3d::Zero();  // its products with the smooth profiles
+  double square = 0.0;                    // of what is left of it without them
+};
+
 struct SecondEdges {
   StepRows luma;
   StepRows chroma;
   Eigen::Index steps = 0;  // places of the other edge
   std::vector<SecondEdge> edges;
-  // A profile without the first edge: what a step at each of these places adds to a smooth one, of length 1.
-  MatrixXd alone;
-  std::vector<double> alone_px;
+  std::vector<StepAlone> alone;
 };
 
 // smooth: an orthonormal basis of smooth profiles.

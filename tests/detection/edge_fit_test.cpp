@@ -61,7 +61,7 @@ TEST(EdgeFit, FindsAShadedLimbExactly) {
     Scene scene;
     scene.edge_px = edge;
     const EdgeModel model = model_for(scene);
-    const EdgeFit fit = model.fit(profile_of(scene, model), {0.0, 0.0, 0.0}, {0, 1});
+    const EdgeFit fit = model.fit(profile_of(scene, model), {0.0, 0.0, 0.0}, {{0, 1}});
     EXPECT_FALSE(fit.at_rim);
     EXPECT_NEAR(fit.position_px, edge, kExactPx);
   }
@@ -74,7 +74,7 @@ TEST(EdgeFit, IsNotPulledBySideLightOrAShadowsSlope) {
   scene.outside_level = 30.0;
   scene.outside_slope = 8.0;
   const EdgeModel model = model_for(scene);
-  EXPECT_NEAR(model.fit(profile_of(scene, model), {0.0, 0.0, 0.0}, {0, 1}).position_px, 0.35, kExactPx);
+  EXPECT_NEAR(model.fit(profile_of(scene, model), {0.0, 0.0, 0.0}, {{0, 1}}).position_px, 0.35, kExactPx);
 }
 
 TEST(EdgeFit, FindsTheEdgeByColourWhereTheLumaHasNone) {
@@ -95,7 +95,7 @@ TEST(EdgeFit, FindsTheEdgeByColourWhereTheLumaHasNone) {
   chroma.outside_level = 2.0;
   auto profile = profile_of(luma, model);
   profile[1] = profile_of(chroma, model)[0];
-  const EdgeFit fit = model.fit(profile, {0.0, 0.0, 0.0}, {0, kChannels});
+  const EdgeFit fit = model.fit(profile, {0.0, 0.0, 0.0}, {{0, kChannels}});
   EXPECT_NEAR(fit.position_px, -0.6, kExactPx);
 }
 
@@ -121,7 +121,7 @@ TEST(EdgeFit, TellsAWallBesideAnEdgeByItsKnownWidth) {
     const double x = model.first_px() + j * options.step_px;
     profile[0][static_cast<std::size_t>(j)] = top.seen(x) + foot.seen(x);
   }
-  EXPECT_NEAR(model.fit(profile, {0.0, 0.0, 0.0}, {0, 1}).position_px, 0.4, kExactPx);
+  EXPECT_NEAR(model.fit(profile, {0.0, 0.0, 0.0}, {{0, 1}}).position_px, 0.4, kExactPx);
 }
 
 TEST(EdgeFit, AFlatProfileIsNoEdge) {
@@ -135,7 +135,7 @@ TEST(EdgeFit, AFlatProfileIsNoEdge) {
     std::array<std::vector<double>, kChannels> profile;
     for (auto& channel : profile) channel.assign(static_cast<std::size_t>(model.columns()), 0.0);
     for (double& value : profile[0]) value = 90.0 + noise(random);
-    if (model.fit(profile, {1.0, 1.0, 1.0}, {0, 1}).gain > 3.0) ++strong;
+    if (model.fit(profile, {1.0, 1.0, 1.0}, {{0, 1}}).gain > 3.0) ++strong;
   }
   // a gain of 3 asks the edge to leave a third of the misfit: over 5 terms and 41 places noise gives that in under 2 %
   EXPECT_LE(strong, kTrials / 50);
@@ -154,7 +154,7 @@ TEST(EdgeFit, StatedSigmaHoldsForNoise) {
   for (int trial = 0; trial < kTrials; ++trial) {
     auto profile = clean;
     for (double& value : profile[0]) value += noise(random);
-    const EdgeFit fit = model.fit(profile, {1.0, 1.0, 1.0}, {0, 1}, Doubt::skipped);
+    const EdgeFit fit = model.fit(profile, {1.0, 1.0, 1.0}, {{0, 1}}, Doubt::skipped);
     squares += (fit.position_px - 0.2) * (fit.position_px - 0.2);
     stated += fit.sigma_px * fit.sigma_px;
   }

@@ -29,7 +29,7 @@ struct EdgeModelOptions {
   double wall_px = 0.0;         // width of the blank's own side beside the edge, a multiple of 0.05; 0: none seen
   double inside_px = 8.0;       // reach of the window inside the expected edge
   double outside_px = 5.0;
-  double range_px = 3.0;  // how far from the expected place the edge is looked for
+  double range_px = 3.0;  // how far from the expected place the edge can be looked for
   double step_px = 0.5;   // of the profile
   // Whether the light beside a limb may bend, as in a shadow's fringe. It explains soft shadows, which makes edges
   // plain that otherwise are not; a straight slope leaves the edge less room to wander, and so measures it more truly.
@@ -42,6 +42,12 @@ struct EdgeModelOptions {
 struct ChannelRange {
   int first = 0;
   int end = kChannels;
+};
+
+// What is looked at, and how far from the expected place (at most the model's range).
+struct EdgeSearch {
+  ChannelRange channels;
+  double range_px = 3.0;
 };
 
 // Whether to look also without the shading term, and say how far that puts the edge elsewhere.
@@ -85,14 +91,14 @@ class EdgeModel {
 
   // profile[c]: columns() values from first_px() on. noise: standard deviation of one value of each channel's mean.
   [[nodiscard]] EdgeFit fit(const std::array<std::vector<double>, kChannels>& profile,
-                            const std::array<double, kChannels>& noise, ChannelRange channels,
+                            const std::array<double, kChannels>& noise, const EdgeSearch& search,
                             Doubt doubt = Doubt::measured) const;
 
   // The same window with another edge somewhere beyond the blank's: the one that leaves least of the luma. Nothing when
   // none passes the gate.
   [[nodiscard]] std::optional<EdgeFit> fit_with_second_edge(const std::array<std::vector<double>, kChannels>& profile,
                                                             const std::array<double, kChannels>& noise,
-                                                            ChannelRange channels, const SecondEdgeGate& gate) const;
+                                                            const EdgeSearch& search, const SecondEdgeGate& gate) const;
 
  private:
   struct Tables;

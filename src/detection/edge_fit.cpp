@@ -15,7 +15,6 @@ namespace jigtrue {
 
 struct EdgeModel::Tables {
   EdgeTerms terms;
-  std::optional<EdgeTerms> plain;  // without the shading term; none for sharp edges
   // A profile without the edge is smooth: an orthonormal basis.
   Eigen::Matrix<double, Eigen::Dynamic, 3> smooth;
   std::optional<SecondEdges> second;
@@ -32,15 +31,15 @@ using Profile = std::array<VectorXd, kChannels>;
 
 // sums[t] = sum over rows of rows[row][t] * profile[row], for one profile or two: a row's terms lie side by side.
 template <int lanes>
-void project_on_terms(const double* rows, Eigen::Index count, const double* profile, double* sums) {
+void project_one(const double* rows, Eigen::Index count, const double* profile, double* sums) {
   using Row = Eigen::Array<double, lanes, 1>;
   Row sum = Row::Zero();
   for (Eigen::Index j = 0; j < count; ++j) sum += Eigen::Map<const Row>(rows + j * lanes) * profile[j];
   Eigen::Map<Row>{sums} = sum;
 }
 template <int lanes>
-void project_on_terms(const double* rows, Eigen::Index count, const double* one, const double* other, double* of_one,
-                      double* of_other) {
+void project_two(const double* rows, Eigen::Index count, const double* one, const double* other, double* of_one,
+                 double* of_other) {
   using Row = Eigen::Array<double, lanes, 1>;
   Row first = Row::Zero();
   Row second = Row::Zero();
@@ -71,17 +70,16 @@ struct TwoColumns {
 };
 
 // What the blank, and what lies beside it, looks like through the chroma's blur.
-TwoColumns chroma_columns(const EdgeTerms& terms, Eigen::Index place, const TermsRow& amounts) {
-  const auto n = static_cast<std::size_t>(terms.count);
-  const std::size_t inside = n - static_cast<std::size_t>(terms.outside);
-  const double* products = terms.products(place);
+TwoColumns chroma_columns(const TermSolver& solver, Eigen::Index place, const TermsRow& amounts) {
+  const double* products = solver.products(place);
   TwoColumns columns;
-  for (std::size_t i = 0; i < n; ++i) {
+  for (std::size_t i = 0; i < solver.count; ++i) {
     double with_blank = 0.0;
     double with_beside = 0.0;
-    for (std::size_t k = 0; k < i; ++k) (k < inside ? with_blank : with_beside) += products[packed(i, k)] * amounts[k];
+    for (std::size_t k = 0; k < i; ++k)
+      (k < solver.inside ? with_blank : with_beside) += products[packed(i, k)] * amounts[k];
     const double square = amounts[i] * amounts[i] * products[packed(i, i)];
-    if (i < inside) {
+    if (i < solver.inside) {
       columns.aa += 2.0 * amounts[i] * with_blank + square;
     } else {
       columns.ab += amounts[i] * with_blank;
@@ -91,97 +89,113 @@ TwoColumns chroma_columns(const EdgeTerms& terms, Eigen::Index place, const Term
   return columns;
 }
 
-// One block's profile against the model: the misfit of every channel at one place.
-class Trial {
+// Products of a block's profile with the terms, found when first asked for.
+class Projections {
  public:
-  // What one place shows of the profile.
-  struct Look {
+  struct Place {
+    TermsRow luma{};
+    std::array<TermsRow, 2> chroma{};
     bool chroma_known = false;
-    TermsRow projected{};              // the luma on the terms
-    TermsRow amounts{};                // of the terms in the luma
-    double along_terms = 0.0;          // their product
-    std::array<TermsRow, 2> chroma{};  // the chroma on the terms
-    std::array<double, kChannels> misfit{};
   };
 
-  Trial(const EdgeTerms& terms, const Profile& profile, ChannelRange channels)
-      : terms_(terms), profile_(profile), channels_(channels), index_(static_cast<std::size_t>(terms.places), kUnseen) {
-    looks_.reserve(index_.size());
+  Projections(const EdgeTerms& terms, const Profile& profile, ChannelRange channels)
+      : terms_(terms), profile_(profile), index_(static_cast<std::size_t>(terms.places), kUnseen) {
+    places_.reserve(index_.size());
     for (std::size_t c = 0; c < static_cast<std::size_t>(channels.end); ++c) whole_[c] = profile_[c].squaredNorm();
   }
 
   [[nodiscard]] const EdgeTerms& terms() const { return terms_; }
-  [[nodiscard]] Eigen::Index luma_terms() const { return terms_.count; }
-  [[nodiscard]] double whole(std::size_t channel) const { return whole_[channel]; }
-  [[nodiscard]] double misfit(Eigen::Index place, int channel) const {
-    return looks_[index_[static_cast<std::size_t>(place)]].misfit[static_cast<std::size_t>(channel)];
-  }
+  [[nodiscard]] double whole(std::size_t channel) const { return whole_[channel]; }  // sum of squares
 
-  const Look& look_at_luma(Eigen::Index place) { return seen(place); }
-
-  const Look& look(Eigen::Index place) {
-    Look& look = seen(place);
-    if (!look.chroma_known && channels_.end > 1) look_at_chroma(place, look);
-    return look;
+  const Place& luma(Eigen::Index place) { return seen(place); }
+  const Place& luma_and_chroma(Eigen::Index place) {
+    Place& there = seen(place);
+    if (there.chroma_known) return there;
+    there.chroma_known = true;
+    const auto project = terms_.lanes == kFewTerms ? project_two<kFewTerms> : project_two<kMostTerms>;
+    project(terms_.chroma(place), terms_.columns, profile_[1].data(), profile_[2].data(), there.chroma[0].data(),
+            there.chroma[1].data());
+    return there;
   }
 
  private:
   static constexpr std::size_t kUnseen = std::numeric_limits<std::size_t>::max();
   const EdgeTerms& terms_;
   const Profile& profile_;
-  ChannelRange channels_;
-  std::array<double, kChannels> whole_{};  // sums of squares
-  std::vector<std::size_t> index_;         // of each place's look
-  std::vector<Look> looks_;                // room for all: they stay where they are
+  std::array<double, kChannels> whole_{};
+  std::vector<std::size_t> index_;  // of each place
+  std::vector<Place> places_;       // room for all: they stay where they are
 
-  Look& seen(Eigen::Index place) {
+  Place& seen(Eigen::Index place) {
     std::size_t& index = index_[static_cast<std::size_t>(place)];
-    if (index != kUnseen) return looks_[index];
-    index = looks_.size();
-    Look& look = looks_.emplace_back();
-    if (terms_.lanes == kFewTerms) {
-      project_on_terms<kFewTerms>(terms_.luma(place), terms_.columns, profile_[0].data(), look.projected.data());
-    } else {
-      project_on_terms<kMostTerms>(terms_.luma(place), terms_.columns, profile_[0].data(), look.projected.data());
-    }
-    look.misfit[0] = std::max(whole_[0] - solve(place, look), 0.0);
-    return look;
+    if (index != kUnseen) return places_[index];
+    index = places_.size();
+    Place& there = places_.emplace_back();
+    const auto project = terms_.lanes == kFewTerms ? project_one<kFewTerms> : project_one<kMostTerms>;
+    project(terms_.luma(place), terms_.columns, profile_[0].data(), there.luma.data());
+    return there;
+  }
+};
+
+// What some of the terms make of the luma with the edge at one place.
+struct LumaSolution {
+  TermsRow amounts{};        // of the terms
+  double along_terms = 0.0;  // their product with the profile's products
+  double explained = 0.0;    // of its sum of squares
+};
+
+// With W^T W the inverse of the normal equations |W p|^2 is explained, less the ridge's part: squares that are added
+// lose no digits.
+LumaSolution solve_luma(const TermSolver& solver, Eigen::Index place, const TermsRow& projected) {
+  const double* whitener = solver.whitener(place);
+  LumaSolution solution;
+  for (std::size_t i = 0; i < solver.count; ++i) {
+    double white = 0.0;
+    for (std::size_t k = 0; k <= i; ++k) white += whitener[packed(i, k)] * projected[solver.picks[k]];
+    for (std::size_t k = 0; k <= i; ++k) solution.amounts[k] += whitener[packed(i, k)] * white;
+    solution.along_terms += white * white;
+  }
+  double squares = 0.0;
+  for (std::size_t k = 0; k < solver.count; ++k) squares += solution.amounts[k] * solution.amounts[k];
+  solution.explained = solution.along_terms + solver.ridge(place) * squares;
+  return solution;
+}
+
+// One block's profile against some of the terms: the misfit of every channel at one place.
+class Trial {
+ public:
+  Trial(const TermSolver& solver, Projections& profile, ChannelRange channels)
+      : solver_(solver), profile_(profile), channels_(channels), misfit_(profile.terms().places, kChannels) {
+    misfit_.setConstant(-1.0);
   }
 
-  void look_at_chroma(Eigen::Index place, Look& look) const {
-    look.chroma_known = true;
-    if (terms_.lanes == kFewTerms) {
-      project_on_terms<kFewTerms>(terms_.chroma(place), terms_.columns, profile_[1].data(), profile_[2].data(),
-                                  look.chroma[0].data(), look.chroma[1].data());
-    } else {
-      project_on_terms<kMostTerms>(terms_.chroma(place), terms_.columns, profile_[1].data(), profile_[2].data(),
-                                   look.chroma[0].data(), look.chroma[1].data());
-    }
-    const TwoColumns columns = chroma_columns(terms_, place, look.amounts);
-    const auto n = static_cast<std::size_t>(terms_.count);
-    const std::size_t inside = n - static_cast<std::size_t>(terms_.outside);
+  [[nodiscard]] const EdgeTerms& terms() const { return profile_.terms(); }
+  [[nodiscard]] std::size_t luma_terms() const { return solver_.count; }
+  [[nodiscard]] double misfit(Eigen::Index place, int channel) const { return misfit_(place, channel); }
+
+  void look(Eigen::Index place) {
+    if (misfit_(place, 0) >= 0.0) return;
+    const LumaSolution luma = solve_luma(solver_, place, profile_.luma(place).luma);
+    misfit_(place, 0) = std::max(profile_.whole(0) - luma.explained, 0.0);
+    if (channels_.end > 1) look_at_chroma(place, luma.amounts);
+  }
+
+ private:
+  const TermSolver& solver_;
+  Projections& profile_;
+  ChannelRange channels_;
+  Eigen::Matrix<double, Eigen::Dynamic, kChannels> misfit_;
+
+  void look_at_chroma(Eigen::Index place, const TermsRow& amounts) {
+    const TwoColumns columns = chroma_columns(solver_, place, amounts);
+    const std::array<TermsRow, 2>& projected = profile_.luma_and_chroma(place).chroma;
     for (std::size_t c = 1; c < kChannels; ++c) {
       double blank = 0.0;
       double beside = 0.0;
-      for (std::size_t t = 0; t < n; ++t) (t < inside ? blank : beside) += look.amounts[t] * look.chroma[c - 1][t];
-      look.misfit[c] = columns.misfit(blank, beside, whole_[c]);
+      for (std::size_t t = 0; t < solver_.count; ++t)
+        (t < solver_.inside ? blank : beside) += amounts[t] * projected[c - 1][solver_.picks[t]];
+      misfit_(place, static_cast<Eigen::Index>(c)) = columns.misfit(blank, beside, profile_.whole(c));
     }
-  }
-
-  // The terms' amounts in the luma; returns what they explain of its sum of squares. With W^T W the inverse of the
-  // normal equations that is |W p|^2, less the ridge's part: squares that are added lose no digits.
-  double solve(Eigen::Index place, Look& look) const {
-    const auto n = static_cast<std::size_t>(terms_.count);
-    const double* whitener = terms_.whitener(place);
-    for (std::size_t i = 0; i < n; ++i) {
-      double white = 0.0;
-      for (std::size_t k = 0; k <= i; ++k) white += whitener[packed(i, k)] * look.projected[k];
-      for (std::size_t k = 0; k <= i; ++k) look.amounts[k] += whitener[packed(i, k)] * white;
-      look.along_terms += white * white;
-    }
-    double squares = 0.0;
-    for (std::size_t k = 0; k < n; ++k) squares += look.amounts[k] * look.amounts[k];
-    return look.along_terms + terms_.ridges[static_cast<std::size_t>(place)] * squares;
   }
 };
 
@@ -202,77 +216,85 @@ class StepProjection {
   std::vector<double> found_;
 };
 
+// What a second edge is looked for with: all terms, and the step's products with the profile.
+struct SecondView {
+  Projections& profile;
+  std::vector<StepProjection>& steps;  // of every channel
+  ChannelRange channels;
+
+  [[nodiscard]] const TermSolver& solver() const { return profile.terms().all; }
+};
+
+// Where, among the places of the other edge, one lies this far beyond the first.
+Eigen::Index step_at(Eigen::Index place, const SecondEdge& edge) {
+  static_assert(kPlaceStepPx == 2.0 * kStepGridPx);
+  return 2 * place + edge.steps_beyond;
+}
+
+// The luma with both edges. `amounts`: of the terms.
+struct SecondLuma {
+  TermsRow amounts{};
+  double step = 0.0;  // amount of the other edge
+  double misfit = 0.0;
+};
+SecondLuma with_second(const SecondView& view, const SecondEdge& edge, Eigen::Index place, const LumaSolution& first) {
+  const TermSolver& solver = view.solver();
+  const TermsRow& projected = view.profile.luma(place).luma;
+  const double* by_terms = edge.by_terms.data() + static_cast<std::size_t>(place) * solver.count;
+  double rest = view.steps[0].at(step_at(place, edge));
+  for (std::size_t t = 0; t < solver.count; ++t) rest -= by_terms[t] * projected[t];
+  SecondLuma luma;
+  luma.step = rest / edge.rests[static_cast<std::size_t>(place)];
+  double squares = luma.step * luma.step;
+  for (std::size_t t = 0; t < solver.count; ++t) {
+    luma.amounts[t] = first.amounts[t] - luma.step * by_terms[t];
+    squares += luma.amounts[t] * luma.amounts[t];
+  }
+  const double explained = first.along_terms + luma.step * rest + solver.ridge(place) * squares;
+  luma.misfit = std::max(view.profile.whole(0) - explained, 0.0);
+  return luma;
+}
+
 // The same block against the model with another edge further out.
 class SecondTrial {
  public:
-  SecondTrial(Trial& first, const SecondEdge& edge, std::vector<StepProjection>& steps, ChannelRange channels)
-      : first_(first), edge_(edge), steps_(steps), channels_(channels), misfit_(first.terms().places, kChannels) {
+  SecondTrial(const SecondView& view, const SecondEdge& edge)
+      : view_(view), edge_(edge), misfit_(view.profile.terms().places, kChannels) {
     misfit_.setConstant(-1.0);
   }
 
-  [[nodiscard]] const EdgeTerms& terms() const { return first_.terms(); }
-  [[nodiscard]] Eigen::Index luma_terms() const { return first_.luma_terms() + 1; }
+  [[nodiscard]] const EdgeTerms& terms() const { return view_.profile.terms(); }
+  [[nodiscard]] std::size_t luma_terms() const { return view_.solver().count + 1; }
   [[nodiscard]] double misfit(Eigen::Index place, int channel) const { return misfit_(place, channel); }
-
-  double luma_misfit(Eigen::Index place) {
-    TermsRow amounts{};
-    return luma_misfit(place, first_.look_at_luma(place), amounts).misfit;
-  }
 
   void look(Eigen::Index place) {
     if (misfit_(place, 0) >= 0.0) return;
-    const Trial::Look& first = first_.look(place);
-    TermsRow amounts{};
-    const Luma luma = luma_misfit(place, first, amounts);
+    const LumaSolution first = solve_luma(view_.solver(), place, view_.profile.luma(place).luma);
+    const SecondLuma luma = with_second(view_, edge_, place, first);
     misfit_(place, 0) = luma.misfit;
-    if (channels_.end > 1) look_at_chroma(place, first, amounts, luma.step);
+    if (view_.channels.end > 1) look_at_chroma(place, luma);
   }
 
  private:
-  Trial& first_;
+  const SecondView& view_;
   const SecondEdge& edge_;
-  std::vector<StepProjection>& steps_;  // of every channel
-  ChannelRange channels_;
   Eigen::Matrix<double, Eigen::Dynamic, kChannels> misfit_;
 
-  [[nodiscard]] Eigen::Index step_at(Eigen::Index place) const {
-    static_assert(kPlaceStepPx == 2.0 * kStepGridPx);
-    return 2 * place + edge_.steps_beyond;
-  }
-
-  struct Luma {
-    double misfit;
-    double step;  // its amount
-  };
-  Luma luma_misfit(Eigen::Index place, const Trial::Look& first, TermsRow& amounts) {
-    const auto n = static_cast<std::size_t>(terms().count);
-    const double* by_terms = edge_.by_terms.data() + static_cast<std::size_t>(place) * n;
-    double rest = steps_[0].at(step_at(place));
-    for (std::size_t t = 0; t < n; ++t) rest -= by_terms[t] * first.projected[t];
-    const double step = rest / edge_.rests[static_cast<std::size_t>(place)];
-    double squares = step * step;
-    for (std::size_t t = 0; t < n; ++t) {
-      amounts[t] = first.amounts[t] - step * by_terms[t];
-      squares += amounts[t] * amounts[t];
-    }
-    const double explained =
-        first.along_terms + step * rest + terms().ridges[static_cast<std::size_t>(place)] * squares;
-    return {std::max(first_.whole(0) - explained, 0.0), step};
-  }
-
-  void look_at_chroma(Eigen::Index place, const Trial::Look& first, const TermsRow& amounts, double step) {
-    const auto n = static_cast<std::size_t>(terms().count);
-    const std::size_t inside = n - static_cast<std::size_t>(terms().outside);
-    TwoColumns columns = chroma_columns(terms(), place, amounts);
-    const double* products = edge_.chroma_products.data() + static_cast<std::size_t>(place) * n;
+  void look_at_chroma(Eigen::Index place, const SecondLuma& luma) {
+    const TermSolver& solver = view_.solver();
+    TwoColumns columns = chroma_columns(solver, place, luma.amounts);
+    const double* products = edge_.chroma_products.data() + static_cast<std::size_t>(place) * solver.count;
     double with_beside = 0.0;
-    for (std::size_t t = 0; t < n; ++t) (t < inside ? columns.ab : with_beside) += step * amounts[t] * products[t];
-    columns.bb += 2.0 * with_beside + step * step * edge_.chroma_squares[static_cast<std::size_t>(place)];
+    for (std::size_t t = 0; t < solver.count; ++t)
+      (t < solver.inside ? columns.ab : with_beside) += luma.step * luma.amounts[t] * products[t];
+    columns.bb += 2.0 * with_beside + luma.step * luma.step * edge_.chroma_squares[static_cast<std::size_t>(place)];
+    const std::array<TermsRow, 2>& projected = view_.profile.luma_and_chroma(place).chroma;
     for (std::size_t c = 1; c < kChannels; ++c) {
       double blank = 0.0;
-      double beside = step * steps_[c].at(step_at(place));
-      for (std::size_t t = 0; t < n; ++t) (t < inside ? blank : beside) += amounts[t] * first.chroma[c - 1][t];
-      misfit_(place, static_cast<Eigen::Index>(c)) = columns.misfit(blank, beside, first_.whole(c));
+      double beside = luma.step * view_.steps[c].at(step_at(place, edge_));
+      for (std::size_t t = 0; t < solver.count; ++t)
+        (t < solver.inside ? blank : beside) += luma.amounts[t] * projected[c - 1][t];
+      misfit_(place, static_cast<Eigen::Index>(c)) = columns.misfit(blank, beside, view_.profile.whole(c));
     }
   }
 };
@@ -453,8 +475,7 @@ std::vector<std::array<double, kChannels>> explained_by_step_alone(
 
 EdgeModel::EdgeModel(const EdgeModelOptions& options) : options_(options) {
   Tables tables;
-  tables.terms = tabulate_terms(options, options.radius_px);
-  if (options.radius_px > 0.0) tables.plain = tabulate_terms(options, 0.0);
+  tables.terms = tabulate_terms(options);
   columns_ = static_cast<int>(tables.terms.columns);
   MatrixXd smooth(columns_, 3);
   for (int j = 0; j < columns_; ++j) {
@@ -475,13 +496,14 @@ EdgeFit EdgeModel::fit(const std::array<std::vector<double>, kChannels>& profile
   if (channels.end > 1 && !options_.chroma) throw std::logic_error("an edge's model without chroma is asked for some");
   const Profile values = values_of(profile, columns_, channels);
   const PlaceRange range(tables_->terms.places, search.range_px);
-  Trial trial(tables_->terms, values, channels);
+  Projections projections(tables_->terms, values, channels);
+  Trial trial(tables_->terms.all, projections, channels);
   const Found found = look_for_edge(trial, noise, channels, range, kRivals);
   EdgeFit fit =
       describe(trial, found, misfit_of_smooth(tables_->smooth, values, found.variance, channels), options_, search);
-  if (doubt == Doubt::measured && tables_->plain) {
-    Trial plain(*tables_->plain, values, channels);
-    const Found without_shading = look_for_edge(plain, noise, channels, range, 0);
+  if (doubt == Doubt::measured && tables_->terms.unshaded) {
+    Trial unshaded(*tables_->terms.unshaded, projections, channels);
+    const Found without_shading = look_for_edge(unshaded, noise, channels, range, 0);
     fit.doubt_px = static_cast<double>(std::abs(without_shading.place - found.place)) * kPlaceStepPx;
   }
   return fit;
@@ -496,17 +518,21 @@ std::optional<EdgeFit> EdgeModel::fit_with_second_edge(const std::array<std::vec
   const ChannelRange channels = search.channels;
   const Profile values = values_of(profile, columns_, channels);
   const PlaceRange range(tables_->terms.places, search.range_px);
-  Trial first(tables_->terms, values, channels);
+  Projections projections(tables_->terms, values, channels);
   std::vector<StepProjection> steps;
   for (std::size_t c = 0; c < static_cast<std::size_t>(channels.end); ++c)
     steps.emplace_back(c == 0 ? second.luma : second.chroma, second.steps, values[c]);
 
+  const SecondView view{projections, steps, channels};
+
   // Most profiles show no other edge, wherever the first one is supposed: the luma alone tells.
-  const auto may_pass = [&](SecondTrial& trial) {
-    for (Eigen::Index place = range.first; place < range.end; ++place)
-      if (trial.luma_misfit(place) < gate.below_misfit * columns_) return true;
-    return false;
-  };
+  std::vector<bool> may_pass(second.edges.size(), false);
+  for (Eigen::Index place = range.first; place < range.end; ++place) {
+    const LumaSolution first = solve_luma(tables_->terms.all, place, projections.luma(place).luma);
+    for (std::size_t k = 0; k < second.edges.size(); ++k)
+      if (!may_pass[k])
+        may_pass[k] = with_second(view, second.edges[k], place, first).misfit < gate.below_misfit * columns_;
+  }
   std::vector<std::array<double, kChannels>> alone;
   const auto most_by_step_alone = [&](double from_px, double to_px, const std::array<double, kChannels>& variance) {
     constexpr double kRounding = 1e-9;
@@ -521,9 +547,10 @@ std::optional<EdgeFit> EdgeModel::fit_with_second_edge(const std::array<std::vec
     return most;
   };
   std::optional<EdgeFit> best;
-  for (const SecondEdge& edge : second.edges) {
-    SecondTrial trial(first, edge, steps, channels);
-    if (!may_pass(trial)) continue;
+  for (std::size_t k = 0; k < second.edges.size(); ++k) {
+    if (!may_pass[k]) continue;
+    const SecondEdge& edge = second.edges[k];
+    SecondTrial trial(view, edge);
     const Found found = look_for_edge(trial, noise, channels, range, kRivals);
     if (alone.empty()) alone = explained_by_step_alone(second, tables_->smooth, values, channels);
     const double from_px = options_.wall_px + edge.beyond_px - search.range_px;

@@ -1,6 +1,7 @@
 #include "detection/edge_terms.hpp"
 
 #include <cmath>
+#include <numeric>
 #include <optional>
 
 #include <Eigen/Dense>
@@ -58,8 +59,8 @@ class BlurredShading {
 
 // The model's terms at s = x - e. The first three belong to the blank (level, slope, shading or wall), the others to
 // what lies beside it (level, slope). Absent ones are left out.
-std::size_t put_terms(double s, double sigma, const BlurredShading* shading, double wall_px, bool curved_shade,
-                      TermsRow& terms) {
+TermsRow terms_at(double s, double sigma, const BlurredShading* shading, double wall_px, bool curved_shade) {
+  TermsRow terms{};
   const Blurred here = blurred(s, sigma);
   const Blurred beside = wall_px > 0.0 ? blurred(s - wall_px, sigma) : here;
   std::size_t count = 0;
@@ -72,7 +73,7 @@ std::size_t put_terms(double s, double sigma, const BlurredShading* shading, dou
   terms[count++] = beside.step;
   terms[count++] = beside.ramp / kSlopeScalePx;
   if (curved_shade) terms[count++] = beside.square / (kSlopeScalePx * kSlopeScalePx);
-  return count;
+  return terms;
 }
 
 // The terms' sums of products with each other over each place's rows, packed, place after place.
@@ -126,47 +127,72 @@ void whiten(double* matrix, std::size_t n) {
   }
 }
 
+// The sums of products of picked terms, out of those of all.
+std::vector<double> picked(const std::vector<double>& products, std::size_t count,
+                           const std::vector<std::size_t>& picks) {
+  std::vector<double> result;
+  for (std::size_t from = 0; from < products.size(); from += packed(count, 0))
+    for (std::size_t i = 0; i < picks.size(); ++i)
+      for (std::size_t k = 0; k <= i; ++k) result.push_back(products[from + packed(picks[i], picks[k])]);
+  return result;
+}
+
+TermSolver solver_of(const std::vector<std::size_t>& picks, std::size_t inside, std::size_t count,
+                     const std::vector<double>& normals, const std::vector<double>& chroma_products) {
+  TermSolver solver;
+  solver.count = picks.size();
+  solver.inside = inside;
+  std::copy(picks.begin(), picks.end(), solver.picks.begin());
+  solver.chroma_products = picked(chroma_products, count, picks);
+  solver.whiteners = picked(normals, count, picks);
+  for (std::size_t from = 0; from < solver.whiteners.size(); from += packed(solver.count, 0)) {
+    double* normal = solver.whiteners.data() + from;
+    double trace = 0.0;
+    for (std::size_t i = 0; i < solver.count; ++i) trace += normal[packed(i, i)];
+    // terms are of order one; the ridge only settles what the window cannot tell apart
+    solver.ridges.push_back(1e-9 * trace);
+    for (std::size_t i = 0; i < solver.count; ++i) normal[packed(i, i)] += solver.ridges.back();
+    whiten(normal, solver.count);
+  }
+  return solver;
+}
+
 }  // namespace
 
 double blurred_step(double s, double sigma) { return 0.5 * std::erfc(-s / (sigma * std::sqrt(2.0))); }
 
-EdgeTerms tabulate_terms(const EdgeModelOptions& options, double radius_px) {
-  const bool curved = radius_px > 0.0 && options.curved_shade;
+EdgeTerms tabulate_terms(const EdgeModelOptions& options) {
+  const bool limb = options.radius_px > 0.0;
+  const bool curved = limb && options.curved_shade;
   EdgeTerms terms;
   terms.columns = std::lround((options.inside_px + options.outside_px) / options.step_px) + 1;
   terms.places = 2 * std::lround(options.range_px / kPlaceStepPx) + 1;
   terms.stride = std::lround(options.step_px / kPlaceStepPx);
-  terms.outside = 2 + (curved ? 1 : 0);
-  terms.count = 2 + (radius_px > 0.0 || options.wall_px > 0.0 ? 1 : 0) + terms.outside;
+  const std::size_t inside = limb || options.wall_px > 0.0 ? 3 : 2;
+  terms.count = static_cast<Eigen::Index>(inside) + 2 + (curved ? 1 : 0);
   terms.lanes = terms.count <= kFewTerms ? kFewTerms : kMostTerms;
   const double first_px = -options.inside_px - options.range_px;
   const auto rows_under = [&](double sigma) {
     std::optional<BlurredShading> shading;
-    if (radius_px > 0.0) shading.emplace(sigma, radius_px);
+    if (limb) shading.emplace(sigma, options.radius_px);
     RowTables rows(terms.stride, terms.lanes);
-    for (Eigen::Index i = 0; i < (terms.columns - 1) * terms.stride + terms.places; ++i) {
-      TermsRow row{};
-      put_terms(first_px + static_cast<double>(i) * kPlaceStepPx, sigma, shading ? &*shading : nullptr, options.wall_px,
-                curved, row);
-      rows.push_back(row);
-    }
+    for (Eigen::Index i = 0; i < (terms.columns - 1) * terms.stride + terms.places; ++i)
+      rows.push_back(terms_at(first_px + static_cast<double>(i) * kPlaceStepPx, sigma, shading ? &*shading : nullptr,
+                              options.wall_px, curved));
     return rows;
   };
   terms.luma_rows = rows_under(options.blur_px);
-  terms.whiteners = products_of(terms, terms.luma_rows);
-  const auto count = static_cast<std::size_t>(terms.count);
-  for (Eigen::Index place = 0; place < terms.places; ++place) {
-    double* normal = terms.whiteners.data() + static_cast<std::size_t>(place) * packed(count, 0);
-    double trace = 0.0;
-    for (std::size_t i = 0; i < count; ++i) trace += normal[packed(i, i)];
-    // terms are of order one; the ridge only settles what the window cannot tell apart
-    terms.ridges.push_back(1e-9 * trace);
-    for (std::size_t i = 0; i < count; ++i) normal[packed(i, i)] += terms.ridges.back();
-    whiten(normal, count);
+  const std::vector<double> normals = products_of(terms, terms.luma_rows);
+  std::vector<double> chroma_products;
+  if (options.chroma) {
+    terms.chroma_rows = rows_under(std::hypot(options.blur_px, options.chroma_blur_px));
+    chroma_products = products_of(terms, terms.chroma_rows);
   }
-  if (!options.chroma) return terms;
-  terms.chroma_rows = rows_under(std::hypot(options.blur_px, options.chroma_blur_px));
-  terms.chroma_products = products_of(terms, terms.chroma_rows);
+  const auto count = static_cast<std::size_t>(terms.count);
+  std::vector<std::size_t> picks(count);
+  std::iota(picks.begin(), picks.end(), std::size_t{0});
+  terms.all = solver_of(picks, inside, count, normals, chroma_products);
+  if (limb) terms.unshaded = solver_of({0, 1, 3, 4}, 2, count, normals, chroma_products);
   return terms;
 }
 

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <optional>
 #include <vector>
 
 namespace jigtrue {
@@ -43,37 +44,45 @@ class RowTables {
   Eigen::Index lanes_ = 0;
 };
 
-struct EdgeTerms {
-  Eigen::Index columns = 0;  // of a profile
-  Eigen::Index places = 0;
-  Eigen::Index stride = 1;   // place steps that make a profile step
-  Eigen::Index count = 0;    // terms of a row; those that fill it up to `lanes` are zero
-  Eigen::Index lanes = 0;    // kFewTerms or kMostTerms
-  Eigen::Index outside = 2;  // the last so many lie beside the blank
-  RowTables luma_rows;
-  RowTables chroma_rows;  // the same terms under the chroma's blur; none without chroma
+// What solves for the amounts of some of the terms.
+struct TermSolver {
+  std::size_t count = 0;
+  std::size_t inside = 0;                       // the first so many belong to the blank, the others lie beside it
+  std::array<std::size_t, kMostTerms> picks{};  // which of the rows' terms they are
   // For each place, packed: the inverse of the Cholesky factor of the luma terms' normal equations, and the chroma
   // terms' products with each other. And the ridge in those normal equations.
   std::vector<double> whiteners;
   std::vector<double> chroma_products;
   std::vector<double> ridges;
 
+  [[nodiscard]] const double* whitener(Eigen::Index place) const {
+    return whiteners.data() + static_cast<std::size_t>(place) * packed(count, 0);
+  }
+  [[nodiscard]] const double* products(Eigen::Index place) const {
+    return chroma_products.data() + static_cast<std::size_t>(place) * packed(count, 0);
+  }
+  [[nodiscard]] double ridge(Eigen::Index place) const { return ridges[static_cast<std::size_t>(place)]; }
+};
+
+struct EdgeTerms {
+  Eigen::Index columns = 0;  // of a profile
+  Eigen::Index places = 0;
+  Eigen::Index stride = 1;  // place steps that make a profile step
+  Eigen::Index count = 0;   // terms of a row; those that fill it up to `lanes` are zero
+  Eigen::Index lanes = 0;   // kFewTerms or kMostTerms
+  RowTables luma_rows;
+  RowTables chroma_rows;  // the same terms under the chroma's blur; none without chroma
+  TermSolver all;
+  std::optional<TermSolver> unshaded;  // without a limb's shading and its bent light beside; none for sharp edges
+
   // The row of a profile's first value, with the edge at this place; each further value lies `stride` rows on.
   [[nodiscard]] Eigen::Index first_row(Eigen::Index place) const { return places - 1 - place; }
   // `columns` rows of `lanes` values
   [[nodiscard]] const double* luma(Eigen::Index place) const { return luma_rows.row(first_row(place)); }
   [[nodiscard]] const double* chroma(Eigen::Index place) const { return chroma_rows.row(first_row(place)); }
-  [[nodiscard]] const double* whitener(Eigen::Index place) const { return whiteners.data() + place * packed_size(); }
-  [[nodiscard]] const double* products(Eigen::Index place) const {
-    return chroma_products.data() + place * packed_size();
-  }
-
- private:
-  [[nodiscard]] Eigen::Index packed_size() const { return count * (count + 1) / 2; }
 };
 
-// radius_px replaces that of the options: 0 leaves the shading out.
-[[nodiscard]] EdgeTerms tabulate_terms(const EdgeModelOptions& options, double radius_px);
+[[nodiscard]] EdgeTerms tabulate_terms(const EdgeModelOptions& options);
 
 // Adds up what each of a profile's values contributes, for every place where the edge may lie: add(index, sign) is told
 // which of the rows comes into the sum or leaves it, emit(place) that the sum is that place's. What adding and taking

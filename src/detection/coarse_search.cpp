@@ -61,19 +61,19 @@ EdgeField edge_field(const Photo& photo, const std::vector<OutlineSample>& sampl
   field.vectors.resize(static_cast<std::size_t>(field.strip.rows) * static_cast<std::size_t>(field.strip.columns) *
                        kChannels);
   std::vector<float> strengths;
+  strengths.reserve(field.vectors.size() / kChannels);
+  const Eigen::Index columns = field.strip.columns;
   for (int i = 0; i < field.strip.rows; ++i) {
-    for (int j = 0; j < field.strip.columns; ++j) {
-      float* vector = field.vectors.data() + (static_cast<std::ptrdiff_t>(i) * field.strip.columns + j) * kChannels;
-      float square = 0.0F;
-      for (int c = 0; c < kChannels; ++c) {
-        const float* row = wide.row(c, i) + j;
-        float sum = 0.0F;
-        for (std::size_t k = 0; k < kernel.size(); ++k) sum += kernel[k] * row[k];
-        vector[c] = sum;
-        square += sum * sum;
-      }
-      strengths.push_back(std::sqrt(square));
+    Eigen::Array<float, kChannels, Eigen::Dynamic> vectors(kChannels, columns);
+    for (int c = 0; c < kChannels; ++c) {
+      const Eigen::Map<const Eigen::ArrayXf> row(wide.row(c, i), wide.columns);
+      Eigen::ArrayXf sum = kernel[0] * row.head(columns);
+      for (std::size_t k = 1; k < kernel.size(); ++k)
+        sum += kernel[k] * row.segment(static_cast<Eigen::Index>(k), columns);
+      vectors.row(c) = sum.transpose();
     }
+    std::copy_n(vectors.data(), vectors.size(), field.vectors.data() + i * vectors.size());
+    for (Eigen::Index j = 0; j < columns; ++j) strengths.push_back(vectors.col(j).matrix().norm());
   }
   if (strengths.empty()) return field;
   // Saturates well above the ordinary texture of this very slot, never below the noise of an 8-bit picture.

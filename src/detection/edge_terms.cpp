@@ -131,6 +131,7 @@ void whiten(double* matrix, std::size_t n) {
 std::vector<double> picked(const std::vector<double>& products, std::size_t count,
                            const std::vector<std::size_t>& picks) {
   std::vector<double> result;
+  result.reserve(products.size() / packed(count, 0) * packed(picks.size(), 0));
   for (std::size_t from = 0; from < products.size(); from += packed(count, 0))
     for (std::size_t i = 0; i < picks.size(); ++i)
       for (std::size_t k = 0; k <= i; ++k) result.push_back(products[from + packed(picks[i], picks[k])]);
@@ -175,8 +176,9 @@ EdgeTerms tabulate_terms(const EdgeModelOptions& options) {
   const auto rows_under = [&](double sigma) {
     std::optional<BlurredShading> shading;
     if (limb) shading.emplace(sigma, options.radius_px);
-    RowTables rows(terms.stride, terms.lanes);
-    for (Eigen::Index i = 0; i < (terms.columns - 1) * terms.stride + terms.places; ++i)
+    const Eigen::Index count = (terms.columns - 1) * terms.stride + terms.places;
+    RowTables rows(count, terms.stride, terms.lanes);
+    for (Eigen::Index i = 0; i < count; ++i)
       rows.push_back(terms_at(first_px + static_cast<double>(i) * kPlaceStepPx, sigma, shading ? &*shading : nullptr,
                               options.wall_px, curved));
     return rows;

@@ -26,7 +26,12 @@ using TermsRow = std::array<double, kMostTerms>;
 class RowTables {
  public:
   RowTables() = default;
-  RowTables(Eigen::Index stride, Eigen::Index lanes) : tables_(static_cast<std::size_t>(stride)), lanes_(lanes) {}
+  // For this many rows.
+  RowTables(Eigen::Index rows, Eigen::Index stride, Eigen::Index lanes)
+      : tables_(static_cast<std::size_t>(stride)), lanes_(lanes) {
+    for (std::vector<double>& table : tables_)
+      table.reserve(static_cast<std::size_t>((rows + stride - 1) / stride * lanes));
+  }
 
   // Rows come in the order of their distance.
   void push_back(const TermsRow& row) {

@@ -42,6 +42,7 @@ SecondEdge second_edge(const EdgeModelOptions& options, const EdgeTerms& terms, 
   edge.beyond_px = beyond_px;
   edge.steps_beyond = in_steps(from_first_edge_px);
   const auto n = static_cast<std::size_t>(terms.count);
+  edge.by_terms.reserve(static_cast<std::size_t>(terms.places) * n);
   const auto luma = step_products(terms, terms.luma_rows, first_px, from_first_edge_px, options.blur_px);
   for (Eigen::Index place = 0; place < terms.places; ++place) {
     const StepProducts& step = luma[static_cast<std::size_t>(place)];
@@ -59,6 +60,7 @@ SecondEdge second_edge(const EdgeModelOptions& options, const EdgeTerms& terms, 
     edge.rests.push_back(std::max(rest, ridge));
   }
   if (!options.chroma) return edge;
+  edge.chroma_products.reserve(edge.by_terms.size());
   for (const StepProducts& step : step_products(terms, terms.chroma_rows, first_px, from_first_edge_px,
                                                 std::hypot(options.blur_px, options.chroma_blur_px))) {
     edge.chroma_products.insert(edge.chroma_products.end(), step.with_terms.begin(),
@@ -72,10 +74,12 @@ SecondEdge second_edge(const EdgeModelOptions& options, const EdgeTerms& terms, 
 
 StepRows::StepRows(double first_px, Eigen::Index columns, double step_px, double lowest_px, Eigen::Index count,
                    double sigma_px)
-    : rows_(std::lround(step_px / kStepGridPx), 1), count_(count) {
+    : count_(count) {
   const Eigen::Index stride = std::lround(step_px / kStepGridPx);
+  const Eigen::Index rows = (columns - 1) * stride + count;
+  rows_ = RowTables(rows, stride, 1);
   const double from_px = first_px - lowest_px - static_cast<double>(count - 1) * kStepGridPx;
-  for (Eigen::Index i = 0; i < (columns - 1) * stride + count; ++i)
+  for (Eigen::Index i = 0; i < rows; ++i)
     rows_.push_back({blurred_step(from_px + static_cast<double>(i) * kStepGridPx, sigma_px)});
 }
 

@@ -6,7 +6,7 @@
 namespace jigtrue {
 
 std::shared_ptr<EdgeModelStore::Entry> EdgeModelStore::entry_of(const Key& key) {
-  constexpr std::size_t kMostKept = 40;  // 60 to 150 kB each
+  constexpr std::size_t kMostKept = 40;  // 50 to 120 kB each
   const std::lock_guard<std::mutex> lock(mutex_);
   if (const auto found = entries_.find(key); found != entries_.end()) {
     uses_.splice(uses_.end(), uses_, found->second.use);

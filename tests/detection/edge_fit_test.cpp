@@ -1,8 +1,10 @@
 #include "jigtrue/detection/edge_fit.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <random>
 
+#include <Eigen/Dense>
 #include <gtest/gtest.h>
 
 namespace jigtrue {
@@ -163,6 +165,125 @@ TEST(EdgeFit, StatedSigmaHoldsForNoise) {
   const double ratio = std::sqrt(stated / squares);
   EXPECT_GT(ratio, 0.9);
   EXPECT_LT(ratio, 1.9);
+}
+
+// A blank beside a strip of shadow, and the light beyond it.
+EdgeModelOptions options_with_second_edges() {
+  EdgeModelOptions options;
+  options.blur_px = 0.8;
+  options.outside_px = 9.0;
+  options.chroma = false;
+  options.second_edges = true;
+  return options;
+}
+std::array<std::vector<double>, kChannels> two_edges(const EdgeModel& model, double edge_px, double apart_px) {
+  Scene blank;
+  blank.edge_px = edge_px;
+  blank.blur_px = model.options().blur_px;
+  blank.radius_px = 1e9;
+  blank.limb_shading = 0.0;
+  blank.inside_level = 100.0;
+  blank.outside_level = 60.0;
+  Scene beyond = blank;
+  beyond.edge_px = edge_px + apart_px;
+  beyond.inside_level = 0.0;
+  beyond.outside_level = 70.0;
+  auto profile = profile_of(blank, model);
+  const auto added = profile_of(beyond, model);
+  for (std::size_t j = 0; j < profile[0].size(); ++j) profile[0][j] += added[0][j];
+  return profile;
+}
+constexpr std::array kApart_px{1.25, 2.0, 2.75, 3.5, 4.5, 5.5, 7.0};  // distances that are tried
+
+TEST(EdgeFit, TellsTheBlanksEdgeFromAnotherOneBeyondIt) {
+  const EdgeModel model(options_with_second_edges());
+  for (const double apart_px : {1.25, 2.75, 5.5}) {
+    const auto profile = two_edges(model, -0.37, apart_px);
+    const EdgeFit alone = model.fit(profile, {0.0, 0.0, 0.0}, {{0, 1}});
+    const auto both = model.fit_with_second_edge(profile, {0.0, 0.0, 0.0}, {{0, 1}}, {1.6, alone.misfit / 2.5});
+    ASSERT_TRUE(both.has_value()) << apart_px;
+    EXPECT_NEAR(both->position_px, -0.37, kExactPx) << apart_px;
+  }
+}
+
+TEST(EdgeFit, FindsNoSecondEdgeBesideOneAlone) {
+  const EdgeModel model(options_with_second_edges());
+  std::mt19937 random(3);
+  std::normal_distribution<double> noise(0.0, 1.0);
+  Scene scene;
+  scene.radius_px = 1e9;
+  scene.limb_shading = 0.0;
+  scene.blur_px = model.options().blur_px;
+  const auto clean = profile_of(scene, model);
+  for (int trial = 0; trial < 100; ++trial) {
+    auto profile = clean;
+    for (double& value : profile[0]) value += noise(random);
+    // of some 30 values that are noise one more term explains one, or several at its best place: never half of all
+    const EdgeFit alone = model.fit(profile, {1.0, 1.0, 1.0}, {{0, 1}});
+    EXPECT_FALSE(model.fit_with_second_edge(profile, {1.0, 1.0, 1.0}, {{0, 1}}, {1.6, alone.misfit / 2.5}));
+  }
+}
+
+// The least misfit over all places and distances, each by itself with every column written out: level and slope on
+// either side of the edge, blurred in closed form, and the other edge's step (QR of Eigen).
+TEST(EdgeFit, WithASecondEdgeIsTheLeastSquaresOfAllColumns) {
+  const EdgeModel model(options_with_second_edges());
+  std::mt19937 random(5);
+  std::normal_distribution<double> noise(0.0, 2.0);
+  const double sigma = model.options().blur_px;
+  const auto step = [&](double s) { return 0.5 * std::erfc(-s / (sigma * std::sqrt(2.0))); };
+  const auto ramp = [&](double s) {
+    return s * step(s) + sigma * std::exp(-0.5 * s * s / (sigma * sigma)) / std::sqrt(2.0 * kPi);
+  };
+  for (int trial = 0; trial < 5; ++trial) {
+    auto profile = two_edges(model, 0.5 * trial - 1.0, 2.2 + 0.6 * trial);
+    for (double& value : profile[0]) value += noise(random);
+    const Eigen::Map<const VectorXd> y(profile[0].data(), model.columns());
+    double least = y.squaredNorm();
+    for (int place = -29; place <= 29; ++place) {
+      for (const double apart_px : kApart_px) {
+        MatrixXd columns(model.columns(), 5);
+        for (int j = 0; j < model.columns(); ++j) {
+          const double s = model.first_px() + j * model.options().step_px - 0.1 * place;
+          columns.row(j) << 1.0 - step(s), ramp(s) - s, step(s), ramp(s), step(s - apart_px);
+        }
+        const VectorXd amounts = columns.colPivHouseholderQr().solve(y);
+        least = std::min(least, (y - columns * amounts).squaredNorm());
+      }
+    }
+    const auto both = model.fit_with_second_edge(profile, {0.0, 0.0, 0.0}, {{0, 1}}, {0.0, 1e9});
+    ASSERT_TRUE(both.has_value());
+    // the ridge is 1e-9 of the terms' squares
+    EXPECT_NEAR(both->misfit, least / model.columns(), 1e-6 * least);
+  }
+}
+
+TEST(EdgeFit, RefusesWhatItsTablesWereNotMadeFor) {
+  EdgeModelOptions options;
+  options.chroma = false;
+  const EdgeModel model(options);
+  const auto profile = profile_of(Scene{}, model);
+  EXPECT_THROW((void)model.fit(profile, {0.0, 0.0, 0.0}, {{0, kChannels}}), std::logic_error);
+  EXPECT_THROW((void)model.fit(profile, {0.0, 0.0, 0.0}, {{0, 1}, 3.5}), std::logic_error);
+  EXPECT_THROW((void)model.fit_with_second_edge(profile, {0.0, 0.0, 0.0}, {{0, 1}}, {}), std::logic_error);
+}
+
+// Tables that reach further give the same as tables of just this range.
+TEST(EdgeFit, LooksNoFurtherThanAsked) {
+  EdgeModelOptions options;
+  const EdgeModel wide(options);
+  options.range_px = 2.0;
+  const EdgeModel just(options);
+  Scene scene;
+  scene.edge_px = 1.2;
+  const auto profile = profile_of(scene, wide);
+  const EdgeFit by_wide = wide.fit(profile, {0.0, 0.0, 0.0}, {{0, 1}, 2.0});
+  const EdgeFit by_just = just.fit(profile, {0.0, 0.0, 0.0}, {{0, 1}, 2.0});
+  // sums over windows begin elsewhere: rounding only
+  EXPECT_NEAR(by_wide.position_px, by_just.position_px, 1e-9);
+  EXPECT_NEAR(by_wide.gain, by_just.gain, 1e-6 * by_just.gain);
+  scene.edge_px = 2.6;
+  EXPECT_TRUE(wide.fit(profile_of(scene, wide), {0.0, 0.0, 0.0}, {{0, 1}, 2.0}).at_rim);
 }
 
 }  // namespace

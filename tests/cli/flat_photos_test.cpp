@@ -42,6 +42,21 @@ Pattern bed_with_burned_marks() {
   };
 }
 
+// Rays through the pixels' corners; zero where the lens shows nothing. Every camera here has the demo's lens: they are
+// found once.
+const std::vector<Vector3d>& corner_rays(const Lens& lens) {
+  static const Lens known = lens;
+  static const std::vector<Vector3d> rays = [&] {
+    std::vector<Vector3d> found;
+    for (int y = 0; y <= lens.height_px; ++y)
+      for (int x = 0; x <= lens.width_px; ++x)
+        found.push_back(unproject(lens, {x - 0.5, y - 0.5}).value_or(Vector3d::Zero()));
+    return found;
+  }();
+  EXPECT_EQ(lens.parameters, known.parameters);
+  return rays;
+}
+
 // What the camera sees of a plane at that height, tilted about the bed's X by some degrees through (0, 200).
 cv::Mat1b draw(const Camera& camera, const Pattern& pattern, double tilt_deg = 0.0) {
   const Matrix3d tilt = rotation_from_vector({rad_from_deg(tilt_deg), 0, 0});
@@ -54,17 +69,14 @@ cv::Mat1b draw(const Camera& camera, const Pattern& pattern, double tilt_deg = 0
   const auto index = [&](int x, int y) {
     return static_cast<std::size_t>(y) * static_cast<std::size_t>(columns) + static_cast<std::size_t>(x);
   };
-  for (int y = 0; y < rows; ++y)
-    for (int x = 0; x < columns; ++x) {
-      const auto ray = unproject(camera.lens, {x - 0.5, y - 0.5});
-      if (!ray) {
-        place[index(x, y)] = {-1e4, -1e4};
-        continue;
-      }
-      const Vector3d from = tilt.transpose() * (bed_from_camera.translation - through);
-      const Vector3d along = tilt.transpose() * (bed_from_camera.rotation * *ray);
-      place[index(x, y)] = (from - along * (from.z() / along.z())).head<2>() + through.head<2>();
-    }
+  const std::vector<Vector3d>& rays = corner_rays(camera.lens);
+  const Vector3d from = tilt.transpose() * (bed_from_camera.translation - through);
+  const Matrix3d plane_from_camera = tilt.transpose() * bed_from_camera.rotation;
+  for (std::size_t i = 0; i < place.size(); ++i) {
+    const Vector3d along = plane_from_camera * rays[i];
+    place[i] = rays[i].isZero() ? Vector2d(-1e4, -1e4)
+                                : Vector2d((from - along * (from.z() / along.z())).head<2>() + through.head<2>());
+  }
   cv::Mat1f picture(rows - 1, columns - 1);
   for (int y = 0; y + 1 < rows; ++y)
     for (int x = 0; x + 1 < columns; ++x) {

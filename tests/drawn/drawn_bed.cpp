@@ -470,19 +470,22 @@ cv::Mat3f noise_of(double sigma, int first, const cv::Size& size, std::uint32_t 
 cv::Mat3b draw(const DrawnBed& bed, std::uint32_t seed) {
   std::vector<ReadySlot> slots;
   for (std::size_t i = 0; i < bed.slots.size(); ++i) slots.emplace_back(bed, i, seed);
-  const auto nearest_to = [&](const Vector2d& at) -> const ReadySlot& {
-    const ReadySlot* nearest = &slots.front();
-    double least_mm = nearest->beside_mm(at);
+  // `last`: the one of the place before, tried first.
+  const auto nearest_to = [&](const Vector2d& at, const ReadySlot*& last) -> const ReadySlot& {
+    double least_mm = last->beside_mm(at);
+    if (!(least_mm > 0.0)) return *last;
+    last = &slots.front();
+    least_mm = last->beside_mm(at);
     for (const ReadySlot& slot : slots) {
       const double beside_mm = slot.beside_mm(at);
       if (beside_mm >= least_mm) continue;
       least_mm = beside_mm;
-      nearest = &slot;
+      last = &slot;
     }
-    return *nearest;
+    return *last;
   };
   const Rays rays(bed.camera);
-  const Encoded encoded;
+  static const Encoded encoded;
   const double top_mm = bed.slots.front().seat.top_mm.value_or(0.0);
   const cv::Size size(bed.camera.lens.width_px, bed.camera.lens.height_px);
   const int strip_rows = 128;
@@ -493,11 +496,12 @@ cv::Mat3b draw(const DrawnBed& bed, std::uint32_t seed) {
     const int first = static_cast<int>(strip) * strip_rows;
     const int rows = std::min(strip_rows, size.height - first);
     cv::Mat3f light(rows + 2 * halo, size.width + 2 * halo);
+    const ReadySlot* last = &slots.front();
     const auto seen_at = [&](double x, double y) {
       const SightRay ray = rays.at(std::clamp(x, -7.0, size.width + 7.0), std::clamp(y, -7.0, size.height + 7.0));
       const double t = (top_mm - ray.origin_mm.z()) / ray.direction.z();
       const Vector2d at = (ray.origin_mm + t * ray.direction).head<2>();
-      const Rgb colour = bed.exposure * nearest_to(at).look(ray, bed.jig);
+      const Rgb colour = bed.exposure * nearest_to(at, last).look(ray, bed.jig);
       return cv::Vec3f(static_cast<float>(colour.z()), static_cast<float>(colour.y()), static_cast<float>(colour.x()));
     };
     for (int r = 0; r < light.rows; ++r)

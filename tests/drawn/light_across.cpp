@@ -3,6 +3,8 @@
 #include <array>
 #include <cmath>
 
+#include <Eigen/Geometry>
+
 namespace jigtrue::test {
 namespace {
 
@@ -31,20 +33,21 @@ double irradiance(const Profile& profile, const DrawnLight& light, const Vector2
   constexpr int kDirections = 72;
   constexpr int kLampRays = 24;
   const Vector2d from = at + 1e-4 * normal;
-  const double facing = std::atan2(normal.y(), normal.x());
+  const Vector2d beside(-normal.y(), normal.x());
   double sky = 0.0;
   // equal steps of the sine from the normal: each direction carries the same share of the light
   for (int i = 0; i < kDirections; ++i) {
-    const double angle = facing + std::asin(-1.0 + (2.0 * i + 1.0) / kDirections);
-    const Vector2d way(std::cos(angle), std::sin(angle));
+    const double sine = -1.0 + (2.0 * i + 1.0) / kDirections;
+    const Vector2d way = std::sqrt(1.0 - sine * sine) * normal + sine * beside;
     sky += way.y() <= 0.0 || is_shaded(profile, from, way) ? light.bounce : light.sky;
   }
   const double lamp_strength = (1.0 - light.sky) * towards_lamp.norm();
   const double height = std::atan2(towards_lamp.y(), towards_lamp.x());
+  const double lowest = height - light.lamp_half_width_rad * (1.0 - 1.0 / kLampRays);
+  const Eigen::Rotation2Dd next(2.0 * light.lamp_half_width_rad / kLampRays);
+  Vector2d way(std::cos(lowest), std::sin(lowest));
   double lamp = 0.0;
-  for (int i = 0; i < kLampRays; ++i) {
-    const double angle = height + light.lamp_half_width_rad * (-1.0 + (2.0 * i + 1.0) / kLampRays);
-    const Vector2d way(std::cos(angle), std::sin(angle));
+  for (int i = 0; i < kLampRays; ++i, way = next * way) {
     const double cosine = way.dot(normal);
     if (cosine > 0.0 && way.y() > 0.0 && !is_shaded(profile, from, way)) lamp += cosine / kLampRays;
   }

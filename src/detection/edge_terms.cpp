@@ -26,34 +26,46 @@ Blurred blurred(double s, double sigma) {
 // The shading term, d = -s > 0 inside: sqrt(1 - (1 - d/R)^2), 1 from the axis on; blurred numerically.
 class BlurredShading {
  public:
-  BlurredShading(double sigma, double radius_px) : step_(4.0 * sigma / kHalf), radius_px_(radius_px) {
+  BlurredShading(double sigma, double radius_px)
+      : step_px_(kReach * sigma / kHalf), reach_px_(kReach * sigma), radius_px_(radius_px) {
     double sum = 0.0;
     for (std::size_t i = 0; i < weights_.size(); ++i) {
-      weights_[i] = std::exp(-0.5 * (offset(i) / sigma) * (offset(i) / sigma));
+      const double z = kReach * (static_cast<double>(i) / kHalf - 1.0);
+      weights_[i] = std::exp(-0.5 * z * z);
       sum += weights_[i];
     }
     for (double& weight : weights_) weight /= sum;
+    for (std::size_t i = 0; i < weights_.size(); i += kCoarse) coarse_sum_ += weights_[i];
   }
 
   [[nodiscard]] double at(double s) const {
-    if (s + offset(0) >= 0.0) return 0.0;          // all of it outside
-    if (s - offset(0) <= -radius_px_) return 1.0;  // or beyond the axis
-    double value = 0.0;
-    for (std::size_t i = 0; i < weights_.size(); ++i) {
-      const double depth = std::clamp(-(s + offset(i)) / radius_px_, 0.0, 1.0);
-      value += weights_[i] * std::sqrt(depth * (2.0 - depth));
-    }
-    return value;
+    if (s - reach_px_ >= 0.0) return 0.0;          // all of it outside
+    if (s + reach_px_ <= -radius_px_) return 1.0;  // or beyond the axis
+    // Where nothing of the root's steep beginning is under the Gaussian an eighth of the values do: off by up to 2e-5
+    // for blurs of 0.6 to 2.8 px and radii of 5 to 60 px, while all of them at the beginning itself are off by up to
+    // 2e-3.
+    if (s + reach_px_ < -reach_px_) return sum(s, kCoarse) / coarse_sum_;
+    return sum(s, 1);
   }
 
  private:
+  static constexpr double kReach = 4.0;  // sigma
   static constexpr std::size_t kHalf = 48;
-  double step_;
+  static constexpr std::size_t kCoarse = 8;
+  double step_px_;
+  double reach_px_;
   double radius_px_;
   std::array<double, 2 * kHalf + 1> weights_{};
+  double coarse_sum_ = 0.0;
 
-  [[nodiscard]] double offset(std::size_t i) const {
-    return (static_cast<double>(i) - static_cast<double>(kHalf)) * step_;
+  [[nodiscard]] double sum(double s, std::size_t every) const {
+    double value = 0.0;
+    for (std::size_t i = 0; i < weights_.size(); i += every) {
+      const double from_here_px = (static_cast<double>(i) - static_cast<double>(kHalf)) * step_px_;
+      const double depth = std::clamp(-(s + from_here_px) / radius_px_, 0.0, 1.0);
+      value += weights_[i] * std::sqrt(depth * (2.0 - depth));
+    }
+    return value;
   }
 };
 

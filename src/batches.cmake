@@ -36,7 +36,8 @@ jigtrue_batches(jigtrue_calibration src/calibration/%.cpp
   "board_pose burned_equations burned_fit camera_drift camera_file flat_boards flat_boards_check locate_by_marks machine_figures
    machine_reading marks_and_boards marks_file match_marks pose_fit seen_boards")
 jigtrue_batches(jigtrue_detection src/detection/%.cpp
-  "coarse_search edge_fit edge_model_store edge_terms outline outline_fit plausibility readings row_mean search_picture second_edge strip")
+  "coarse_search edge_fit edge_model_store edge_terms edge_trial outline outline_fit plausibility readings row_mean search_picture
+   second_edge second_trial strip")
 jigtrue_batches(jigtrue_measurement src/measurement/%.cpp
   "check_photo fixture_marks fixture_placement measure_slot photo_fault prepare_photo sketch slot_result uncertainty")
 jigtrue_batches(jigtrue_layout src/layout/%.cpp

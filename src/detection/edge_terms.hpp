@@ -14,6 +14,8 @@ inline constexpr double kSlopeScalePx = 10.0;
 inline constexpr int kMostTerms = 6;
 inline constexpr int kFewTerms = 4;
 using TermsRow = std::array<double, kMostTerms>;
+// Orthonormal smooth profiles: what one looks like where there is no edge.
+using SmoothBasis = Eigen::Matrix<double, Eigen::Dynamic, 3>;
 
 // A step from 0 to 1 at s = 0 under a Gaussian of this sigma.
 [[nodiscard]] double blurred_step(double s, double sigma);

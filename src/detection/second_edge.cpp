@@ -1,6 +1,7 @@
 #include "detection/second_edge.hpp"
 
 #include <cmath>
+#include <stdexcept>
 
 #include <Eigen/Dense>
 
@@ -83,8 +84,11 @@ StepRows::StepRows(double first_px, Eigen::Index columns, double step_px, double
     rows_.push_back({blurred_step(from_px + static_cast<double>(i) * kStepGridPx, sigma_px)});
 }
 
-SecondEdges tabulate_second_edges(const EdgeModelOptions& options, const EdgeTerms& terms,
-                                  const Eigen::Matrix<double, Eigen::Dynamic, 3>& smooth) {
+SecondEdges tabulate_second_edges(const EdgeModelOptions& options, const EdgeTerms& terms, const SmoothBasis& smooth) {
+  constexpr double kRoundingSteps = 1e-6;
+  const double wall_steps = options.wall_px / kStepGridPx;
+  if (std::abs(wall_steps - std::round(wall_steps)) > kRoundingSteps)
+    throw std::logic_error("the wall beside an edge is no multiple of the grid of second edges");
   SecondEdges second;
   for (const double beyond_px : kBeyondPx)
     if (options.wall_px + beyond_px <= options.outside_px - kLeastBesidePx)

@@ -57,8 +57,8 @@ struct SecondEdges {
   std::vector<StepAlone> alone;
 };
 
-// smooth: an orthonormal basis of smooth profiles.
+// Throws std::logic_error for a wall that is no multiple of the grid.
 [[nodiscard]] SecondEdges tabulate_second_edges(const EdgeModelOptions& options, const EdgeTerms& terms,
-                                                const Eigen::Matrix<double, Eigen::Dynamic, 3>& smooth);
+                                                const SmoothBasis& smooth);
 
 }  // namespace jigtrue

@@ -1,0 +1,134 @@
+#include "detection/edge_trial.hpp"
+
+#include <algorithm>
+#include <limits>
+
+#include <Eigen/Dense>
+
+namespace jigtrue {
+namespace {
+
+constexpr std::size_t kUnseen = std::numeric_limits<std::size_t>::max();
+
+// sums[t] = sum over rows of rows[row][t] * profile[row], for one profile or two: a row's terms lie side by side.
+template <int lanes>
+void project_one(const double* rows, Eigen::Index count, const double* profile, double* sums) {
+  using Row = Eigen::Array<double, lanes, 1>;
+  Row sum = Row::Zero();
+  for (Eigen::Index j = 0; j < count; ++j) sum += Eigen::Map<const Row>(rows + j * lanes) * profile[j];
+  Eigen::Map<Row>{sums} = sum;
+}
+template <int lanes>
+void project_two(const double* rows, Eigen::Index count, const double* one, const double* other, double* of_one,
+                 double* of_other) {
+  using Row = Eigen::Array<double, lanes, 1>;
+  Row first = Row::Zero();
+  Row second = Row::Zero();
+  for (Eigen::Index j = 0; j < count; ++j) {
+    const Row row = Eigen::Map<const Row>(rows + j * lanes);
+    first += row * one[j];
+    second += row * other[j];
+  }
+  Eigen::Map<Row>{of_one} = first;
+  Eigen::Map<Row>{of_other} = second;
+}
+
+}  // namespace
+
+double TwoColumns::misfit(double ay, double by, double whole) const {
+  const double determinant = aa * bb - ab * ab;
+  if (determinant > 1e-9 * aa * bb)
+    return std::max(whole - (ay * (bb * ay - ab * by) + by * (aa * by - ab * ay)) / determinant, 0.0);
+  const double larger = std::max(aa, bb);
+  if (!(larger > 0.0)) return whole;
+  const double product = aa >= bb ? ay : by;
+  return std::max(whole - product * product / larger, 0.0);
+}
+
+TwoColumns chroma_columns(const TermSolver& solver, Eigen::Index place, const TermsRow& amounts) {
+  const double* products = solver.products(place);
+  TwoColumns columns;
+  for (std::size_t i = 0; i < solver.count; ++i) {
+    double with_blank = 0.0;
+    double with_beside = 0.0;
+    for (std::size_t k = 0; k < i; ++k)
+      (k < solver.inside ? with_blank : with_beside) += products[packed(i, k)] * amounts[k];
+    const double square = amounts[i] * amounts[i] * products[packed(i, i)];
+    if (i < solver.inside) {
+      columns.aa += 2.0 * amounts[i] * with_blank + square;
+    } else {
+      columns.ab += amounts[i] * with_blank;
+      columns.bb += 2.0 * amounts[i] * with_beside + square;
+    }
+  }
+  return columns;
+}
+
+Projections::Projections(const EdgeTerms& terms, const Profile& profile, ChannelRange channels)
+    : terms_(terms), profile_(profile), index_(static_cast<std::size_t>(terms.places), kUnseen) {
+  places_.reserve(index_.size());
+  for (std::size_t c = 0; c < static_cast<std::size_t>(channels.end); ++c) whole_[c] = profile_[c].squaredNorm();
+}
+
+Projections::Place& Projections::seen(Eigen::Index place) {
+  std::size_t& index = index_[static_cast<std::size_t>(place)];
+  if (index != kUnseen) return places_[index];
+  index = places_.size();
+  Place& there = places_.emplace_back();
+  const auto project = terms_.lanes == kFewTerms ? project_one<kFewTerms> : project_one<kMostTerms>;
+  project(terms_.luma(place), terms_.columns, profile_[0].data(), there.luma.data());
+  return there;
+}
+
+const Projections::Place& Projections::luma_and_chroma(Eigen::Index place) {
+  Place& there = seen(place);
+  if (there.chroma_known) return there;
+  there.chroma_known = true;
+  const auto project = terms_.lanes == kFewTerms ? project_two<kFewTerms> : project_two<kMostTerms>;
+  project(terms_.chroma(place), terms_.columns, profile_[1].data(), profile_[2].data(), there.chroma[0].data(),
+          there.chroma[1].data());
+  return there;
+}
+
+// With W^T W the inverse of the normal equations |W p|^2 is explained, less the ridge's part: squares that are added
+// lose no digits.
+LumaSolution solve_luma(const TermSolver& solver, Eigen::Index place, const TermsRow& projected) {
+  const double* whitener = solver.whitener(place);
+  LumaSolution solution;
+  for (std::size_t i = 0; i < solver.count; ++i) {
+    double white = 0.0;
+    for (std::size_t k = 0; k <= i; ++k) white += whitener[packed(i, k)] * projected[solver.picks[k]];
+    for (std::size_t k = 0; k <= i; ++k) solution.amounts[k] += whitener[packed(i, k)] * white;
+    solution.along_terms += white * white;
+  }
+  double squares = 0.0;
+  for (std::size_t k = 0; k < solver.count; ++k) squares += solution.amounts[k] * solution.amounts[k];
+  solution.explained = solution.along_terms + solver.ridge(place) * squares;
+  return solution;
+}
+
+Trial::Trial(const TermSolver& solver, Projections& profile, ChannelRange channels)
+    : solver_(solver), profile_(profile), channels_(channels), misfit_(profile.terms().places, kChannels) {
+  misfit_.setConstant(-1.0);
+}
+
+void Trial::look(Eigen::Index place) {
+  if (misfit_(place, 0) >= 0.0) return;
+  const LumaSolution luma = solve_luma(solver_, place, profile_.luma(place).luma);
+  misfit_(place, 0) = std::max(profile_.whole(0) - luma.explained, 0.0);
+  if (channels_.end > 1) look_at_chroma(place, luma.amounts);
+}
+
+void Trial::look_at_chroma(Eigen::Index place, const TermsRow& amounts) {
+  const TwoColumns columns = chroma_columns(solver_, place, amounts);
+  const std::array<TermsRow, 2>& projected = profile_.luma_and_chroma(place).chroma;
+  for (std::size_t c = 1; c < kChannels; ++c) {
+    double blank = 0.0;
+    double beside = 0.0;
+    for (std::size_t t = 0; t < solver_.count; ++t)
+      (t < solver_.inside ? blank : beside) += amounts[t] * projected[c - 1][solver_.picks[t]];
+    misfit_(place, static_cast<Eigen::Index>(c)) = columns.misfit(blank, beside, profile_.whole(c));
+  }
+}
+
+}  // namespace jigtrue

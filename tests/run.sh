@@ -2,7 +2,7 @@
 # Builds jigtrue with its tests and runs them all. Exit status 0 only if tests ran and none failed.
 # JIGTRUE_SANITIZE=1: with the address and undefined-behaviour sanitizers, without the slow statistics. By clang where that is
 # installed: GCC takes nearly twice as long to compile the same checks, and clang has libFuzzer, for a short run of every reader.
-# JIGTRUE_QUICK_BUILD=OFF: every source by itself, the tests optimised as the program is, for who changes a little and builds often.
+# JIGTRUE_QUICK_BUILD=OFF: every source by itself, tests and upper layers at -O2 too, for who changes a little and builds often.
 # JIGTRUE_SUITES="image cli" (of the folders beside this file): builds and runs only these.
 # Further arguments go to ctest, e.g. tests/run.sh -R geometry.
 set -euo pipefail

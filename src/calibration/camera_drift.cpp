@@ -1,5 +1,6 @@
 #include "jigtrue/calibration/camera_drift.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
 #include "jigtrue/base/least_squares.hpp"
 #include "jigtrue/calibration/view_pose.hpp"
 #include "jigtrue/calibration/witness.hpp"
@@ -93,7 +94,7 @@ CommonMotion common_motion(const std::vector<Motion>& motions) {
     normal += rows.transpose() * rows / m.variance;
     right += rows.transpose() * m.by_px / m.variance;
   }
-  const VectorXd fitted = normal.ldlt().solve(right);
+  const VectorXd fitted = solve_least_squares(normal, right);
   CommonMotion common;
   common.chi_square = fitted.dot(right);
   common.limit = unknowns == 4 ? kMotionLimit : kShiftLimit;

@@ -1,5 +1,6 @@
 #include "calibration/choose_model.hpp"
 
+#include "jigtrue/base/products.hpp"
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -60,12 +61,13 @@ bool foresee_half(const Lens& lens, const std::vector<SeenPoint>& points, const 
   const std::vector<Vector2d> half_mm = places_mm(half);
   const std::vector<Vector2d> rest_mm = places_mm(rest);
   const double own = 2.0 * static_cast<double>(count);
-  view.by_alone += own + (by_pose * *inverse).cwiseProduct(by_pose).sum();
+  const MatrixXd answers = times(by_pose, *inverse);
+  view.by_alone += own + answers.cwiseProduct(by_pose).sum();
   const MatrixXd& q = pose->by_pose;
-  const MatrixXd half_errors = q.transpose() * both_axes(kinship(half_mm, half_mm, reach), q);
-  const MatrixXd common = both_axes(kinship(rest_mm, half_mm, reach), q) * *inverse;
-  view.by_together += own - 2.0 * common.cwiseProduct(by_pose).sum() +
-                      (by_pose * *inverse * half_errors * *inverse).cwiseProduct(by_pose).sum();
+  const MatrixXd half_errors = transpose_times(q, both_axes(kinship(half_mm, half_mm, reach), q));
+  const MatrixXd common = times(both_axes(kinship(rest_mm, half_mm, reach), q), *inverse);
+  view.by_together +=
+      own - 2.0 * common.cwiseProduct(by_pose).sum() + times(answers, half_errors).cwiseProduct(answers).sum();
   return true;
 }
 

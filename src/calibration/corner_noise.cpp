@@ -208,7 +208,8 @@ PoseFromPhotos pose_from_photos(const std::vector<FittedView>& views, const Corn
   const double alone = noise.alone_px > 0.0 || together > 0.0 ? noise.alone_px * noise.alone_px : residual / freedom;
   const double expected = alone * freedom + together * (static_cast<double>(rows) - taken_up);
   const double scale = expected > 0.0 ? std::max(1.0, residual / expected) : 1.0;
-  const Eigen::Matrix<double, 6, 6> pose_from_basis = transpose_times(basis, by_pose).topLeftCorner<6, 6>().inverse();
+  const Eigen::Matrix<double, 6, 6> pose_from_basis =
+      solve_least_squares(transpose_times(basis, by_pose).topLeftCorner(6, 6), MatrixXd::Identity(6, 6));
   PoseFromPhotos result;
   result.by_px = times(pose_from_basis, basis.transpose());
   const Eigen::Matrix<double, 6, 6> errors =

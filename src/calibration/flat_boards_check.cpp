@@ -1,5 +1,6 @@
 #include "calibration/flat_boards_check.hpp"
 
+#include "jigtrue/base/decompositions.hpp"
 #include "jigtrue/base/products.hpp"
 
 #include <algorithm>
@@ -90,7 +91,7 @@ PlaneStep plane_step(const LensRecord& lens, const BoardPoints& first, const Vie
   const Vector3d scale = covariance.diagonal().cwiseMax(1e-300).cwiseSqrt().cwiseInverse();
   const Matrix3d unit = scale.asDiagonal() * covariance * scale.asDiagonal();
   const Vector3d scaled = scale.asDiagonal() * state;
-  step.chi_square = scaled.dot(unit.ldlt().solve(scaled));
+  step.chi_square = scaled.dot(Vector3d(solve_least_squares(unit, scaled)));
   return step;
 }
 

@@ -1,6 +1,7 @@
 #include "calibration/choose_model.hpp"
 
 #include "jigtrue/base/products.hpp"
+
 #include <algorithm>
 #include <array>
 #include <cmath>

@@ -7,6 +7,7 @@
 
 #include <cmath>
 #include <fstream>
+#include <map>
 
 #include "image/rendered_checkers.hpp"
 #include <gtest/gtest.h>
@@ -112,9 +113,19 @@ class FlatPhotos : public testing::Test {
   }
   void draw_photo(const std::string& name, const Camera& camera, double x_mm, double y_mm, double angle_deg,
                   double tilt_deg = 0.0) const {
-    cv::Mat3b photo;
-    cv::cvtColor(draw(camera, bed_with_board(x_mm, y_mm, angle_deg), tilt_deg), photo, cv::COLOR_GRAY2BGR);
-    std::ofstream(file(name), std::ios::binary) << encode_png(photo);
+    // most tests want the same photos
+    static std::map<std::vector<double>, std::string> drawn;
+    std::vector<double> what = {x_mm, y_mm, angle_deg, tilt_deg};
+    for (const auto& column : camera.camera_from_bed.rotation.colwise())
+      what.insert(what.end(), column.begin(), column.end());
+    what.insert(what.end(), camera.camera_from_bed.translation.begin(), camera.camera_from_bed.translation.end());
+    std::string& png = drawn[what];
+    if (png.empty()) {
+      cv::Mat3b photo;
+      cv::cvtColor(draw(camera, bed_with_board(x_mm, y_mm, angle_deg), tilt_deg), photo, cv::COLOR_GRAY2BGR);
+      png = encode_png(photo);
+    }
+    std::ofstream(file(name), std::ios::binary) << png;
   }
   [[nodiscard]] std::string file(const std::string& name) const { return (folder_ / name).string(); }
   [[nodiscard]] CommandResult pose(const std::vector<std::string>& photos, const std::string& output,

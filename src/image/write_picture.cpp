@@ -153,6 +153,7 @@ ShrunkPicture shrink(const Photo& photo, int max_side_px) {
     for (int piece = pieces.start; piece < pieces.end; ++piece) {
       const cv::Range rows(piece * kRows, std::min((piece + 1) * kRows, size.height));
       std::vector<cv::Mat> parts;
+      parts.reserve(planes.size());
       for (const PlaneShrinker& plane : planes) parts.emplace_back(plane.rows(rows));
       cv::Mat merged;
       cv::merge(parts, merged);

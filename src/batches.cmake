@@ -26,8 +26,8 @@ jigtrue_batches(jigtrue_base src/base/%.cpp
 jigtrue_batches(jigtrue_geometry src/geometry/%.cpp "revolution rigid")
 jigtrue_batches(jigtrue_camera src/camera/%.cpp "camera camera_shares distortion lens")
 jigtrue_batches(jigtrue_image src/image/%.cpp
-  "all_marks board_spec encoded_photo exif_orientation jpeg_reader large_pages png_reader read_photo rgb_planes saddle
-   tiff_reader write_picture"
+  "all_marks board_spec encoded_photo exif_orientation jpeg_reader large_pages plane_shrinker png_reader read_photo rgb_planes
+   saddle tiff_reader write_picture"
   "find_board find_mark grid_map grow_grid refine_corner")
 jigtrue_batches(jigtrue_fixture src/fixture/%.cpp "blank_shape field_name json_text move_slots node read_fixture resting_axis")
 jigtrue_batches(jigtrue_calibration src/calibration/%.cpp

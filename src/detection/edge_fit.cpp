@@ -40,6 +40,16 @@ struct PlaceRange {
   [[nodiscard]] bool at_rim(Eigen::Index place) const { return place == first || place == end - 1; }
 };
 
+// What is weighed of a search: the misfit of a place, channels by what they showed to be sure of.
+template <class AnyTrial>
+double cost_of(const AnyTrial& trial, Eigen::Index place, const std::array<double, kChannels>& variance,
+               ChannelRange channels) {
+  double cost = 0.0;
+  for (int c = channels.first; c < channels.end; ++c)
+    cost += trial.misfit(place, c) / variance[static_cast<std::size_t>(c)];
+  return cost;
+}
+
 // Every place of a coarse grid first, then the neighbourhood of the best: channels are weighted by the least misfit
 // that each has shown so far.
 struct Found {
@@ -60,6 +70,7 @@ Found look_for_edge(AnyTrial& trial, const std::array<double, kChannels>& noise,
     looked.push_back(place);
   };
   Found found;
+  const auto cost_at = [&](Eigen::Index place) { return cost_of(trial, place, found.variance, channels); };
   auto choose = [&] {
     for (int c = channels.first; c < channels.end; ++c) {
       const double freedom = std::max(1.0, columns - 1.0 - (c == 0 ? static_cast<double>(trial.luma_terms()) : 2.0));
@@ -70,19 +81,11 @@ Found look_for_edge(AnyTrial& trial, const std::array<double, kChannels>& noise,
     }
     found.cost = -1.0;
     for (const Eigen::Index place : looked) {
-      double cost = 0.0;
-      for (int c = channels.first; c < channels.end; ++c)
-        cost += trial.misfit(place, c) / found.variance[static_cast<std::size_t>(c)];
+      const double cost = cost_at(place);
       if (found.cost >= 0.0 && cost >= found.cost) continue;
       found.cost = cost;
       found.place = place;
     }
-  };
-  auto cost_at = [&](Eigen::Index place) {
-    double cost = 0.0;
-    for (int c = channels.first; c < channels.end; ++c)
-      cost += trial.misfit(place, c) / found.variance[static_cast<std::size_t>(c)];
-    return cost;
   };
   auto look_around = [&](Eigen::Index middle) {
     for (Eigen::Index place = std::max(range.first, middle - kCoarse + 1);
@@ -117,16 +120,6 @@ Found look_for_edge(AnyTrial& trial, const std::array<double, kChannels>& noise,
   for (const Eigen::Index place : {found.place - 1, found.place + 1})
     if (place >= range.first && place < range.end) trial.look(place);
   return found;
-}
-
-// What is weighed of a search: the misfit of a place, channels by what they showed to be sure of.
-template <class AnyTrial>
-double cost_of(const AnyTrial& trial, Eigen::Index place, const std::array<double, kChannels>& variance,
-               ChannelRange channels) {
-  double cost = 0.0;
-  for (int c = channels.first; c < channels.end; ++c)
-    cost += trial.misfit(place, c) / variance[static_cast<std::size_t>(c)];
-  return cost;
 }
 
 template <class AnyTrial>
@@ -199,7 +192,6 @@ EdgeModel::EdgeModel(const EdgeModelOptions& options) : options_(options) {
   tables_ = std::make_unique<const Tables>(std::move(tables));
 }
 
-EdgeModel::EdgeModel(EdgeModel&&) noexcept = default;
 EdgeModel::~EdgeModel() = default;
 
 EdgeFit EdgeModel::fit(const std::array<std::vector<double>, kChannels>& profile,

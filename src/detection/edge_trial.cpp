@@ -90,21 +90,11 @@ const Projections::Place& Projections::luma_and_chroma(Eigen::Index place) {
   return there;
 }
 
-// With W^T W the inverse of the normal equations |W p|^2 is explained, less the ridge's part: squares that are added
-// lose no digits.
-LumaSolution solve_luma(const TermSolver& solver, Eigen::Index place, const TermsRow& projected) {
-  const double* whitener = solver.whitener(place);
-  LumaSolution solution;
-  for (std::size_t i = 0; i < solver.count; ++i) {
-    double white = 0.0;
-    for (std::size_t k = 0; k <= i; ++k) white += whitener[packed(i, k)] * projected[solver.picks[k]];
-    for (std::size_t k = 0; k <= i; ++k) solution.amounts[k] += whitener[packed(i, k)] * white;
-    solution.along_terms += white * white;
-  }
-  double squares = 0.0;
-  for (std::size_t k = 0; k < solver.count; ++k) squares += solution.amounts[k] * solution.amounts[k];
-  solution.explained = solution.along_terms + solver.ridge(place) * squares;
-  return solution;
+TwoProducts chroma_products(const TermSolver& solver, const TermsRow& amounts, const TermsRow& projected) {
+  TwoProducts products;
+  for (std::size_t t = 0; t < solver.count; ++t)
+    (t < solver.inside ? products.blank : products.beside) += amounts[t] * projected[solver.picks[t]];
+  return products;
 }
 
 Trial::Trial(const TermSolver& solver, Projections& profile, ChannelRange channels)
@@ -114,8 +104,10 @@ Trial::Trial(const TermSolver& solver, Projections& profile, ChannelRange channe
 
 void Trial::look(Eigen::Index place) {
   if (misfit_(place, 0) >= 0.0) return;
-  const LumaSolution luma = solve_luma(solver_, place, profile_.luma(place).luma);
-  misfit_(place, 0) = std::max(profile_.whole(0) - luma.explained, 0.0);
+  const TermAmounts luma = solver_.solve(place, profile_.luma(place).luma);
+  double squares = 0.0;
+  for (std::size_t k = 0; k < solver_.count; ++k) squares += luma.amounts[k] * luma.amounts[k];
+  misfit_(place, 0) = std::max(profile_.whole(0) - (luma.along_terms + solver_.ridge(place) * squares), 0.0);
   if (channels_.end > 1) look_at_chroma(place, luma.amounts);
 }
 
@@ -123,11 +115,8 @@ void Trial::look_at_chroma(Eigen::Index place, const TermsRow& amounts) {
   const TwoColumns columns = chroma_columns(solver_, place, amounts);
   const std::array<TermsRow, 2>& projected = profile_.luma_and_chroma(place).chroma;
   for (std::size_t c = 1; c < kChannels; ++c) {
-    double blank = 0.0;
-    double beside = 0.0;
-    for (std::size_t t = 0; t < solver_.count; ++t)
-      (t < solver_.inside ? blank : beside) += amounts[t] * projected[c - 1][solver_.picks[t]];
-    misfit_(place, static_cast<Eigen::Index>(c)) = columns.misfit(blank, beside, profile_.whole(c));
+    const TwoProducts products = chroma_products(solver_, amounts, projected[c - 1]);
+    misfit_(place, static_cast<Eigen::Index>(c)) = columns.misfit(products.blank, products.beside, profile_.whole(c));
   }
 }
 

@@ -20,6 +20,12 @@ struct TwoColumns {
 
 // What the blank, and what lies beside it, looks like through the chroma's blur.
 [[nodiscard]] TwoColumns chroma_columns(const TermSolver& solver, Eigen::Index place, const TermsRow& amounts);
+// Products of those two with a plane of the chroma, from its products with all terms.
+struct TwoProducts {
+  double blank = 0.0;
+  double beside = 0.0;
+};
+[[nodiscard]] TwoProducts chroma_products(const TermSolver& solver, const TermsRow& amounts, const TermsRow& projected);
 
 // Products of a profile with the terms, found when first asked for.
 class Projections {
@@ -48,15 +54,6 @@ class Projections {
 
   Place& seen(Eigen::Index place);
 };
-
-// What some of the terms make of the luma with the edge at one place.
-struct LumaSolution {
-  TermsRow amounts{};        // of the terms
-  double along_terms = 0.0;  // their product with the profile's products
-  double explained = 0.0;    // of its sum of squares
-};
-
-[[nodiscard]] LumaSolution solve_luma(const TermSolver& solver, Eigen::Index place, const TermsRow& projected);
 
 // The misfit of every channel, with the amounts of some of the terms free.
 class Trial {

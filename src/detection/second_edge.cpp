@@ -47,18 +47,10 @@ SecondEdge second_edge(const EdgeModelOptions& options, const EdgeTerms& terms, 
   const auto luma = step_products(terms, terms.luma_rows, first_px, from_first_edge_px, options.blur_px);
   for (Eigen::Index place = 0; place < terms.places; ++place) {
     const StepProducts& step = luma[static_cast<std::size_t>(place)];
-    const double* whitener = terms.all.whitener(place);
-    TermsRow by_terms{};
-    for (std::size_t i = 0; i < n; ++i) {
-      double white = 0.0;
-      for (std::size_t k = 0; k <= i; ++k) white += whitener[packed(i, k)] * step.with_terms[k];
-      for (std::size_t k = 0; k <= i; ++k) by_terms[k] += whitener[packed(i, k)] * white;
-    }
+    const TermAmounts by_terms = terms.all.solve(place, step.with_terms);
     const double ridge = terms.all.ridge(place);
-    double rest = step.square + ridge;
-    for (std::size_t k = 0; k < n; ++k) rest -= step.with_terms[k] * by_terms[k];
-    edge.by_terms.insert(edge.by_terms.end(), by_terms.begin(), by_terms.begin() + terms.count);
-    edge.rests.push_back(std::max(rest, ridge));
+    edge.by_terms.insert(edge.by_terms.end(), by_terms.amounts.begin(), by_terms.amounts.begin() + terms.count);
+    edge.rests.push_back(std::max(step.square + ridge - by_terms.along_terms, ridge));
   }
   if (!options.chroma) return edge;
   edge.chroma_products.reserve(edge.by_terms.size());

@@ -20,7 +20,7 @@ struct SecondLuma {
   double step = 0.0;   // of the other edge
   double misfit = 0.0;
 };
-SecondLuma with_second(SecondView& view, const SecondEdge& edge, Eigen::Index place, const LumaSolution& first) {
+SecondLuma with_second(SecondView& view, const SecondEdge& edge, Eigen::Index place, const TermAmounts& first) {
   const TermSolver& solver = view.solver();
   const TermsRow& projected = view.profile.luma(place).luma;
   const double* by_terms = edge.by_terms.data() + static_cast<std::size_t>(place) * solver.count;
@@ -59,7 +59,7 @@ std::vector<bool> may_leave_less(SecondView& view, Eigen::Index first, Eigen::In
   const std::vector<SecondEdge>& edges = view.second.edges;
   std::vector<bool> may(edges.size(), false);
   for (Eigen::Index place = first; place < end; ++place) {
-    const LumaSolution alone = solve_luma(view.solver(), place, view.profile.luma(place).luma);
+    const TermAmounts alone = view.solver().solve(place, view.profile.luma(place).luma);
     for (std::size_t k = 0; k < edges.size(); ++k)
       if (!may[k]) may[k] = with_second(view, edges[k], place, alone).misfit < squares;
   }
@@ -73,7 +73,7 @@ SecondTrial::SecondTrial(SecondView& view, const SecondEdge& edge)
 
 void SecondTrial::look(Eigen::Index place) {
   if (misfit_(place, 0) >= 0.0) return;
-  const LumaSolution first = solve_luma(view_.solver(), place, view_.profile.luma(place).luma);
+  const TermAmounts first = view_.solver().solve(place, view_.profile.luma(place).luma);
   const SecondLuma luma = with_second(view_, edge_, place, first);
   misfit_(place, 0) = luma.misfit;
   if (view_.channels.end > 1) look_at_chroma(place, luma.amounts, luma.step);
@@ -89,11 +89,9 @@ void SecondTrial::look_at_chroma(Eigen::Index place, const TermsRow& amounts, do
   columns.bb += 2.0 * with_beside + step * step * edge_.chroma_squares[static_cast<std::size_t>(place)];
   const std::array<TermsRow, 2>& projected = view_.profile.luma_and_chroma(place).chroma;
   for (std::size_t c = 1; c < kChannels; ++c) {
-    double blank = 0.0;
-    double beside = step * view_.steps[c].at(step_at(place, edge_));
-    for (std::size_t t = 0; t < solver.count; ++t)
-      (t < solver.inside ? blank : beside) += amounts[t] * projected[c - 1][t];
-    misfit_(place, static_cast<Eigen::Index>(c)) = columns.misfit(blank, beside, view_.profile.whole(c));
+    const TwoProducts with_terms = chroma_products(solver, amounts, projected[c - 1]);
+    const double beside = with_terms.beside + step * view_.steps[c].at(step_at(place, edge_));
+    misfit_(place, static_cast<Eigen::Index>(c)) = columns.misfit(with_terms.blank, beside, view_.profile.whole(c));
   }
 }
 

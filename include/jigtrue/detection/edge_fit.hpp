@@ -81,7 +81,6 @@ struct SecondEdgeGate {
 class EdgeModel {
  public:
   explicit EdgeModel(const EdgeModelOptions& options);
-  EdgeModel(EdgeModel&&) noexcept;
   ~EdgeModel();
 
   [[nodiscard]] const EdgeModelOptions& options() const { return options_; }

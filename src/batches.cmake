@@ -31,23 +31,23 @@ jigtrue_batches(jigtrue_image src/image/%.cpp
   "find_board find_mark grid_map grow_grid refine_corner")
 jigtrue_batches(jigtrue_fixture src/fixture/%.cpp "blank_shape field_name json_text move_slots node read_fixture resting_axis")
 jigtrue_batches(jigtrue_calibration src/calibration/%.cpp
-  "board_shape bundle choose_model corner_noise fit_model lens_file lens_fit map_uncertainty model_error plane_sigma screen_views
-   json_fields held_out_on_bed view_pose witness"
-  "board_pose burned_equations burned_fit camera_drift camera_file flat_boards flat_boards_check locate_by_marks machine_figures
-   machine_reading marks_and_boards marks_file match_marks pose_fit seen_boards")
+  "board_pose board_shape bundle burned_equations burned_fit camera_drift camera_file choose_model corner_noise fit_model
+   flat_boards flat_boards_check held_out_on_bed json_fields lens_file lens_fit locate_by_marks machine_figures machine_reading
+   map_uncertainty marks_and_boards marks_file match_marks model_error plane_sigma pose_fit screen_views seen_boards view_pose
+   witness")
 jigtrue_batches(jigtrue_detection src/detection/%.cpp
   "coarse_search edge_fit edge_model_store edge_terms edge_trial outline outline_fit plausibility readings row_mean search_picture
    second_edge second_trial strip")
 jigtrue_batches(jigtrue_measurement src/measurement/%.cpp
   "check_photo fixture_marks fixture_placement measure_slot photo_fault prepare_photo sketch slot_result uncertainty")
 jigtrue_batches(jigtrue_layout src/layout/%.cpp
-  "clip_region design_art ink job_file layout_svg read_artwork run_time svg_document svg_path svg_style svg_values text"
-  "apply_machine correct_job judge_design layout_dxf machine name_list placement usable_band")
+  "apply_machine clip_region correct_job design_art ink job_file judge_design layout_dxf layout_svg machine name_list placement
+   read_artwork run_time svg_document svg_path svg_style svg_values text usable_band")
 jigtrue_batches(jigtrue_report src/report/%.cpp
-  "annotated_picture base64 bed_map board_scale calibration_parts draw lens_page move_picture page_budgets page_picture page_style
-   page_table photo_advice place_labels pose_page report_html standing standing_style target_burn target_drawing target_sheet
-   trend_html"
-  "check_outputs check_record offsets_csv placement_files read_report report_json residual_plots table trend")
+  "annotated_picture base64 bed_map board_scale calibration_parts check_outputs check_record draw lens_page move_picture
+   offsets_csv page_budgets page_picture page_style page_table photo_advice place_labels placement_files pose_page read_report
+   report_html report_json residual_plots standing standing_style table target_burn target_drawing target_sheet trend
+   trend_html")
 jigtrue_batches(jigtrue_cli src/cli/%.cpp
   "check_command lens_command numbers page_beside photo_top place_camera place_command pose_command run target_command
    trend_command where_command")

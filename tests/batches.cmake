@@ -1,4 +1,5 @@
 # Which tests a quick build compiles together (src/batches.cmake).
+jigtrue_batches(jigtrue_test_support tests/support/%.cpp "html patterns")
 jigtrue_batches(jigtrue_base_tests tests/base/%_test.cpp
   "append_line decompositions in_parallel least_squares median products read_file write_file write_file_failure")
 jigtrue_batches(jigtrue_geometry_tests tests/geometry/%_test.cpp "revolution rigid")
@@ -6,9 +7,10 @@ jigtrue_batches(jigtrue_camera_tests tests/camera/%_test.cpp "camera camera_shar
 jigtrue_batches(jigtrue_image_tests tests/image/%_test.cpp "board mark read_photo write_picture")
 jigtrue_batches(jigtrue_fixture_tests tests/fixture/%_test.cpp "json_text move_slots read_band read_fixture resting_axis")
 jigtrue_batches(jigtrue_calibration_tests tests/calibration/%_test.cpp
-  "camera_drift files held_out_on_bed lens_fit map_uncertainty"
-  "flat_boards locate_by_marks machine_reading marks_and_boards marks_file pose_fit")
+  "camera_drift files flat_boards held_out_on_bed lens_fit locate_by_marks machine_reading map_uncertainty marks_and_boards
+   marks_file pose_fit")
 jigtrue_batches(jigtrue_detection_tests tests/detection/%_test.cpp "blur edge_fit edge_model_store outline plausibility strip")
+jigtrue_batches(jigtrue_drawn tests/drawn/%.cpp "drawn_bed light_across random_load")
 jigtrue_batches(jigtrue_measurement_tests tests/measurement/%_test.cpp "coverage fixture_marks hard_loads uncertainty")
 jigtrue_batches(jigtrue_layout_tests tests/layout/%_test.cpp
   "apply_machine artwork correct_job layout_dxf layout_svg machine name_list run_time text usable_band")

@@ -20,7 +20,7 @@ namespace {
 using svg::Affine;
 using svg::DrawingGroup;
 
-constexpr double kSamePage_mm = 0.5;
+constexpr double kSameBed_mm = 0.5;
 constexpr double kNear_mm = 10.0;
 
 bool is_space(char c) { return c == ' ' || c == '\t' || c == '\n' || c == '\r'; }
@@ -207,7 +207,7 @@ class Corrector {
 
   [[nodiscard]] Page page_of(const Vector2d& size_mm) const {
     if (!machine_) return {size_mm, Vector2d::Zero()};
-    if ((size_mm - machine_->bed_mm).cwiseAbs().maxCoeff() > kSamePage_mm)
+    if ((size_mm - machine_->bed_mm).cwiseAbs().maxCoeff() > kSameBed_mm)
       throw input_error(file_,
                         "its page is " + fixed_text(size_mm.x(), 1) + " x " + fixed_text(size_mm.y(), 1) +
                             " mm, the bed " + fixed_text(machine_->bed_mm.x(), 1) + " x " +

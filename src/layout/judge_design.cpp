@@ -20,7 +20,7 @@ struct Demand {
   const char* behind;
 };
 
-std::string mm(double value) { return fixed_text(value, 2) + " mm"; }
+std::string in_mm(double value) { return fixed_text(value, 2) + " mm"; }
 
 // To a tenth, and on the safe side.
 std::string at_most(double value) {
@@ -50,11 +50,11 @@ std::string objection(const Demand& d) {
   const bool grey = d.size_mm <= room + 2.0 * d.u_mm;
   const std::string skew =
       std::abs(d.ahead_mm - d.behind_mm) > 0.05
-          ? " about its centre (" + mm(d.ahead_mm) + " " + d.ahead + ", " + mm(d.behind_mm) + " " + d.behind + ")"
+          ? " about its centre (" + in_mm(d.ahead_mm) + " " + d.ahead + ", " + in_mm(d.behind_mm) + " " + d.behind + ")"
           : "";
-  return std::string(grey ? "cannot be proved: " : "") + "the design is " + mm(d.size_mm) + " " + d.adjective + ", " +
-         d.holder + " takes " + mm(std::max(room, 0.0)) + skew + " less " + mm(2.0 * d.u_mm) + " of uncertainty; " +
-         remedy(d);
+  return std::string(grey ? "cannot be proved: " : "") + "the design is " + in_mm(d.size_mm) + " " + d.adjective +
+         ", " + d.holder + " takes " + in_mm(std::max(room, 0.0)) + skew + " less " + in_mm(2.0 * d.u_mm) +
+         " of uncertainty; " + remedy(d);
 }
 
 // A disc's room across is what its rim leaves beside the design's ends.
@@ -84,8 +84,8 @@ std::string judge(const DesignRoom& room, const DesignBox& design) {
   if (std::string text = objection(along); !text.empty()) return text;
   constexpr double kSlack_mm = 0.001;
   if (room.diameter_mm && room.design_width_mm > 0.0 && design.width_mm > room.design_width_mm + kSlack_mm)
-    return "cannot be proved: the band was judged for a design " + mm(room.design_width_mm) + " wide, this one is " +
-           mm(design.width_mm) + "; check the photo again with --design";
+    return "cannot be proved: the band was judged for a design " + in_mm(room.design_width_mm) + " wide, this one is " +
+           in_mm(design.width_mm) + "; check the photo again with --design";
   return {};
 }
 

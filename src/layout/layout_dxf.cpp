@@ -15,7 +15,7 @@ namespace {
 
 // with the rounding to 0.0001 mm, still the same to 0.001 mm as the curves of layout.svg
 constexpr double kTolerance_mm = 0.0008;
-constexpr std::size_t kMostPoints = 20'000'000;  // some 600 MB
+constexpr std::size_t kMostDxfPoints = 20'000'000;  // some 600 MB
 
 // Why no library writes this: dxflib would put the whole program under the GPL, GDAL's own header says inches
 // and brings some 65 packages, dime keeps six digits and leaves out what makes a file of AC1015 one.
@@ -334,7 +334,7 @@ void dictionaries(Writer& out) {
 }  // namespace
 
 std::string layout_dxf(const Placement& placement) {
-  if (points_of(placement) > kMostPoints)
+  if (points_of(placement) > kMostDxfPoints)
     throw input_error("layout.dxf", "would hold more than 20,000,000 points: the drawing's curves, once for each slot",
                       "simplify the drawing, or place fewer slots at a time");
   const Layers layers(placement);

@@ -6,11 +6,12 @@
 #include <array>
 #include <cmath>
 
+#include "report/calibration_parts.hpp"
+
 namespace jigtrue::page {
 
 namespace {
 
-constexpr double kWide = 600.0;
 constexpr double kLeft = 46.0;
 
 struct Shade {
@@ -75,7 +76,7 @@ class Frame {
  public:
   explicit Frame(const BedMap& map)
       : low_(map.low_mm),
-        scale_((kWide - kLeft) / (map.cell_mm * map.columns)),
+        scale_((kPlotWide - kLeft) / (map.cell_mm * map.columns)),
         high_(scale_ * map.cell_mm * map.rows) {}
   [[nodiscard]] double x(double mm) const { return kLeft + scale_ * (mm - low_.x()); }
   [[nodiscard]] double y(double mm) const { return high_ - scale_ * (mm - low_.y()); }
@@ -87,8 +88,6 @@ class Frame {
   double scale_;
   double high_;
 };
-
-std::string one(double value) { return fixed_text(value, 1); }
 
 // Neighbours of one class in a row become one box.
 std::string cells(const BedMap& map, BedShare share, const std::vector<double>& bounds, const Frame& frame) {
@@ -106,9 +105,9 @@ std::string cells(const BedMap& map, BedShare share, const std::vector<double>& 
              class_of(share_radius(*map.at(column, row), share), bounds) == here)
         ++column;
       const double size = frame.scale() * map.cell_mm;
-      out += "<rect x=\"" + one(frame.x(map.low_mm.x() + map.cell_mm * from)) + "\" y=\"" +
-             one(frame.y(map.low_mm.y() + map.cell_mm * (row + 1))) + "\" width=\"" +
-             one(size * (column - from) + 0.3) + "\" height=\"" + one(size + 0.3) + "\" fill=\"" +
+      out += "<rect x=\"" + coordinate(frame.x(map.low_mm.x() + map.cell_mm * from)) + "\" y=\"" +
+             coordinate(frame.y(map.low_mm.y() + map.cell_mm * (row + 1))) + "\" width=\"" +
+             coordinate(size * (column - from) + 0.3) + "\" height=\"" + coordinate(size + 0.3) + "\" fill=\"" +
              shade(here, classes).fill + "\"/>";
     }
   }
@@ -128,7 +127,7 @@ std::string values(const BedMap& map, BedShare share, const std::vector<double>&
       constexpr double kHalfText = 20.0;  // a number that the frame's edge would cut says something else
       if (frame.x(mm.x()) < 46.0 + kHalfText || frame.x(mm.x()) > 600.0 - kHalfText) continue;
       out += std::string("<text class=\"") + (dark ? "on-dark" : "on-light") + "\" text-anchor=\"middle\" x=\"" +
-             one(frame.x(mm.x())) + "\" y=\"" + one(frame.y(mm.y()) + 4.0) + "\">" +
+             coordinate(frame.x(mm.x())) + "\" y=\"" + coordinate(frame.y(mm.y()) + 4.0) + "\">" +
              fixed_text(value, value < 0.0995 ? 3 : 2) + "</text>";
     }
   }
@@ -139,17 +138,18 @@ std::string axes(const BedMap& map, const Frame& frame) {
   const Vector2d high = map.low_mm + map.cell_mm * Vector2d(map.columns, map.rows);
   const double span = (high - map.low_mm).maxCoeff();
   const double step = span > 1500.0 ? 500.0 : (span > 700.0 ? 200.0 : (span > 350.0 ? 100.0 : 50.0));
-  std::string out = "<rect class=\"full\" x=\"46\" width=\"554\" height=\"" + one(frame.high()) + "\"/>";
+  std::string out = "<rect class=\"full\" x=\"46\" width=\"554\" height=\"" + coordinate(frame.high()) + "\"/>";
   for (double mm = std::ceil(map.low_mm.x() / step) * step; mm <= high.x(); mm += step) {
-    out += "<path class=\"rule\" d=\"M" + one(frame.x(mm)) + " " + one(frame.high()) +
-           "v6\"/><text text-anchor=\"middle\" x=\"" + one(frame.x(mm)) + "\" y=\"" + one(frame.high() + 20.0) + "\">" +
-           fixed_text(mm, 0) + "</text>";
+    out += "<path class=\"rule\" d=\"M" + coordinate(frame.x(mm)) + " " + coordinate(frame.high()) +
+           "v6\"/><text text-anchor=\"middle\" x=\"" + coordinate(frame.x(mm)) + "\" y=\"" +
+           coordinate(frame.high() + 20.0) + "\">" + fixed_text(mm, 0) + "</text>";
   }
   for (double mm = std::ceil(map.low_mm.y() / step) * step; mm <= high.y(); mm += step) {
-    out += "<path class=\"rule\" d=\"M46 " + one(frame.y(mm)) + "h-6\"/><text text-anchor=\"end\" x=\"37\" y=\"" +
-           one(frame.y(mm) + 5.0) + "\">" + fixed_text(mm, 0) + "</text>";
+    out += "<path class=\"rule\" d=\"M46 " + coordinate(frame.y(mm)) +
+           "h-6\"/><text text-anchor=\"end\" x=\"37\" y=\"" + coordinate(frame.y(mm) + 5.0) + "\">" +
+           fixed_text(mm, 0) + "</text>";
   }
-  return out + "<text text-anchor=\"end\" x=\"600\" y=\"" + one(frame.high() + 38.0) +
+  return out + "<text text-anchor=\"end\" x=\"600\" y=\"" + coordinate(frame.high() + 38.0) +
          "\">bed X, mm (Y upwards)</text>";
 }
 
@@ -157,13 +157,13 @@ std::string marks(const BedMap& map, const std::vector<Vector3d>& points_mm, con
                   const Frame& frame) {
   std::string out;
   for (const Vector3d& point : points_mm) {
-    out += "<circle class=\"point\" cx=\"" + one(frame.x(point.x())) + "\" cy=\"" + one(frame.y(point.y())) +
-           "\" r=\"2\"/>";
+    out += "<circle class=\"point\" cx=\"" + coordinate(frame.x(point.x())) + "\" cy=\"" +
+           coordinate(frame.y(point.y())) + "\" r=\"2\"/>";
   }
   const Vector2d high = map.low_mm + map.cell_mm * Vector2d(map.columns, map.rows);
   if ((camera_mm.head<2>().array() > map.low_mm.array()).all() && (camera_mm.head<2>().array() < high.array()).all())
-    out += "<path class=\"foot\" d=\"M" + one(frame.x(camera_mm.x()) - 8.0) + " " + one(frame.y(camera_mm.y())) +
-           "h16m-8 -8v16\"/>";
+    out += "<path class=\"foot\" d=\"M" + coordinate(frame.x(camera_mm.x()) - 8.0) + " " +
+           coordinate(frame.y(camera_mm.y())) + "h16m-8 -8v16\"/>";
   return out;
 }
 
@@ -240,9 +240,9 @@ std::string class_legend(const std::vector<double>& bounds_mm) {
     };
     std::string name = "all alike";
     if (classes > 1) name = i == 0 ? "to " + bound(0) : (i + 1 == classes ? "over " + bound(i - 1) : "to " + bound(i));
-    out += "<rect x=\"" + one(x) + "\" y=\"2\" width=\"" + one(wide) + "\" height=\"18\" fill=\"" +
-           shade(i, classes).fill + "\"/><text text-anchor=\"middle\" x=\"" + one(x + wide / 2.0) + "\" y=\"37\">" +
-           name + (i == 0 ? " mm" : "") + "</text>";
+    out += "<rect x=\"" + coordinate(x) + "\" y=\"2\" width=\"" + coordinate(wide) + "\" height=\"18\" fill=\"" +
+           shade(i, classes).fill + "\"/><text text-anchor=\"middle\" x=\"" + coordinate(x + wide / 2.0) +
+           "\" y=\"37\">" + name + (i == 0 ? " mm" : "") + "</text>";
   }
   return out + "</svg></figure>\n";
 }
@@ -251,10 +251,11 @@ std::string bed_map_picture(const BedMap& map, BedShare share, const std::vector
                             const std::vector<Vector3d>& points_mm, const Vector3d& camera_mm,
                             const std::string& caption) {
   const Frame frame(map);
-  return "<figure class=\"plot\"><svg role=\"img\" viewBox=\"-1 -8 620 " + one(frame.high() + 52.0) + "\"><title>" +
-         markup_text(caption) + "</title><g shape-rendering=\"crispEdges\">" + cells(map, share, bounds_mm, frame) +
-         "</g>" + axes(map, frame) + marks(map, points_mm, camera_mm, frame) + values(map, share, bounds_mm, frame) +
-         "</svg><figcaption>" + markup_text(caption) + "</figcaption></figure>\n";
+  return "<figure class=\"plot\"><svg role=\"img\" viewBox=\"-1 -8 620 " + coordinate(frame.high() + 52.0) +
+         "\"><title>" + markup_text(caption) + "</title><g shape-rendering=\"crispEdges\">" +
+         cells(map, share, bounds_mm, frame) + "</g>" + axes(map, frame) + marks(map, points_mm, camera_mm, frame) +
+         values(map, share, bounds_mm, frame) + "</svg><figcaption>" + markup_text(caption) +
+         "</figcaption></figure>\n";
 }
 
 }  // namespace jigtrue::page

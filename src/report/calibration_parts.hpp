@@ -10,6 +10,9 @@ namespace jigtrue::page {
 
 // Style of the plots; follows base_style().
 [[nodiscard]] std::string plot_style();
+inline constexpr double kPlotWide = 600.0;  // every plot, in its own units
+// A place or length in a plot.
+[[nodiscard]] std::string coordinate(double value);
 
 [[nodiscard]] std::string origin_line(const CalibrationPageNotes& notes);
 [[nodiscard]] std::string note_list(const std::vector<std::string>& notes);  // empty when there are none

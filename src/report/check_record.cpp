@@ -24,7 +24,7 @@ double rounded(double value) {
 
 Json place_json(const Vector2d& v) { return Json::array({rounded(v.x()), rounded(v.y())}); }
 
-double number(const Json& json) {
+double bounded(const Json& json) {
   const double value = json.get<double>();
   // nothing on any bench is larger; a damaged digit must not drown the other loads' means
   if (!(std::abs(value) <= 1e5)) throw std::invalid_argument("out of bounds");
@@ -32,12 +32,12 @@ double number(const Json& json) {
 }
 
 int count(const Json& json) {
-  const double value = number(json);
+  const double value = bounded(json);
   if (value < 0.0 || value != std::floor(value)) throw std::invalid_argument("not a count");
   return static_cast<int>(value);
 }
 
-Vector2d pair_of(const Json& json) { return {number(json.at(0)), number(json.at(1))}; }
+Vector2d pair_of(const Json& json) { return {bounded(json.at(0)), bounded(json.at(1))}; }
 
 Json slot_json(const SlotLoad& slot) {
   Json out;
@@ -58,13 +58,13 @@ SlotLoad slot_of(const Json& json) {
   slot.id = json.at("id").get<std::string>();
   slot.state = json.at("state").get<std::string>();
   slot.nominal_mm = pair_of(json.at("nominal_mm"));
-  slot.nominal_axis_deg = number(json.at("nominal_axis_deg"));
+  slot.nominal_axis_deg = bounded(json.at("nominal_axis_deg"));
   if (!json.contains("across_mm")) return slot;
   slot.measured = true;
-  slot.across_mm = number(json.at("across_mm"));
-  if (!json.at("along_mm").is_null()) slot.along_mm = number(json.at("along_mm"));
-  slot.turn_deg = number(json.at("turn_deg"));
-  slot.u_across_mm = number(json.at("u_across_mm"));
+  slot.across_mm = bounded(json.at("across_mm"));
+  if (!json.at("along_mm").is_null()) slot.along_mm = bounded(json.at("along_mm"));
+  slot.turn_deg = bounded(json.at("turn_deg"));
+  slot.u_across_mm = bounded(json.at("u_across_mm"));
   return slot;
 }
 
@@ -76,15 +76,15 @@ LoadRecord load_of(const Json& json) {
   load.fixture = json.at("fixture").get<std::string>();
   load.self_located = json.at("self_located").get<bool>();
   if (const Json& w = json.at("witness"); !w.is_null())
-    load.witness = WitnessFinding{count(w.at("seen")), count(w.at("kept")), number(w.at("largest_px")),
-                                  number(w.at("largest_mm"))};
+    load.witness = WitnessFinding{count(w.at("seen")), count(w.at("kept")), bounded(w.at("largest_px")),
+                                  bounded(w.at("largest_mm"))};
   if (const Json& p = json.at("placement"); !p.is_null()) {
     FixturePlacement placement;
     placement.shift_mm = pair_of(p.at("shift_mm"));
-    placement.turn_deg = number(p.at("turn_deg"));
+    placement.turn_deg = bounded(p.at("turn_deg"));
     placement.from = p.at("from").get<std::string>();
-    placement.shift_u_mm = number(p.at("u_mm"));
-    placement.turn_u_deg = number(p.at("u_deg"));
+    placement.shift_u_mm = bounded(p.at("u_mm"));
+    placement.turn_u_deg = bounded(p.at("u_deg"));
     load.placement = placement;
   }
   for (const Json& slot : json.at("slots")) load.slots.push_back(slot_of(slot));

@@ -81,8 +81,7 @@ std::string field_counts(const Coverage& covered, double wide, double high) {
 }
 
 std::string coverage_picture(const LensFit& fit) {
-  constexpr double kWide = 600.0;
-  const double scale = kWide / fit.lens.width_px;
+  const double scale = page::kPlotWide / fit.lens.width_px;
   const double high = scale * fit.lens.height_px;
   std::string dots;
   std::string crosses;
@@ -100,8 +99,9 @@ std::string coverage_picture(const LensFit& fit) {
   std::string out = "<figure class=\"plot\"><svg role=\"img\" viewBox=\"-1 -1 602 " + fixed_text(high + 2.0, 1) +
                     "\"><title>Where the boards&#39; corners fell in the picture; " + std::to_string(covered.empty()) +
                     " of 48 fields are without</title><rect class=\"frame\" width=\"600\" height=\"" +
-                    fixed_text(high, 1) + "\"/>" + fields(covered, kWide, high) + "<path class=\"dot\" d=\"" + dots +
-                    "\"/><path class=\"out\" d=\"" + crosses + "\"/>" + field_counts(covered, kWide, high);
+                    fixed_text(high, 1) + "\"/>" + fields(covered, page::kPlotWide, high) + "<path class=\"dot\" d=\"" +
+                    dots + "\"/><path class=\"out\" d=\"" + crosses + "\"/>" +
+                    field_counts(covered, page::kPlotWide, high);
   return out +
          "</svg><figcaption>The whole picture in 8 x 6 fields with the number of corners in each. Dots: corners used. "
          "Crosses: left out. Dashed fields hold none: there the lens is extrapolated.</figcaption></figure>\n";

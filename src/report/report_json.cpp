@@ -14,15 +14,15 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-Json number(double value) {
+Json json_number(double value) {
   if (!std::isfinite(value)) throw std::logic_error("report.json: a number is not finite");
   const double rounded = std::round(value * 1e4) / 1e4;
   return rounded == 0.0 ? 0.0 : rounded;  // no -0.0
 }
 
-Json number(const std::optional<double>& value) { return value ? number(*value) : Json(nullptr); }
+Json json_number(const std::optional<double>& value) { return value ? json_number(*value) : Json(nullptr); }
 
-Json pair(const Vector2d& value) { return Json::array({number(value.x()), number(value.y())}); }
+Json pair(const Vector2d& value) { return Json::array({json_number(value.x()), json_number(value.y())}); }
 
 Json strings(const std::vector<std::string>& values) {
   Json out = Json::array();
@@ -34,10 +34,10 @@ Json placement(const std::optional<FixturePlacement>& found) {
   if (!found) return nullptr;
   Json out;
   out["shift_mm"] = pair(found->shift_mm);
-  out["turn_deg"] = number(found->turn_deg);
+  out["turn_deg"] = json_number(found->turn_deg);
   out["from"] = found->from;
   out["uncertainty"] = {
-      {"coverage", 0.95}, {"shift_mm", number(found->shift_u_mm)}, {"turn_deg", number(found->turn_u_deg)}};
+      {"coverage", 0.95}, {"shift_mm", json_number(found->shift_u_mm)}, {"turn_deg", json_number(found->turn_u_deg)}};
   return out;
 }
 
@@ -46,8 +46,8 @@ Json witness(const std::optional<WitnessFinding>& found) {
   Json out;
   out["kept"] = found->kept;
   out["seen"] = found->seen;
-  out["largest_px"] = number(found->largest_px);
-  out["largest_mm"] = number(found->largest_mm);
+  out["largest_px"] = json_number(found->largest_px);
+  out["largest_mm"] = json_number(found->largest_mm);
   return out;
 }
 
@@ -61,11 +61,11 @@ Json machine(const CheckResult& result) {
 
 Json uncertainty(const ExpandedUncertainty& u) {
   Json out;
-  out["coverage"] = number(u.coverage);
-  out["across_mm"] = number(u.across_mm);
-  out["along_mm"] = number(u.along_mm);
-  out["rotation_deg"] = number(u.rotation_deg);
-  out["diameter_mm"] = number(u.diameter_mm);
+  out["coverage"] = json_number(u.coverage);
+  out["across_mm"] = json_number(u.across_mm);
+  out["along_mm"] = json_number(u.along_mm);
+  out["rotation_deg"] = json_number(u.rotation_deg);
+  out["diameter_mm"] = json_number(u.diameter_mm);
   return out;
 }
 
@@ -74,9 +74,9 @@ Json budget(const std::vector<BudgetShare>& shares) {
   for (const BudgetShare& share : shares) {
     Json item;
     item["name"] = valid_utf8(share.name);
-    item["across_mm"] = number(share.across_mm);
-    item["along_mm"] = number(share.along_mm);
-    item["rotation_deg"] = number(share.rotation_deg);
+    item["across_mm"] = json_number(share.across_mm);
+    item["along_mm"] = json_number(share.along_mm);
+    item["rotation_deg"] = json_number(share.rotation_deg);
     out.push_back(std::move(item));
   }
   return out;
@@ -84,12 +84,12 @@ Json budget(const std::vector<BudgetShare>& shares) {
 
 void add_numbers(Json& out, const std::optional<SlotNumbers>& numbers) {
   out["centre_mm"] = numbers ? pair(numbers->centre_mm) : Json(nullptr);
-  out["axis_deg"] = numbers ? number(numbers->axis_deg) : Json(nullptr);
+  out["axis_deg"] = numbers ? json_number(numbers->axis_deg) : Json(nullptr);
   out["offset_mm"] = numbers ? pair(numbers->offset_mm) : Json(nullptr);
-  out["across_mm"] = numbers ? number(numbers->across_mm) : Json(nullptr);
-  out["along_mm"] = numbers ? number(numbers->along_mm) : Json(nullptr);
-  out["rotation_deg"] = numbers ? number(numbers->rotation_deg) : Json(nullptr);
-  out["diameter_mm"] = numbers ? number(numbers->diameter_mm) : Json(nullptr);
+  out["across_mm"] = numbers ? json_number(numbers->across_mm) : Json(nullptr);
+  out["along_mm"] = numbers ? json_number(numbers->along_mm) : Json(nullptr);
+  out["rotation_deg"] = numbers ? json_number(numbers->rotation_deg) : Json(nullptr);
+  out["diameter_mm"] = numbers ? json_number(numbers->diameter_mm) : Json(nullptr);
   out["uncertainty"] = numbers ? uncertainty(numbers->uncertainty) : Json(nullptr);
   // what has been added to the place where the camera saw it
   if (numbers && numbers->machine_correction_mm) out["machine_correction_mm"] = pair(*numbers->machine_correction_mm);
@@ -98,16 +98,16 @@ void add_numbers(Json& out, const std::optional<SlotNumbers>& numbers) {
 Json room(const std::optional<DesignRoom>& found) {
   if (!found) return nullptr;
   Json out;
-  out["left_mm"] = number(found->left_mm);
-  out["right_mm"] = number(found->right_mm);
-  out["forward_mm"] = number(found->forward_mm);
-  out["backward_mm"] = number(found->backward_mm);
-  out["u_across_mm"] = number(found->u_across_mm);
-  out["u_along_mm"] = number(found->u_along_mm);
-  out["disc_radius_mm"] = number(found->disc_radius_mm);
-  out["diameter_mm"] = number(found->diameter_mm);
-  out["lean_deg"] = number(found->lean_deg);
-  out["design_width_mm"] = number(found->design_width_mm);
+  out["left_mm"] = json_number(found->left_mm);
+  out["right_mm"] = json_number(found->right_mm);
+  out["forward_mm"] = json_number(found->forward_mm);
+  out["backward_mm"] = json_number(found->backward_mm);
+  out["u_across_mm"] = json_number(found->u_across_mm);
+  out["u_along_mm"] = json_number(found->u_along_mm);
+  out["disc_radius_mm"] = json_number(found->disc_radius_mm);
+  out["diameter_mm"] = json_number(found->diameter_mm);
+  out["lean_deg"] = json_number(found->lean_deg);
+  out["design_width_mm"] = json_number(found->design_width_mm);
   out["bound"] = found->bound;
   return out;
 }
@@ -119,13 +119,13 @@ Json slot_json(const SlotResult& slot) {
   out["reasons"] = strings(all_reasons(slot));
   out["remedy"] = valid_utf8(slot.remedy);
   add_numbers(out, slot.numbers);
-  out["usable_band_mm"] = number(slot.usable_band_mm);
+  out["usable_band_mm"] = json_number(slot.usable_band_mm);
   out["design_fits"] = slot.design_fits ? Json(*slot.design_fits) : Json(nullptr);
   out["design_note"] = valid_utf8(slot.design_note);
   out["room"] = room(slot.room);
   out["design_mm"] = slot.design ? pair({slot.design->width_mm, slot.design->height_mm}) : Json(nullptr);
   out["nominal_centre_mm"] = pair(slot.nominal_centre_mm);
-  out["nominal_axis_deg"] = number(slot.nominal_axis_deg);
+  out["nominal_axis_deg"] = json_number(slot.nominal_axis_deg);
   out["budget"] = slot.numbers ? budget(slot.numbers->budget) : Json::array();
   return out;
 }

@@ -7,14 +7,13 @@
 
 namespace jigtrue::page {
 
+std::string coordinate(double value) { return fixed_text(value, 1); }
+
 namespace {
 
-constexpr double kWide = 600.0;
-
-std::string one(double value) { return fixed_text(value, 1); }
-
 std::string text(double x, double y, const std::string& markup, const char* anchor = "start") {
-  return "<text x=\"" + one(x) + "\" y=\"" + one(y) + "\" text-anchor=\"" + anchor + "\">" + markup + "</text>";
+  return "<text x=\"" + coordinate(x) + "\" y=\"" + coordinate(y) + "\" text-anchor=\"" + anchor + "\">" + markup +
+         "</text>";
 }
 
 // 1, 2 or 5 times a power of ten, the largest that is no more than the value.
@@ -58,7 +57,7 @@ struct Ring {
 }  // namespace
 
 std::string residual_arrows(const ResidualSet& set) {
-  const double scale = kWide / set.width_px;
+  const double scale = kPlotWide / set.width_px;
   const double high = scale * set.height_px;
   const double typical = typical_length(set);
   const double factor = round_number(0.05 * set.width_px / typical);
@@ -70,16 +69,16 @@ std::string residual_arrows(const ResidualSet& set) {
     // a wild one is drawn cut short rather than across the whole picture
     const double cut = std::min(1.0, 4.0 * typical / std::max(set.residuals_px[i].norm(), 1e-12));
     const Vector2d by = scale * factor * cut * set.residuals_px[i];
-    lines += "M" + one(at.x()) + " " + one(at.y()) + "l" + one(by.x()) + " " + one(by.y());
-    dots += "M" + one(at.x()) + " " + one(at.y()) + "h0";
+    lines += "M" + coordinate(at.x()) + " " + coordinate(at.y()) + "l" + coordinate(by.x()) + " " + coordinate(by.y());
+    dots += "M" + coordinate(at.x()) + " " + coordinate(at.y()) + "h0";
   }
-  std::string out = "<figure class=\"plot\"><svg role=\"img\" viewBox=\"-1 -1 602 " + one(high + 52.0) +
+  std::string out = "<figure class=\"plot\"><svg role=\"img\" viewBox=\"-1 -1 602 " + coordinate(high + 52.0) +
                     "\"><title>Residuals, magnified " + plain(factor) +
-                    " times, in the picture</title><rect class=\"frame\" width=\"600\" height=\"" + one(high) +
+                    " times, in the picture</title><rect class=\"frame\" width=\"600\" height=\"" + coordinate(high) +
                     "\"/><path class=\"arrow\" d=\"" + lines + "\"/><path class=\"dot\" d=\"" + dots + "\"/>";
   const double length = scale * factor * sample;
-  out += "<path class=\"arrow\" d=\"M4 " + one(high + 20.0) + "h" + one(length) + "\"/><path class=\"dot\" d=\"M4 " +
-         one(high + 20.0) + "h0\"/>" +
+  out += "<path class=\"arrow\" d=\"M4 " + coordinate(high + 20.0) + "h" + coordinate(length) +
+         "\"/><path class=\"dot\" d=\"M4 " + coordinate(high + 20.0) + "h0\"/>" +
          text(12.0 + length, high + 25.0, plain(sample) + " px, drawn " + plain(factor) + " times as long") +
          text(0.0, high + 46.0, "Dot: the corner as predicted. Line: to where it was seen.");
   return out + "</svg></figure>\n";
@@ -103,12 +102,12 @@ std::string residual_by_radius(const ResidualSet& set, const Vector2d& axis_px) 
   for (const double value : outward) sizes.push_back(std::abs(value));
   const double step = round_number(std::max(quantile(sizes, 0.98), 1e-6));
   const double reach = 2.0 * step;
-  const auto x = [&](double r) { return kLeft + (kWide - kLeft) * r / farthest; };
+  const auto x = [&](double r) { return kLeft + (kPlotWide - kLeft) * r / farthest; };
   const auto y = [&](double v) { return kHigh / 2.0 * (1.0 - std::clamp(v / reach, -1.0, 1.0)); };
   std::string dots;
   std::vector<Ring> rings(kRings);
   for (std::size_t i = 0; i < radius.size(); ++i) {
-    dots += "M" + one(x(radius[i])) + " " + one(y(outward[i])) + "h0";
+    dots += "M" + coordinate(x(radius[i])) + " " + coordinate(y(outward[i])) + "h0";
     rings[std::min<std::size_t>(kRings - 1, static_cast<std::size_t>(radius[i] / farthest * kRings))].add(outward[i]);
   }
   std::string band;
@@ -118,21 +117,21 @@ std::string residual_by_radius(const ResidualSet& set, const Vector2d& axis_px) 
     if (ring.count < 3) continue;
     const double at = x(farthest * (i + 0.5) / kRings);
     const double half = 2.0 * ring.error();
-    band += "M" + one(at) + " " + one(y(ring.mean() - half)) + "V" + one(y(ring.mean() + half));
-    means += (means.empty() ? "M" : "L") + one(at) + " " + one(y(ring.mean()));
+    band += "M" + coordinate(at) + " " + coordinate(y(ring.mean() - half)) + "V" + coordinate(y(ring.mean() + half));
+    means += (means.empty() ? "M" : "L") + coordinate(at) + " " + coordinate(y(ring.mean()));
   }
   std::string out =
       "<figure class=\"plot\"><svg role=\"img\" viewBox=\"-1 -8 604 284\"><title>Outward residual against the distance "
       "from the lens&#39;s axis</title><rect class=\"frame\" x=\"62\" width=\"538\" height=\"230\"/>";
   for (const double value : {-step, 0.0, step}) {
-    out += "<path class=\"rule\" d=\"M62 " + one(y(value)) + "H600\"/>" +
+    out += "<path class=\"rule\" d=\"M62 " + coordinate(y(value)) + "H600\"/>" +
            text(56.0, y(value) + 5.0,
                 (value > 0.0 ? "+" : (value < 0.0 ? "&minus;" : "")) + (value == 0.0 ? "0" : plain(step)), "end");
   }
   out += text(56.0, 12.0, "px", "end");
   const double tick = round_number(farthest / 2.0);
   for (double r = tick; r <= farthest; r += tick) {
-    out += "<path class=\"rule\" d=\"M" + one(x(r)) + " 230v5\"/>" + text(x(r), 250.0, plain(r), "middle");
+    out += "<path class=\"rule\" d=\"M" + coordinate(x(r)) + " 230v5\"/>" + text(x(r), 250.0, plain(r), "middle");
   }
   out += "<path class=\"dot\" d=\"" + dots + "\"/><path class=\"band\" d=\"" + band + "\"/><path class=\"mean\" d=\"" +
          means + "\"/>" + text(62.0, 266.0, "distance from the axis, px; line: mean over rings, bars: twice its error");

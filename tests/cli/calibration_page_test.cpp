@@ -1,10 +1,10 @@
 #include "cli/command_run.hpp"
 #include "jigtrue/base/read_file.hpp"
+#include "support/patterns.hpp"
 #include "support/temporary_folder.hpp"
 
 #include <algorithm>
 #include <filesystem>
-#include <regex>
 #include <sstream>
 
 #include <gtest/gtest.h>
@@ -40,12 +40,13 @@ TEST(CalibrationPages, StandBesideTheirFilesAndSayWhatWhereSays) {
   const std::string page = read_text_file(folder / "camera.html");
   EXPECT_EQ(files_in(folder.path()), 4u);
 
-  static const std::regex row(
-      R"re(scope="row">([0-9.]+),([0-9.]+)</th>.*?<b>([0-9.]+)&nbsp;mm</b>.*>([0-9.]+)&nbsp;mm</td></tr>)re");
+  const std::string row =
+      R"re(scope="row">([0-9.]+),([0-9.]+)</th>.*?<b>([0-9.]+)&nbsp;mm</b>.*>([0-9.]+)&nbsp;mm</td></tr>)re";
   int rows = 0;
-  for (std::sregex_iterator it(page.begin(), page.end(), row), end; it != end; ++it, ++rows) {
-    const std::string px = (*it)[1].str() + "," + (*it)[2].str();
-    for (const auto& [height, printed] : {std::pair("0", (*it)[3].str()), std::pair("12", (*it)[4].str())}) {
+  for (const test::Match& match : test::all_matches(page, row)) {
+    ++rows;
+    const std::string px = match[1] + "," + match[2];
+    for (const auto& [height, printed] : {std::pair("0", match[3]), std::pair("12", match[4])}) {
       const CommandResult where = command({"where", px, "--camera", camera, "--height", height, "--json"});
       ASSERT_EQ(where.status, 0) << where.err;
       EXPECT_NEAR(nlohmann::json::parse(where.out)[0]["u_mm"].get<double>(), std::stod(printed), 0.00056);

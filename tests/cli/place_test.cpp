@@ -4,6 +4,7 @@
 #include "jigtrue/layout/placement.hpp"
 #include "jigtrue/report/report_json.hpp"
 #include "support/cpu_time.hpp"
+#include "support/patterns.hpp"
 #include "support/sample_result.hpp"
 #include "support/temporary_folder.hpp"
 
@@ -11,7 +12,6 @@
 #include <cmath>
 #include <cstdio>
 #include <fstream>
-#include <regex>
 #include <set>
 #include <sstream>
 
@@ -162,15 +162,15 @@ TEST_F(Place, SaysTheSameInEveryOutput) {
       const Vector2d centre(report["slots"][i]["centre_mm"][0], report["slots"][i]["centre_mm"][1]);
       const Vector2d in_json(out["slots"][i]["centre_mm"][0], out["slots"][i]["centre_mm"][1]);
       EXPECT_LT((in_json - centre).cwiseAbs().maxCoeff(), 0.0006) << id;
-      std::smatch m;
-      const std::regex group("<g id=\"slot-" + id + "\"[^>]*translate\\(([-\\d.]+) ([-\\d.]+)\\)");
-      ASSERT_TRUE(std::regex_search(svg, m, group));
-      EXPECT_NEAR(std::stod(m[1]) + left, in_json.x(), 1e-9);
-      EXPECT_NEAR(380.0 - std::stod(m[2]) + front, in_json.y(), 1e-9);
-      const std::regex line("(?:^|\n)" + id + ",yes,([-\\d.]+),([-\\d.]+),");
-      ASSERT_TRUE(std::regex_search(csv, m, line)) << csv;
-      EXPECT_NEAR(std::stod(m[1]), in_json.x(), 1e-9);
-      EXPECT_NEAR(std::stod(m[2]), in_json.y(), 1e-9);
+      const test::Match group =
+          test::first_match(svg, "<g id=\"slot-" + id + "\"[^>]*translate\\(([-\\d.]+) ([-\\d.]+)\\)");
+      ASSERT_FALSE(group.empty());
+      EXPECT_NEAR(std::stod(group[1]) + left, in_json.x(), 1e-9);
+      EXPECT_NEAR(380.0 - std::stod(group[2]) + front, in_json.y(), 1e-9);
+      const test::Match line = test::first_match(csv, "(?:^|\n)" + id + ",yes,([-\\d.]+),([-\\d.]+),");
+      ASSERT_FALSE(line.empty()) << csv;
+      EXPECT_NEAR(std::stod(line[1]), in_json.x(), 1e-9);
+      EXPECT_NEAR(std::stod(line[2]), in_json.y(), 1e-9);
     }
   }
 }

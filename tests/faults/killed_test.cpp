@@ -5,6 +5,7 @@
 #include "jigtrue/base/read_file.hpp"
 #include "jigtrue/report/check_outputs.hpp"
 #include "jigtrue/report/report_json.hpp"
+#include "support/patterns.hpp"
 #include "support/sample_result.hpp"
 #include "support/temporary_folder.hpp"
 
@@ -14,7 +15,6 @@
 #include <fstream>
 #include <functional>
 #include <map>
-#include <regex>
 #include <sstream>
 #include <sys/stat.h>
 #include <sys/syscall.h>
@@ -75,12 +75,12 @@ using Files = std::map<std::string, std::string>;
 
 // Visible files by name, without the time at which they were made.
 Files files_in(const fs::path& folder) {
-  static const std::regex time(R"(\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ)");
+  const std::string time = R"(\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ)";
   Files files;
   if (!fs::exists(folder)) return files;
   for (const fs::directory_entry& entry : fs::directory_iterator(folder)) {
     const std::string name = entry.path().filename().string();
-    if (name[0] != '.') files[name] = std::regex_replace(read_text_file(entry.path()), time, "(time)");
+    if (name[0] != '.') files[name] = test::with_replaced(read_text_file(entry.path()), time, "(time)");
   }
   return files;
 }

@@ -1,11 +1,11 @@
 #include "jigtrue/layout/correct_job.hpp"
 
 #include "support/input_error_text.hpp"
+#include "support/patterns.hpp"
 #include "support/sample_result.hpp"
 
 #include <array>
 #include <cmath>
-#include <regex>
 
 #include <gtest/gtest.h>
 
@@ -61,10 +61,8 @@ TEST(CorrectJob, ChangesOnlyTheTransformsOfItsSlots) {
   const CorrectedJob out = correct_job(job, "job.svg", result, std::nullopt);
   EXPECT_EQ(out.placed, (std::vector<std::string>{"1", "2"}));
   // taken out again, what was put in leaves the very file
-  static const std::regex added_to("matrix\\([-0-9. ]+\\) ");
-  static const std::regex added_new(" transform=\"matrix\\([-0-9. ]+\\)\"");
-  std::string back = std::regex_replace(out.svg, added_to, "");
-  back = std::regex_replace(back, added_new, "");
+  std::string back = test::with_replaced(out.svg, R"(matrix\([-0-9. ]+\) )", "");
+  back = test::with_replaced(back, R"re( transform="matrix\([-0-9. ]+\)")re", "");
   EXPECT_EQ(back, job);
   EXPECT_NE(out.svg.find("transform = \"matrix("), std::string::npos);
   for (std::size_t i = 0; i < 2; ++i) {

@@ -1,10 +1,10 @@
 #include "jigtrue/layout/layout_svg.hpp"
 
+#include "support/patterns.hpp"
 #include "support/sample_result.hpp"
 
 #include <array>
 #include <map>
-#include <regex>
 #include <sstream>
 
 #include <gtest/gtest.h>
@@ -38,8 +38,7 @@ struct ReadBack {
 
 std::map<std::string, std::string> attributes(const std::string& tag) {
   std::map<std::string, std::string> out;
-  static const std::regex pair(R"re(([\w:-]+)="([^"]*)")re");
-  for (std::sregex_iterator it(tag.begin(), tag.end(), pair), end; it != end; ++it) out[(*it)[1]] = (*it)[2];
+  for (const test::Match& pair : test::all_matches(tag, R"re(([\w:-]+)="([^"]*)")re")) out[pair[1]] = pair[2];
   return out;
 }
 
@@ -50,22 +49,20 @@ double in_mm(const std::string& text) {
 
 ReadBack read_back(const std::string& svg) {
   ReadBack out;
-  static const std::regex tag(R"(<(/?)(\w+)([^>]*)>)");
   ReadBack::Group* open = nullptr;
-  for (std::sregex_iterator it(svg.begin(), svg.end(), tag), end; it != end; ++it) {
-    const std::string name = (*it)[2];
-    const auto a = attributes((*it)[3]);
-    if (name == "svg" && (*it)[1].length() == 0) {
+  for (const test::Match& tag : test::all_matches(svg, R"(<(/?)(\w+)([^>]*)>)")) {
+    const std::string& name = tag[2];
+    const auto a = attributes(tag[3]);
+    if (name == "svg" && tag[1].empty()) {
       out.width_mm = in_mm(a.at("width"));
       out.height_mm = in_mm(a.at("height"));
       std::istringstream(a.at("viewBox")) >> out.view_box[0] >> out.view_box[1] >> out.view_box[2] >> out.view_box[3];
     } else if (name == "g" && a.count("data-slot") != 0) {
       open = &out.by_slot[a.at("data-slot")];
       open->xml_id = a.at("id");
-      static const std::regex move(R"(translate\((\S+) (\S+)\) rotate\((\S+)\))");
-      std::smatch m;
       const std::string transform = a.at("transform");
-      if (!std::regex_match(transform, m, move)) throw std::runtime_error("transform: " + transform);
+      const test::Match m = test::first_match(transform, R"(^translate\((\S+) (\S+)\) rotate\((\S+)\)$)");
+      if (m.empty()) throw std::runtime_error("transform: " + transform);
       open->translate = {std::stod(m[1]), std::stod(m[2])};
       open->rotate_deg = std::stod(m[3]);
     } else if (name == "rect" && open != nullptr) {
@@ -210,9 +207,8 @@ TEST(LayoutSvg, HoldsOneCopyOfTheArtworkForEachSlotInPassesAsStated) {
   for (std::size_t at = svg.find("#123456"); at != std::string::npos; at = svg.find("#123456", at + 1)) ++copies;
   EXPECT_EQ(copies, 4u);
   // the ink reaches from y = 4 to the curve's lowest point, 8.75, and 0.1 of stroke: its middle is 6.425; x: 10 to 30
-  static const std::regex corner(R"(<path d="M-10\.0000 (-2\.42[0-9]+)L10\.0000 )");
-  std::smatch m;
-  ASSERT_TRUE(std::regex_search(svg, m, corner)) << svg.substr(0, 2000);
+  const test::Match m = test::first_match(svg, R"(<path d="M-10\.0000 (-2\.42[0-9]+)L10\.0000 )");
+  ASSERT_FALSE(m.empty()) << svg.substr(0, 2000);
   EXPECT_NEAR(std::stod(m[1]), -2.425, 0.0005);  // half the tolerance of extents, and the last digit
 
   DesignArt art;

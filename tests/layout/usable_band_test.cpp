@@ -1,7 +1,8 @@
 #include "jigtrue/layout/usable_band.hpp"
 
+#include "support/patterns.hpp"
+
 #include <cmath>
-#include <regex>
 
 #include <gtest/gtest.h>
 
@@ -180,9 +181,9 @@ TEST(JudgeDesigns, TellsHowFarToMoveUnderALeaningBeam) {
   EXPECT_FALSE(*slot.design_fits);
   EXPECT_GT(slot.room->left_mm, slot.room->right_mm);
   EXPECT_GT(slot.room->lean_deg, 5.0);
-  std::smatch m;
-  static const std::regex form(R"(reduce its height to ([\d.]+) mm or move it ([\d.]+) mm to the left)");
-  ASSERT_TRUE(std::regex_search(slot.design_note, m, form)) << slot.design_note;
+  const test::Match m =
+      test::first_match(slot.design_note, R"(reduce its height to ([\d.]+) mm or move it ([\d.]+) mm to the left)");
+  ASSERT_FALSE(m.empty()) << slot.design_note;
   const double smaller = std::stod(m[1]);
   const double move = std::stod(m[2]);
   const double u = slot.room->u_across_mm;

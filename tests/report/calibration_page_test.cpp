@@ -3,10 +3,10 @@
 #include "jigtrue/calibration/map_uncertainty.hpp"
 #include "jigtrue/report/photo_advice.hpp"
 #include "support/html.hpp"
+#include "support/patterns.hpp"
 
 #include <cmath>
 #include <limits>
-#include <regex>
 #include <stdexcept>
 
 #include "calibration/synthetic.hpp"
@@ -131,11 +131,12 @@ TEST(LensPage, RefusesWhatIsNotFinite) {
 TEST(PosePage, GivesTheMapsOwnNumbers) {
   const double height = 14.0;
   const std::string html = pose_page(posed().pose, posed().record, height, kNotes);
-  static const std::regex row(
-      R"re(scope="row">([-0-9.]+),([-0-9.]+)</th>.*?>([-0-9.]+), ([-0-9.]+)</td>.*?<b>([0-9.]+)&nbsp;mm</b>.*?>([0-9.]+)&nbsp;mm</td>.*?>([0-9.]+)&nbsp;mm</td>.*?>([0-9.]+)&nbsp;mm</td></tr>)re");
+  const std::string row =
+      R"re(scope="row">([-0-9.]+),([-0-9.]+)</th>.*?>([-0-9.]+), ([-0-9.]+)</td>.*?<b>([0-9.]+)&nbsp;mm</b>.*?>([0-9.]+)&nbsp;mm</td>.*?>([0-9.]+)&nbsp;mm</td>.*?>([0-9.]+)&nbsp;mm</td></tr>)re";
   int rows = 0;
-  for (std::sregex_iterator it(html.begin(), html.end(), row), end; it != end; ++it, ++rows) {
-    const auto number = [&](std::size_t i) { return std::stod((*it)[i]); };
+  for (const test::Match& match : test::all_matches(html, row)) {
+    ++rows;
+    const auto number = [&](std::size_t i) { return std::stod(match.at(i)); };
     const auto point = map_point(posed().record, {number(1), number(2)}, 0.0);
     const auto raised = map_point(posed().record, {number(1), number(2)}, height);
     ASSERT_TRUE(point && raised);

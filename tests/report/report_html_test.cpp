@@ -1,10 +1,10 @@
 #include "jigtrue/report/report_html.hpp"
 
 #include "support/html.hpp"
+#include "support/patterns.hpp"
 #include "support/sample_result.hpp"
 
 #include <map>
-#include <regex>
 #include <set>
 #include <stdexcept>
 
@@ -25,9 +25,8 @@ TEST(ReportHtml, AsksNothingOfTheOutside) {
   EXPECT_EQ(html.find("@import"), std::string::npos);
   EXPECT_EQ(html.find("url("), std::string::npos);
   EXPECT_NE(html.find("default-src 'none'"), std::string::npos);
-  static const std::regex reference(R"re((?:href|src)="([^"]*)")re");
-  for (std::sregex_iterator it(html.begin(), html.end(), reference), end; it != end; ++it) {
-    const std::string target = (*it)[1];
+  for (const test::Match& match : test::all_matches(html, R"re((?:href|src)="([^"]*)")re")) {
+    const std::string& target = match[1];
     EXPECT_TRUE(target.starts_with('#') || target.starts_with("data:image/jpeg;base64,")) << target.substr(0, 60);
   }
   EXPECT_NE(html.find("base64,bm90IHJlYWxseSBhIHBpY3R1cmU=\""), std::string::npos);  // RFC 4648, by another encoder
@@ -44,12 +43,10 @@ TEST(ReportHtml, LinksEverySlotToItsRowAndBack) {
   const CheckResult result = test::sample_result();
   const std::string html = page(result);
   std::map<std::string, int> ids;
-  static const std::regex id(R"re( id="([^"]*)")re");
-  for (std::sregex_iterator it(html.begin(), html.end(), id), end; it != end; ++it) ++ids[(*it)[1]];
+  for (const test::Match& match : test::all_matches(html, R"re( id="([^"]*)")re")) ++ids[match[1]];
   for (const auto& [name, times] : ids) EXPECT_EQ(times, 1) << name;
-  static const std::regex link(R"re((?:href|for|aria-labelledby)="#?([a-z][^":]*)")re");
-  for (std::sregex_iterator it(html.begin(), html.end(), link), end; it != end; ++it) {
-    EXPECT_EQ(ids.count((*it)[1]), 1u) << (*it)[1];
+  for (const test::Match& match : test::all_matches(html, R"re((?:href|for|aria-labelledby)="#?([a-z][^":]*)")re")) {
+    EXPECT_EQ(ids.count(match[1]), 1u) << match[1];
   }
   for (std::size_t i = 1; i <= result.slots.size(); ++i) {
     EXPECT_EQ(ids.count("row-" + std::to_string(i)), 1u);

@@ -3,13 +3,13 @@
 #include "jigtrue/report/target_burn.hpp"
 #include "jigtrue/report/target_sheet.hpp"
 #include "support/input_error_text.hpp"
+#include "support/patterns.hpp"
 #include "support/temporary_folder.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
 #include <fstream>
-#include <regex>
 #include <sstream>
 
 #include <gtest/gtest.h>
@@ -23,15 +23,15 @@ const BoardSpec kUsual{10, 7, 25.0};
 
 // The boxes that a program which reads the SVG sees, in the sheet's frame.
 std::vector<FilledBox> svg_boxes(const std::string& svg, double sheet_height_mm) {
-  static const std::regex rect(
-      R"re(<rect x="([-0-9.]+)" y="([-0-9.]+)" width="([0-9.]+)" height="([0-9.]+)"( fill="rgb\(([0-9.]+)%)?)re");
+  const std::string rect =
+      R"re(<rect x="([-0-9.]+)" y="([-0-9.]+)" width="([0-9.]+)" height="([0-9.]+)"( fill="rgb\(([0-9.]+)%)?)re";
   std::vector<FilledBox> boxes;
-  for (std::sregex_iterator it(svg.begin(), svg.end(), rect), end; it != end; ++it) {
-    const double x = std::stod((*it)[1]);
-    const double top = sheet_height_mm - std::stod((*it)[2]);
-    const double width = std::stod((*it)[3]);
-    const double height = std::stod((*it)[4]);
-    const double grey = (*it)[6].matched ? std::stod((*it)[6]) / 100.0 : 0.0;
+  for (const test::Match& match : test::all_matches(svg, rect)) {
+    const double x = std::stod(match[1]);
+    const double top = sheet_height_mm - std::stod(match[2]);
+    const double width = std::stod(match[3]);
+    const double height = std::stod(match[4]);
+    const double grey = match[6].empty() ? 0.0 : std::stod(match[6]) / 100.0;
     boxes.push_back({{x, top - height}, {x + width, top}, grey});
   }
   return boxes;
@@ -225,9 +225,9 @@ TEST(TargetBoard, RefusalNamesTheLargestSquareThatFits) {
   const BoardSpec large{10, 7, 30.0};
   const std::string text =
       test::input_error_text([&] { (void)board_sheet(large, SheetSize::a4, SheetTurn::landscape); });
-  static const std::regex naming("10x7x30.*does not fit a4.*largest square that does is ([0-9.]+) mm");
-  std::smatch match;
-  ASSERT_TRUE(std::regex_search(text, match, naming)) << text;
+  const test::Match match =
+      test::first_match(text, "10x7x30.*does not fit a4.*largest square that does is ([0-9.]+) mm");
+  ASSERT_FALSE(match.empty()) << text;
   BoardSpec fitting = large;
   fitting.square_mm = std::stod(match[1]);
   EXPECT_NO_THROW((void)board_sheet(fitting, SheetSize::a4, SheetTurn::landscape));
@@ -329,18 +329,16 @@ TEST(TargetPdf, HoldsTheSameBoxesAsTheDrawing) {
   const std::string pdf = target_pdf(sheet.drawing);
   EXPECT_EQ(pdf.rfind("%PDF-1.", 0), 0u);
   EXPECT_NE(pdf.find("/MediaBox [0 0 792 612]"), std::string::npos);  // 11 x 8.5 inches of 72 points
-  static const std::regex box(R"re((^|\n)([-0-9.]+) ([-0-9.]+) ([0-9.]+) ([0-9.]+) re f)re");
-  std::size_t n = 0;
-  for (std::sregex_iterator it(pdf.begin(), pdf.end(), box), end; it != end; ++it, ++n) {
-    ASSERT_LT(n, sheet.drawing.boxes.size());
+  const auto boxes = test::all_matches(pdf, R"re((^|\n)([-0-9.]+) ([-0-9.]+) ([0-9.]+) ([0-9.]+) re f)re");
+  ASSERT_EQ(boxes.size(), sheet.drawing.boxes.size());
+  for (std::size_t n = 0; n < boxes.size(); ++n) {
     const FilledBox& drawn = sheet.drawing.boxes[n];
     const double mm = 25.4 / 72.0;
-    const Vector2d low = mm * Vector2d(std::stod((*it)[2]), std::stod((*it)[3]));
-    const Vector2d size = mm * Vector2d(std::stod((*it)[4]), std::stod((*it)[5]));
+    const Vector2d low = mm * Vector2d(std::stod(boxes[n][2]), std::stod(boxes[n][3]));
+    const Vector2d size = mm * Vector2d(std::stod(boxes[n][4]), std::stod(boxes[n][5]));
     EXPECT_LT((low - drawn.low_mm).norm(), 1e-4);
     EXPECT_LT((low + size - drawn.high_mm).norm(), 1e-4);
   }
-  EXPECT_EQ(n, sheet.drawing.boxes.size());
 }
 
 // ISO 32000-1, 7.5.4: each entry of the table is where that object begins, twenty bytes an entry.

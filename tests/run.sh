@@ -25,9 +25,10 @@ export CCACHE_SLOPPINESS=${CCACHE_SLOPPINESS:-pch_defines,time_macros}
 choice=()
 if [ "${JIGTRUE_SANITIZE:-0}" = 1 ]; then
   build=build/sanitize
-  # Debug for the libraries' own assertions, lightly optimised: plain debug code is too slow for the picture tests.
+  # Debug for the libraries' own assertions, optimised: plain debug code is too slow for the picture tests, and -O1 takes clang no
+  # less time, as it inlines less of Eigen for the sanitizers to look at.
   # The ordinary build holds the code to its warnings.
-  options=(-DJIGTRUE_TESTS=ON -DJIGTRUE_SANITIZE=ON -DCMAKE_BUILD_TYPE=Debug "-DCMAKE_CXX_FLAGS_DEBUG=-O1 -g1 -D_GLIBCXX_ASSERTIONS"
+  options=(-DJIGTRUE_TESTS=ON -DJIGTRUE_SANITIZE=ON -DCMAKE_BUILD_TYPE=Debug "-DCMAKE_CXX_FLAGS_DEBUG=-O2 -g1 -D_GLIBCXX_ASSERTIONS"
            -DJIGTRUE_QUICK_BUILD=ON -DJIGTRUE_WERROR=OFF)
   choice=(-LE slow)
   export UBSAN_OPTIONS=${UBSAN_OPTIONS:-print_stacktrace=1}

@@ -53,6 +53,8 @@ class PngDecoder {
   StoredSize read_header(const PhotoLimits& limits) {
     run([this] {
       png_set_read_fn(png_, this, on_read);
+      // what the picture does not need is passed over, neither unpacked nor given the memory that its length claims
+      png_set_keep_unknown_chunks(png_, PNG_HANDLE_CHUNK_NEVER, nullptr, -1);
       png_set_user_limits(png_, 0x7FFFFFFF, 0x7FFFFFFF);  // our own limits are told in our own words
       png_read_info(png_, info_);
     });

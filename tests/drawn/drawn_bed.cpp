@@ -380,8 +380,10 @@ class ReadySlot {
 // Sight rays at every eighth pixel, bent straight between: to a thousandth of a pixel under any lens drawn with here.
 class Rays {
  public:
-  explicit Rays(const Camera& camera) : eye_(camera.centre_mm()), columns_(camera.lens.width_px / kStep + 3) {
-    const int rows = camera.lens.height_px / kStep + 3;
+  static constexpr double kBeside = 7.0;  // how far beside the picture at() reaches
+
+  explicit Rays(const Camera& camera) : eye_(camera.centre_mm()), columns_(nodes_over(camera.lens.width_px)) {
+    const int rows = nodes_over(camera.lens.height_px);
     for (int r = 0; r < rows; ++r)
       for (int c = 0; c < columns_; ++c) {
         const auto ray = sight_ray(camera, {kStep * (c - 1.0), kStep * (r - 1.0)});
@@ -404,6 +406,8 @@ class Rays {
 
  private:
   static constexpr int kStep = 8;
+  // from one step before the picture to beyond kBeside px behind it
+  static int nodes_over(int pixels) { return (pixels + static_cast<int>(kBeside)) / kStep + 3; }
   Vector3d eye_;
   int columns_;
   std::vector<Vector3d> ways_;
@@ -498,7 +502,8 @@ cv::Mat3b draw(const DrawnBed& bed, std::uint32_t seed) {
     cv::Mat3f light(rows + 2 * halo, size.width + 2 * halo);
     const ReadySlot* last = &slots.front();
     const auto seen_at = [&](double x, double y) {
-      const SightRay ray = rays.at(std::clamp(x, -7.0, size.width + 7.0), std::clamp(y, -7.0, size.height + 7.0));
+      const SightRay ray = rays.at(std::clamp(x, -Rays::kBeside, size.width + Rays::kBeside),
+                                   std::clamp(y, -Rays::kBeside, size.height + Rays::kBeside));
       const double t = (top_mm - ray.origin_mm.z()) / ray.direction.z();
       const Vector2d at = (ray.origin_mm + t * ray.direction).head<2>();
       const Rgb colour = bed.exposure * nearest_to(at, last).look(ray, bed.jig);

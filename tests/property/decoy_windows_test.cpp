@@ -115,9 +115,9 @@ std::optional<Slot> drawn_decoy(const LoadedBed& bed, const std::vector<Patch>& 
   return slot;
 }
 
-class DecoyWindows : public testing::TestWithParam<std::string> {};
+class DecoyWindowsSlow : public testing::TestWithParam<std::string> {};
 
-TEST_P(DecoyWindows, HoldNoBlank) {
+TEST_P(DecoyWindowsSlow, HoldNoBlank) {
   constexpr int kWindows = 112;
   const std::filesystem::path folder = project() / GetParam();
   const LoadedBed bed = loaded_bed(folder);
@@ -151,7 +151,7 @@ TEST_P(DecoyWindows, HoldNoBlank) {
   }
 }
 
-INSTANTIATE_TEST_SUITE_P(Traced, DecoyWindows,
+INSTANTIATE_TEST_SUITE_P(Traced, DecoyWindowsSlow,
                          testing::Values("fixtures/demo/pens", "tests/scenes/small/marked", "tests/scenes/small/mixed",
                                          "tests/scenes/small/odd_one", "tests/scenes/small/plates",
                                          "tests/scenes/small/round_floor", "tests/scenes/small/round_vee",

@@ -30,11 +30,12 @@ jigtrue_batches(jigtrue_image src/image/%.cpp
    saddle tiff_reader write_picture"
   "find_board find_mark grid_map grow_grid refine_corner")
 jigtrue_batches(jigtrue_fixture src/fixture/%.cpp "blank_shape field_name json_text move_slots node read_fixture resting_axis")
+# two, as one would take GCC 1.9 GB
 jigtrue_batches(jigtrue_calibration src/calibration/%.cpp
-  "board_pose board_shape bundle burned_equations burned_fit camera_drift camera_file choose_model corner_noise fit_model
-   flat_boards flat_boards_check held_out_on_bed json_fields lens_file lens_fit locate_by_marks machine_figures machine_reading
-   map_uncertainty marks_and_boards marks_file match_marks model_error plane_sigma pose_fit screen_views seen_boards view_pose
-   witness")
+  "board_shape bundle choose_model corner_noise fit_model held_out_on_bed json_fields lens_file lens_fit map_uncertainty model_error
+   plane_sigma screen_views view_pose witness"
+  "board_pose burned_equations burned_fit camera_drift camera_file flat_boards flat_boards_check locate_by_marks machine_figures
+   machine_reading marks_and_boards marks_file match_marks pose_fit seen_boards")
 jigtrue_batches(jigtrue_detection src/detection/%.cpp
   "coarse_search edge_fit edge_model_store edge_terms edge_trial outline outline_fit plausibility readings row_mean search_picture
    second_edge second_trial strip")

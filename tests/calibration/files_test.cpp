@@ -230,39 +230,39 @@ TEST(CameraFile, HomographyLeadsToTheBed) {
   EXPECT_NEAR(row(1) / row(2), 220, 1e-8);
 }
 
-struct LensFault {
+struct Fault {
   const char* name;
   const char* pointer;  // JSON pointer
   const char* value;    // JSON text; "" removes
   const char* complaint;
 };
 
-class LensFaults : public testing::TestWithParam<LensFault> {};
+class LensFaults : public testing::TestWithParam<Fault> {};
 INSTANTIATE_TEST_SUITE_P(
     Fields, LensFaults,
-    testing::Values(LensFault{"schema", "/schema", "\"jigtrue.lens/2\"", "schema must be \"jigtrue.lens/1\""},
-                    LensFault{"no_schema", "/schema", "", "schema is missing"},
-                    LensFault{"size", "/image_size_px", "[1600]", "image_size_px must hold width and height"},
-                    LensFault{"size_zero", "/image_size_px/0", "0", "image_size_px[0] must lie between"},
-                    LensFault{"size_text", "/image_size_px/1", "\"1200\"", "image_size_px[1] must be a whole number"},
-                    LensFault{"model", "/model", "\"thin-prism\"", "model must be one of radial5"},
-                    LensFault{"other_model", "/model", "\"rational8\"", "parameters.k4 is missing"},
-                    LensFault{"fewer_parameters", "/model", "\"equidistant4\"", "parameters.k4 is missing"},
-                    LensFault{"focal", "/parameters/fx", "-3", "parameters.fx must be greater than 0"},
-                    LensFault{"parameter_null", "/parameters/k2", "null", "parameters.k2 must be a number"},
-                    LensFault{"folding", "/parameters/k1", "-9", "the map folds"},
-                    LensFault{"parameter_huge", "/parameters/k1", "1e400", "JSON"},
-                    LensFault{"covariance_rows", "/covariance/8", "", "covariance must hold 9 rows"},
-                    LensFault{"covariance_columns", "/covariance/2/8", "", "covariance[2] must hold 9 numbers"},
-                    LensFault{"covariance_asymmetric", "/covariance/0/1", "0.7", "covariance must be symmetric"},
-                    LensFault{"covariance_negative", "/covariance/3/3", "-1", "covariance must not hold negative"},
-                    LensFault{"rms", "/rms_px", "-0.1", "rms_px must not be negative"},
-                    LensFault{"together", "/together_px", "-1", "together_px must not be negative"},
-                    LensFault{"photos", "/photos", "{}", "photos must be an array"},
-                    LensFault{"used", "/photos/1/used", "1", "photos[1].used must be true or false"}),
+    testing::Values(Fault{"schema", "/schema", "\"jigtrue.lens/2\"", "schema must be \"jigtrue.lens/1\""},
+                    Fault{"no_schema", "/schema", "", "schema is missing"},
+                    Fault{"size", "/image_size_px", "[1600]", "image_size_px must hold width and height"},
+                    Fault{"size_zero", "/image_size_px/0", "0", "image_size_px[0] must lie between"},
+                    Fault{"size_text", "/image_size_px/1", "\"1200\"", "image_size_px[1] must be a whole number"},
+                    Fault{"model", "/model", "\"thin-prism\"", "model must be one of radial5"},
+                    Fault{"other_model", "/model", "\"rational8\"", "parameters.k4 is missing"},
+                    Fault{"fewer_parameters", "/model", "\"equidistant4\"", "parameters.k4 is missing"},
+                    Fault{"focal", "/parameters/fx", "-3", "parameters.fx must be greater than 0"},
+                    Fault{"parameter_null", "/parameters/k2", "null", "parameters.k2 must be a number"},
+                    Fault{"folding", "/parameters/k1", "-9", "the map folds"},
+                    Fault{"parameter_huge", "/parameters/k1", "1e400", "JSON"},
+                    Fault{"covariance_rows", "/covariance/8", "", "covariance must hold 9 rows"},
+                    Fault{"covariance_columns", "/covariance/2/8", "", "covariance[2] must hold 9 numbers"},
+                    Fault{"covariance_asymmetric", "/covariance/0/1", "0.7", "covariance must be symmetric"},
+                    Fault{"covariance_negative", "/covariance/3/3", "-1", "covariance must not hold negative"},
+                    Fault{"rms", "/rms_px", "-0.1", "rms_px must not be negative"},
+                    Fault{"together", "/together_px", "-1", "together_px must not be negative"},
+                    Fault{"photos", "/photos", "{}", "photos must be an array"},
+                    Fault{"used", "/photos/1/used", "1", "photos[1].used must be true or false"}),
     [](const auto& test) { return std::string(test.param.name); });
 
-std::string changed(const std::string& text, const LensFault& fault) {
+std::string changed(const std::string& text, const Fault& fault) {
   json file = json::parse(text);
   const json::json_pointer at(fault.pointer);
   if (std::string(fault.value).empty()) {
@@ -290,23 +290,23 @@ TEST_P(LensFaults, AreNamed) {
   EXPECT_NE(message.find("make it again"), std::string::npos) << message;
 }
 
-class CameraFaults : public testing::TestWithParam<LensFault> {};
+class CameraFaults : public testing::TestWithParam<Fault> {};
 INSTANTIATE_TEST_SUITE_P(
     Fields, CameraFaults,
     testing::Values(
-        LensFault{"schema", "/schema", "\"jigtrue.lens/1\"", "schema must be \"jigtrue.camera/1\""},
-        LensFault{"lens_gone", "/lens", "", "lens is missing"},
-        LensFault{"lens_schema", "/lens/schema", "\"x\"", "lens.schema must be"},
-        LensFault{"lens_inside", "/lens/parameters/fy", "0", "lens.parameters.fy must be greater than 0"},
-        LensFault{"size", "/image_size_px", "[1200, 1600]", "image_size_px must be the lens's own"},
-        LensFault{"rotation", "/camera_from_bed/rotation/0/0", "0.9", "rotation must be a rotation"},
-        LensFault{"reflection", "/camera_from_bed/rotation", "[[1,0,0],[0,-1,0],[0,0,1]]", "not a reflection"},
-        LensFault{"translation", "/camera_from_bed/translation_mm", "[1, 2]", "translation_mm must hold 3 numbers"},
-        LensFault{"below", "/camera_from_bed/translation_mm/2", "-480", "above the bed"},
-        LensFault{"covariance", "/covariance/14", "", "covariance must hold 15 rows"},
-        LensFault{"homography", "/bed_homography/0/0", "1.0", "must agree with camera_from_bed"},
-        LensFault{"witness", "/witness/1/sigma_px", "0", "witness[1].sigma_px must be greater than 0"},
-        LensFault{"witness_place", "/witness/0/nominal_mm", "[1]", "witness[0].nominal_mm must hold 2 numbers"}),
+        Fault{"schema", "/schema", "\"jigtrue.lens/1\"", "schema must be \"jigtrue.camera/1\""},
+        Fault{"lens_gone", "/lens", "", "lens is missing"},
+        Fault{"lens_schema", "/lens/schema", "\"x\"", "lens.schema must be"},
+        Fault{"lens_inside", "/lens/parameters/fy", "0", "lens.parameters.fy must be greater than 0"},
+        Fault{"size", "/image_size_px", "[1200, 1600]", "image_size_px must be the lens's own"},
+        Fault{"rotation", "/camera_from_bed/rotation/0/0", "0.9", "rotation must be a rotation"},
+        Fault{"reflection", "/camera_from_bed/rotation", "[[1,0,0],[0,-1,0],[0,0,1]]", "not a reflection"},
+        Fault{"translation", "/camera_from_bed/translation_mm", "[1, 2]", "translation_mm must hold 3 numbers"},
+        Fault{"below", "/camera_from_bed/translation_mm/2", "-480", "above the bed"},
+        Fault{"covariance", "/covariance/14", "", "covariance must hold 15 rows"},
+        Fault{"homography", "/bed_homography/0/0", "1.0", "must agree with camera_from_bed"},
+        Fault{"witness", "/witness/1/sigma_px", "0", "witness[1].sigma_px must be greater than 0"},
+        Fault{"witness_place", "/witness/0/nominal_mm", "[1]", "witness[0].nominal_mm must hold 2 numbers"}),
     [](const auto& test) { return std::string(test.param.name); });
 
 TEST_P(CameraFaults, AreNamed) {
@@ -317,19 +317,19 @@ TEST_P(CameraFaults, AreNamed) {
   EXPECT_NE(message.find("make it again"), std::string::npos) << message;
 }
 
-class KeptFaults : public testing::TestWithParam<LensFault> {};
+class KeptFaults : public testing::TestWithParam<Fault> {};
 INSTANTIATE_TEST_SUITE_P(
     Fields, KeptFaults,
-    testing::Values(LensFault{"corner_gone", "/photos/2/corners_px/53", "", "corners_px must hold 54 corners"},
-                    LensFault{"corner_text", "/photos/2/corners_px/1", "\"x\"", "corners_px[1]"},
-                    LensFault{"board_gone", "/board", "", "board is missing"},
-                    LensFault{"board_even", "/board/squares", "[10, 8]", "one even and one odd"},
-                    LensFault{"board_huge", "/board/squares", "[1001, 8]", "3 to 100"},
-                    LensFault{"square", "/board/square_mm", "0", "board.square_mm must be greater than 0"},
-                    LensFault{"options_gone", "/options", "", "options is missing"},
-                    LensFault{"model", "/options/model", "\"best\"", "must be a lens model"},
-                    LensFault{"flag", "/options/fit_board_shape", "1", "must be true or false"},
-                    LensFault{"schema", "/schema", "\"x\"", "schema must be"}),
+    testing::Values(Fault{"corner_gone", "/photos/2/corners_px/53", "", "corners_px must hold 54 corners"},
+                    Fault{"corner_text", "/photos/2/corners_px/1", "\"x\"", "corners_px[1]"},
+                    Fault{"board_gone", "/board", "", "board is missing"},
+                    Fault{"board_even", "/board/squares", "[10, 8]", "one even and one odd"},
+                    Fault{"board_huge", "/board/squares", "[1001, 8]", "3 to 100"},
+                    Fault{"square", "/board/square_mm", "0", "board.square_mm must be greater than 0"},
+                    Fault{"options_gone", "/options", "", "options is missing"},
+                    Fault{"model", "/options/model", "\"best\"", "must be a lens model"},
+                    Fault{"flag", "/options/fit_board_shape", "1", "must be true or false"},
+                    Fault{"schema", "/schema", "\"x\"", "schema must be"}),
     [](const auto& test) { return std::string(test.param.name); });
 
 TEST_P(KeptFaults, AreNamed) {

@@ -43,12 +43,12 @@ TEST(MachineReading, ReadsBackAsItWasWritten) {
 }
 
 TEST(MachineReading, RefusesWhatNoMachineIs) {
-  struct Fault {
+  struct BadField {
     const char* pointer;
     json value;
     const char* says;
   };
-  for (const Fault& fault : std::initializer_list<Fault>{
+  for (const BadField& fault : std::initializer_list<BadField>{
            {"/marks", 0, "marks must lie between"},
            {"/rest_mm", nullptr, "rest_mm must be a number"},
            {"/squareness_deg", 0.1, "squareness_deg must be an object"},

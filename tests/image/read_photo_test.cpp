@@ -4,6 +4,7 @@
 #include "support/temporary_folder.hpp"
 
 #include <cmath>
+#include <fstream>
 #include <random>
 #include <sys/resource.h>
 
@@ -561,6 +562,28 @@ TEST(ReadPhoto, RefusesAHugeHeaderBeforeItAsksForMemory) {
                 AllOf(HasSubstr("60000 x 60000 px"), HasSubstr("200 megapixels"), HasSubstr("use a smaller photo")));
     EXPECT_LT(peak_kb() - before_kb, 20'000) << "one row of it in RGB is 180 kB, the whole 10.8 GB";
   }
+}
+
+// An EXIF block of 38 bytes whose length, damaged, claims 235 MB: no memory is asked for by what is claimed.
+TEST(ReadPhoto, TakesNoChunkOfAPngAtItsWord) {
+  const auto asked_kb = [] {  // the most that was ever asked for (proc(5))
+    std::ifstream status("/proc/self/status");
+    std::string word;
+    while (status >> word && word != "VmPeak:") continue;
+    long kb = 0;
+    status >> kb;
+    return kb;
+  };
+  PngKind kind;
+  kind.exif = test::exif_block(6, true);
+  std::string bytes = test::png_bytes(test::test_picture(width, height), kind);
+  bytes.replace(bytes.find("eXIf") - 4, 4, std::string("\x0E\0\0\x26", 4));
+  const TemporaryFolder folder;
+  put_bytes(folder / "photo", bytes);
+  const long before_kb = asked_kb();
+  ASSERT_GT(before_kb, 0);
+  EXPECT_THAT(input_error_text([&] { return read_photo(folder / "photo"); }), HasSubstr("the file ends too early"));
+  EXPECT_LT(asked_kb() - before_kb, 100'000);
 }
 
 TEST(ReadPhotoSize, NeedsTheHeaderOnly) {

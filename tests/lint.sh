@@ -70,7 +70,8 @@ elif command -v clang-tidy >/dev/null; then
     seconds=1000000
     cmake -S . -B build/lint -DJIGTRUE_TESTS=ON -DJIGTRUE_QUICK_BUILD=ON >/dev/null
     verdict "configured for clang-tidy" $?
-    tidy+=(--checks=-bugprone-suspicious-include)
+    # the batches' commands may hold an option of GCC's own
+    tidy+=(--checks=-bugprone-suspicious-include --extra-arg=-Wno-unused-command-line-argument)
     sed -nE 's#^ *"file": "(.*)",?$#\1#p' build/lint/compile_commands.json | grep -v /no_source_yet | LC_ALL=C sort -u >"$log/units"
     mapfile -t units <"$log/units"
   else

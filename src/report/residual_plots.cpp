@@ -86,7 +86,7 @@ std::string residual_arrows(const ResidualSet& set) {
 
 std::string residual_by_radius(const ResidualSet& set, const Vector2d& axis_px) {
   constexpr int kRings = 12;
-  constexpr double kLeft = 62.0;
+  constexpr double kAxis = 62.0;
   constexpr double kHigh = 230.0;
   std::vector<double> radius(set.px.size());
   std::vector<double> outward(set.px.size());
@@ -102,7 +102,7 @@ std::string residual_by_radius(const ResidualSet& set, const Vector2d& axis_px) 
   for (const double value : outward) sizes.push_back(std::abs(value));
   const double step = round_number(std::max(quantile(sizes, 0.98), 1e-6));
   const double reach = 2.0 * step;
-  const auto x = [&](double r) { return kLeft + (kPlotWide - kLeft) * r / farthest; };
+  const auto x = [&](double r) { return kAxis + (kPlotWide - kAxis) * r / farthest; };
   const auto y = [&](double v) { return kHigh / 2.0 * (1.0 - std::clamp(v / reach, -1.0, 1.0)); };
   std::string dots;
   std::vector<Ring> rings(kRings);

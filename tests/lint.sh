@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # What the compiler does not see: formatting, includes that go against the layers, headers that lean on others, clang-tidy.
 # A tool that is not installed is named and left out. JIGTRUE_TIDY_SECONDS (default 300) bounds clang-tidy; files that it did not
-# reach are counted, those changed last come first. "all": every file, in the batches of the quick build, whose headers are then
+# reach are counted, those changed last come first. "all": every file, in the batches of the build, whose headers are then
 # read once a batch: a fifth of the time. Needs the build of tests/run.sh.
 set -uo pipefail
 
@@ -68,15 +68,14 @@ elif command -v clang-tidy >/dev/null; then
   tidy=(clang-tidy -p build/lint --quiet "--config-file=$top/.clang-tidy" --extra-arg=-Wno-unknown-warning-option)
   if [ "$seconds" = all ]; then
     seconds=1000000
-    cmake -S . -B build/lint -DJIGTRUE_TESTS=ON -DJIGTRUE_QUICK_BUILD=ON >/dev/null
+    cmake -S . -B build/lint -DJIGTRUE_TESTS=ON -DCMAKE_UNITY_BUILD=ON >/dev/null
     verdict "configured for clang-tidy" $?
-    # the batches' commands may hold an option of GCC's own
-    tidy+=(--checks=-bugprone-suspicious-include --extra-arg=-Wno-unused-command-line-argument)
-    sed -nE 's#^ *"file": "(.*)",?$#\1#p' build/lint/compile_commands.json | grep -v /no_source_yet | LC_ALL=C sort -u >"$log/units"
+    tidy+=(--checks=-bugprone-suspicious-include)
+    sed -nE 's#^ *"file": "(.*)",?$#\1#p' build/lint/compile_commands.json | grep -v /precompiled | LC_ALL=C sort -u >"$log/units"
     mapfile -t units <"$log/units"
   else
     # one command for each source, without batches and precompiled headers: a source must name all that it includes
-    cmake -S . -B build/lint -DJIGTRUE_TESTS=ON -DJIGTRUE_QUICK_BUILD=OFF >/dev/null
+    cmake -S . -B build/lint -DJIGTRUE_TESTS=ON -DCMAKE_UNITY_BUILD=OFF >/dev/null
     verdict "configured for clang-tidy" $?
     sed -nE "s#^ *\"file\": \"$top/((src|tests)/.*)\",?\$#\1#p" build/lint/compile_commands.json | LC_ALL=C sort -u >"$log/units"
     mapfile -t units < <(changed_last_first "$log/units")

@@ -2,7 +2,6 @@
 # Builds jigtrue with its tests and runs them all. Exit status 0 only if tests ran and none failed.
 # JIGTRUE_SANITIZE=1: with the address and undefined-behaviour sanitizers, without the slow statistics. By clang where that is
 # installed: GCC takes nearly twice as long to compile the same checks, and clang has libFuzzer, for a short run of every reader.
-# JIGTRUE_QUICK_BUILD=OFF: every source by itself, tests and upper layers at -O2 too, for who changes a little and builds often.
 # JIGTRUE_SUITES="image cli" (of the folders beside this file): builds and runs only these.
 # Further arguments go to ctest, e.g. tests/run.sh -R geometry.
 set -euo pipefail
@@ -19,7 +18,7 @@ give_back() {
 trap give_back EXIT
 
 build=build/test
-options=(-DJIGTRUE_TESTS=ON -DCMAKE_BUILD_TYPE=Release "-DJIGTRUE_QUICK_BUILD=${JIGTRUE_QUICK_BUILD:-ON}")
+options=(-DJIGTRUE_TESTS=ON -DCMAKE_BUILD_TYPE=Release)
 # what ccache needs to be told to look through precompiled headers
 export CCACHE_SLOPPINESS=${CCACHE_SLOPPINESS:-pch_defines,time_macros}
 choice=()
@@ -29,7 +28,7 @@ if [ "${JIGTRUE_SANITIZE:-0}" = 1 ]; then
   # less time, as it inlines less of Eigen for the sanitizers to look at.
   # The ordinary build holds the code to its warnings.
   options=(-DJIGTRUE_TESTS=ON -DJIGTRUE_SANITIZE=ON -DCMAKE_BUILD_TYPE=Debug "-DCMAKE_CXX_FLAGS_DEBUG=-O2 -g1 -D_GLIBCXX_ASSERTIONS"
-           -DJIGTRUE_QUICK_BUILD=ON -DJIGTRUE_WERROR=OFF)
+           -DJIGTRUE_WERROR=OFF)
   choice=(-LE slow)
   export UBSAN_OPTIONS=${UBSAN_OPTIONS:-print_stacktrace=1}
 fi

@@ -67,8 +67,8 @@ Eigen::Index shared_count(const Settings& settings) {
 }
 
 // False when the point lies outside the lens's domain. `linear` is handed in so that its columns are allotted once.
-bool linearise_point(const Lens& lens, const State& state, const Rigid& pose, const Extent& extent,
-                     const SeenPoint& seen, const Settings& settings, LinearPoint& linear) {
+bool linearise_corner(const Lens& lens, const State& state, const Rigid& pose, const Extent& extent,
+                      const SeenPoint& seen, const Settings& settings, LinearPoint& linear) {
   const Shaped point = shape(state.board, extent, seen.mm);
   const Vector3d turned = pose.rotation * point.mm;
   const std::optional<Projection> there = project_with_jacobian(lens, turned + pose.translation, LensJacobian::yes);
@@ -112,7 +112,7 @@ std::optional<ArrowSystem> linearise(const State& state, const std::vector<View>
     const Extent extent = extent_of(view.points);
     for (std::size_t j = 0; j < view.points.size(); ++j) {
       if (!view.used[j]) continue;
-      if (!linearise_point(*lens, state, state.poses[i], extent, view.points[j], settings, point)) return std::nullopt;
+      if (!linearise_corner(*lens, state, state.poses[i], extent, view.points[j], settings, point)) return std::nullopt;
       const RobustLoss loss = cauchy_loss(point.residual.squaredNorm(), settings.cauchy_px);
       system.add(point.residual, point.by_shared, i, point.by_pose, loss.weight);
       system.cost += loss.cost;
@@ -135,7 +135,7 @@ std::optional<FittedView> fitted_view(const State& state, const View& view, std:
   LinearPoint point;
   for (std::size_t j = 0; j < view.points.size(); ++j) {
     if (!view.used[j]) continue;
-    if (!linearise_point(*lens, state, state.poses[index], extent, view.points[j], settings, point)) {
+    if (!linearise_corner(*lens, state, state.poses[index], extent, view.points[j], settings, point)) {
       return std::nullopt;
     }
     const auto row = static_cast<Eigen::Index>(fitted.mm.size());

@@ -59,7 +59,7 @@ struct Known {
 };
 
 // Of [lens, pose]: what the errors of the corners leave open, and what is known of lens and sheet carried over.
-MatrixXd joint_covariance(const PoseFromPhotos& pose, const Known& known, Eigen::Index lens_count) {
+MatrixXd lens_and_poses_covariance(const PoseFromPhotos& pose, const Known& known, Eigen::Index lens_count) {
   const MatrixXd by_known = -times(pose.by_px, known.px_by);
   const MatrixXd with_known = times(by_known, known.covariance);
   MatrixXd joint(lens_count + 6, lens_count + 6);
@@ -70,7 +70,7 @@ MatrixXd joint_covariance(const PoseFromPhotos& pose, const Known& known, Eigen:
   return joint;
 }
 
-std::vector<Vector2d> residuals_of(const FittedView& view) {
+std::vector<Vector2d> corner_residuals(const FittedView& view) {
   const auto count = static_cast<Eigen::Index>(view.mm.size());
   std::vector<Vector2d> residuals;
   for (Eigen::Index i = 0; i < count; ++i) residuals.emplace_back(view.residual_px[i], view.residual_px[count + i]);
@@ -151,7 +151,7 @@ Outcome<FlatBoards> fit_flat_boards(const LensRecord& lens, const std::vector<Bo
   for (std::size_t i = 0; i < boards.size(); ++i) {
     Outcome<FlatView> there = flat_view(lens.lens, state.camera_from_first, state.places[i], boards[i]);
     if (!there) return Failure{there.reason()};
-    result.residuals_px.push_back(residuals_of(there->view));
+    result.residuals_px.push_back(corner_residuals(there->view));
     if (i == 0) there->view.by_pose.resize(there->view.residual_px.size(), 0);  // its place is known
     const Eigen::Index rows = there->by_lens.rows();
     known.px_by.conservativeResize(known.px_by.rows() + rows, Eigen::NoChange);
@@ -163,7 +163,7 @@ Outcome<FlatBoards> fit_flat_boards(const LensRecord& lens, const std::vector<Bo
   result.rms_px = std::sqrt(normal->cost / count);
   result.sigma0_px = std::sqrt(normal->cost / freedom);
   const PoseFromPhotos pose = pose_from_photos(views, {lens.noise_px, lens.together_px});
-  result.covariance = joint_covariance(pose, known, lens_count);
+  result.covariance = lens_and_poses_covariance(pose, known, lens_count);
   return result;
 }
 

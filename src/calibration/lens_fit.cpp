@@ -98,8 +98,8 @@ std::vector<int> free_parameters(LensModel model, const LensFitOptions& options)
 }
 
 // Robust fits of every model decide together what is left out; plain fits of what remains follow.
-Screening fit_all(std::vector<Trial>& trials, std::vector<bundle::View>& views, const std::vector<LensView>& named,
-                  int width_px, int height_px, const LensFitOptions& options) {
+Screening fit_photos(std::vector<Trial>& trials, std::vector<bundle::View>& views, const std::vector<LensView>& named,
+                     int width_px, int height_px, const LensFitOptions& options) {
   std::vector<ModelFit> fits;
   for (Trial& trial : trials) {
     Outcome<ModelFit> fit =
@@ -321,7 +321,7 @@ Choice choose_lens(const std::vector<LensView>& named, int width_px, int height_
     choice.trials.emplace_back();
     choice.trials.back().shown.model = model;
   }
-  choice.screening = fit_all(choice.trials, choice.views, named, width_px, height_px, options);
+  choice.screening = fit_photos(choice.trials, choice.views, named, width_px, height_px, options);
   choice.chosen = choose(choice.trials, choice.views);
   return choice;
 }

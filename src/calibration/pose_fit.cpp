@@ -28,8 +28,8 @@ constexpr double kAmbiguousRatio = 19.0;
 
 // Joint covariance of [lens, pose] of a body's pose: what the errors of its own points leave open (by_points), and the
 // lens's covariance carried over.
-MatrixXd joint_covariance(const LensRecord& lens, const ViewPose& pose, const MatrixXd& inverse,
-                          const Eigen::Matrix<double, 6, 6>& by_points) {
+MatrixXd lens_and_pose_covariance(const LensRecord& lens, const ViewPose& pose, const MatrixXd& inverse,
+                                  const Eigen::Matrix<double, 6, 6>& by_points) {
   const Eigen::Index n = lens.lens.parameters.size();
   const MatrixXd by_lens = -times(inverse, pose.by_lens_normal);
   MatrixXd joint(n + 6, n + 6);
@@ -211,7 +211,7 @@ Outcome<PoseFit> fit_pose_to_marks(const LensRecord& lens, const std::vector<Pla
   }
   // few marks: their scatter says little, so the stated sigmas are the least that is believed
   const double sigma0 = std::max(1.0, pose.sigma0);
-  result.camera.covariance = joint_covariance(lens, pose, *inverse, sigma0 * sigma0 * *inverse);
+  result.camera.covariance = lens_and_pose_covariance(lens, pose, *inverse, sigma0 * sigma0 * *inverse);
   finish_covariance(result.camera);
   return result;
 }

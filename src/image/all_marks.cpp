@@ -14,13 +14,13 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kFieldInCopyPx = 6.0;  // the smallest that a ring of kRingPx still reads
-constexpr double kRingPx = 3.5;
+constexpr double kSmallestFieldPx = 6.0;  // the smallest that a ring of kMarkRingPx still reads
+constexpr double kMarkRingPx = 3.5;
 constexpr double kLargestFieldPx = 400.0;
-constexpr std::size_t kMaxSaddles = 400;  // a copy: marks are among the strongest corners of a bed
+constexpr std::size_t kMaxMarkSaddles = 400;  // a copy: marks are among the strongest corners of a bed
 constexpr double kOpposite = 0.3;  // how unlike the reaches of opposite edges may be, perspective and dirt allowed
 
-double grey_at(const cv::Mat1b& luma, const Vector2d& p) {
+double grey_in_copy(const cv::Mat1b& luma, const Vector2d& p) {
   const int x = std::clamp(static_cast<int>(std::lround(p.x())), 0, luma.cols - 1);
   const int y = std::clamp(static_cast<int>(std::lround(p.y())), 0, luma.rows - 1);
   return luma(y, x);
@@ -30,7 +30,7 @@ bool inside(const cv::Mat1b& luma, const Vector2d& p) {
   return p.x() >= 0.0 && p.y() >= 0.0 && p.x() <= luma.cols - 1.0 && p.y() <= luma.rows - 1.0;
 }
 
-Vector2d direction(double angle) { return {std::cos(angle), std::sin(angle)}; }
+Vector2d unit_vector(double angle) { return {std::cos(angle), std::sin(angle)}; }
 
 // How far the edge along `ray` keeps its two colours apart, px of the photo. after: +1 when the side towards `beside`
 // is bright.
@@ -44,7 +44,7 @@ double reach_of_edge(const cv::Mat1b& luma, const Vector2d& centre, const Vector
     const Vector2d bright_side = centre + t * (ray + kBeside * after * beside);
     const Vector2d dark_side = centre + t * (ray - kBeside * after * beside);
     if (!inside(luma, bright_side) || !inside(luma, dark_side)) break;
-    if (grey_at(luma, bright_side) - grey_at(luma, dark_side) > contrast) {
+    if (grey_in_copy(luma, bright_side) - grey_in_copy(luma, dark_side) > contrast) {
       reach = t;
       failures = 0;
     } else if (++failures == 3) {
@@ -59,7 +59,7 @@ std::optional<Matrix2d> measure_fields(const cv::Mat1b& luma, const Vector2d& ce
                                        double from_px) {
   std::array<double, 4> reach{};
   std::array<Vector2d, 4> ray;
-  for (std::size_t k = 0; k < 4; ++k) ray[k] = direction(saddle.ray_rad[k]);
+  for (std::size_t k = 0; k < 4; ++k) ray[k] = unit_vector(saddle.ray_rad[k]);
   for (std::size_t k = 0; k < 4; ++k)
     reach[k] = reach_of_edge(luma, centre, ray[k], ray[(k + 1) % 4], saddle.after[k], saddle.contrast, from_px);
   for (std::size_t k = 0; k < 2; ++k)
@@ -96,13 +96,13 @@ void find_in_copy(const cv::Mat1b& luma, int factor, std::size_t max_count, std:
     cv::resize(luma(whole), copy, cv::Size(luma.cols / factor, luma.rows / factor), 0.0, 0.0, cv::INTER_AREA);
   }
   if (copy.cols < 16 || copy.rows < 16) return;
-  for (const Saddle& saddle : find_saddles(copy, kRingPx, kMaxSaddles)) {
+  for (const Saddle& saddle : find_saddles(copy, kMarkRingPx, kMaxMarkSaddles)) {
     if (marks.size() >= max_count) return;
     const Vector2d px = ((saddle.px.array() + 0.5) * factor - 0.5).matrix();
     const bool known = std::any_of(marks.begin(), marks.end(),
                                    [&](const SightedMark& m) { return (m.px - px).norm() < 3.0 * factor; });
     if (known) continue;
-    const auto fields = measure_fields(luma, px, saddle, kRingPx * factor);
+    const auto fields = measure_fields(luma, px, saddle, kMarkRingPx * factor);
     if (!fields) continue;
     if (auto mark = confirm(luma, px, *fields, factor)) marks.push_back(*mark);
   }
@@ -114,7 +114,7 @@ std::vector<SightedMark> find_all_marks(const cv::Mat1b& luma, double smallest_f
   std::vector<SightedMark> marks;
   if (luma.empty()) return marks;
   int factor = 1;
-  while (smallest_field_px >= 2.0 * factor * kFieldInCopyPx) factor *= 2;
+  while (smallest_field_px >= 2.0 * factor * kSmallestFieldPx) factor *= 2;
   // Coarse to fine: what is large is found where a bed's fine patterns are smoothed away.
   for (int f = 4 * factor; f >= factor; f /= 2) find_in_copy(luma, f, max_count, marks);
   return marks;

@@ -17,8 +17,8 @@ namespace jigtrue {
 namespace {
 
 constexpr double kSearchPixels = 1.0e6;  // size of the shrunk copy that the board is looked for in
-constexpr double kRingPx = 3.5;          // in the shrunk copy: squares down to about 8 px
-constexpr std::size_t kMaxSaddles = 2500;
+constexpr double kBoardRingPx = 3.5;          // in the shrunk copy: squares down to about 8 px
+constexpr std::size_t kMaxBoardSaddles = 2500;
 constexpr double kWindowShare = 0.3;    // of the spacing: a wider window meets the neighbours' edges
 constexpr double kFirstWindowPx = 9.0;  // enough to settle from the shrunk copy's precision
 constexpr double kMaxWindowPx = 24.0;   // precision grows with the root of this, time with it
@@ -252,7 +252,7 @@ Attempt explain_absence(const CornerGrids& found, const BoardSpec& board) {
 
 Attempt look_at_scale(const cv::Mat1b& luma, const BoardSpec& board, int factor) {
   const cv::Mat1b small = shrink_by(luma, factor);
-  const CornerGrids found = grow_grids(small, find_saddles(small, kRingPx, kMaxSaddles));
+  const CornerGrids found = grow_grids(small, find_saddles(small, kBoardRingPx, kMaxBoardSaddles));
   std::vector<CornerGrid> matching;
   for (const CornerGrid& grid : found.grids)
     if (has_size(grid, board.inner_columns(), board.inner_rows()) && grid.seen_count * 5 >= board.corner_count() * 4)

@@ -24,7 +24,7 @@ constexpr double kMarkWindowShare = 0.7;  // of the field: clear of the field's 
 constexpr double kMaxMarkWindowPx = 20.0;
 constexpr double kCurvatureSigma = 1.0 / 6000.0;  // 1/px: what a wide lens does to a straight edge
 constexpr double kHoldsTo = 0.85;                 // share of the field out to which the four colours must hold
-constexpr double kMinContrast = 6.0;              // half difference, grey levels
+constexpr double kMinMarkContrast = 6.0;              // half difference, grey levels
 // Ink edges, paper relief and the lens's bend within the window, none of which show in the residuals: from renderings
 // with a bend of 2000 px radius; common practice to state no better than a hundredth of a pixel, no source.
 constexpr double kMarkSigmaPx = 0.012;
@@ -201,14 +201,14 @@ std::optional<std::string> fields_contradict(const cv::Mat1b& luma, const Candid
 }
 
 std::optional<std::string> fit_contradicts(const CheckerFit& fit, double window_px) {
-  if (std::abs(fit.contrast) < kMinContrast) return "black and white hardly differ there";
+  if (std::abs(fit.contrast) < kMinMarkContrast) return "black and white hardly differ there";
   if (fit.share_kept < 0.7) return "too much of it is covered or soiled";
   if (fit.residual_rms > 0.2 * std::abs(fit.contrast)) return "what is seen there is no clean checker";
   if (std::max(fit.blur_a_px, fit.blur_b_px) > 0.45 * window_px) return "its edges are too blurred";
   return std::nullopt;
 }
 
-MarkPosition describe(const Candidate& mark) {
+MarkPosition describe_mark(const Candidate& mark) {
   const double own = mark.fit.white_variance + std::max(0.0, mark.fit.lagged_variance);
   return {mark.fit.px, std::sqrt(own + kMarkSigmaPx * kMarkSigmaPx), 2.0 * std::abs(mark.fit.contrast),
           deg_from_rad(mark.turn_rad)};
@@ -264,7 +264,7 @@ Outcome<MarkPosition> find_mark(const cv::Mat1b& luma, const MarkPrediction& pre
   }
   if (marks.empty()) return Failure{nearest_miss};
   if (marks.size() > 1) return Failure{"more than one mark is near"};
-  return describe(marks.front());
+  return describe_mark(marks.front());
 }
 
 }  // namespace jigtrue

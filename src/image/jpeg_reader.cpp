@@ -28,7 +28,7 @@ struct ErrorTrap {
   std::array<char, JMSG_LENGTH_MAX> message;
 };
 
-[[noreturn]] void on_error(j_common_ptr info) {
+[[noreturn]] void on_jpeg_error(j_common_ptr info) {
   auto* trap = reinterpret_cast<ErrorTrap*>(info->err);
   info->err->format_message(info, trap->message.data());
   std::longjmp(trap->jump, 1);
@@ -50,7 +50,7 @@ bool is_harmless(const jpeg_error_mgr& error) {
 
 // The library warns and goes on with a grey tail where data is missing; such a photo is refused instead.
 void on_message(j_common_ptr info, int level) {
-  if (level < 0 && !is_harmless(*info->err)) on_error(info);
+  if (level < 0 && !is_harmless(*info->err)) on_jpeg_error(info);
 }
 
 // A progressive file may hold any number of scans, each of which costs a pass over the whole picture: a small hostile
@@ -74,7 +74,7 @@ class JpegDecoder {
  public:
   explicit JpegDecoder(const EncodedPhoto& encoded) : encoded_(encoded) {
     info_.err = jpeg_std_error(&trap_.manager);
-    trap_.manager.error_exit = on_error;
+    trap_.manager.error_exit = on_jpeg_error;
     trap_.manager.emit_message = on_message;
     run([this] { jpeg_create_decompress(&info_); });
     progress_.progress_monitor = on_progress;

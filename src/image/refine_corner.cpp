@@ -340,7 +340,7 @@ double mean_square(const std::vector<double>& list) {
   return sum / static_cast<double>(list.size());
 }
 
-CheckerFit describe(const Parameters& p) {
+CheckerFit describe_fit(const Parameters& p) {
   CheckerFit fit;
   fit.px = {p[kX], p[kY]};
   fit.edge_a = {std::cos(p[kAngleA]), std::sin(p[kAngleA])};
@@ -390,7 +390,7 @@ Outcome<CheckerFit> refine_corner(const cv::Mat1b& luma, const CheckerStart& sta
     problem.grey_variance = std::max(0.5, mean_square(rest));
     if (start.robust && round + 1 < rounds) problem.weights = tukey_weights(rest, p[kContrast]);
   }
-  CheckerFit fit = describe(p);
+  CheckerFit fit = describe_fit(p);
   add_variance(problem, p, fit);
   if (!std::isfinite(fit.white_variance)) return Failure{"the corner's fit does not settle"};
   return fit;

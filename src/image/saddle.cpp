@@ -12,7 +12,7 @@ namespace {
 constexpr double kSmoothPx = 1.0;
 constexpr float kMinStrength =
     3.0F;  // grey levels^2 / px^4: a corner of contrast 20 blurred by 2 px has 6, noise below 1
-constexpr double kMinContrast = 5.0;  // half difference, grey levels
+constexpr double kMinSaddleContrast = 5.0;  // half difference, grey levels
 constexpr int kRing = 32;
 
 double bilinear(const cv::Mat1f& image, double x, double y) {
@@ -70,13 +70,13 @@ Ring sample_ring(const cv::Mat1f& smooth, const Vector2d& centre, double radius)
   return ring;
 }
 
-double angle_between(double a, double b) { return std::abs(std::remainder(a - b, 2.0 * kPi)); }
+double turn_between(double a, double b) { return std::abs(std::remainder(a - b, 2.0 * kPi)); }
 
 // Four crossings of the middle level, opposite ones in line, every sector reaching well past the middle.
 bool read_ring(const Ring& ring, Saddle& saddle) {
   saddle.level = 0.5 * (ring.low + ring.high);
   saddle.contrast = 0.5 * (ring.high - ring.low);
-  if (saddle.contrast < kMinContrast) return false;
+  if (saddle.contrast < kMinSaddleContrast) return false;
   int crossings = 0;
   for (int i = 0; i < kRing; ++i) {
     const double a = ring.grey[static_cast<std::size_t>(i)] - saddle.level;
@@ -91,7 +91,7 @@ bool read_ring(const Ring& ring, Saddle& saddle) {
   constexpr double kInLine = 25.0 * kPi / 180.0;
   constexpr double kThinnest = 20.0 * kPi / 180.0;
   for (std::size_t k = 0; k < 2; ++k)
-    if (angle_between(saddle.ray_rad[k] + kPi, saddle.ray_rad[k + 2]) > kInLine) return false;
+    if (turn_between(saddle.ray_rad[k] + kPi, saddle.ray_rad[k + 2]) > kInLine) return false;
   for (std::size_t k = 0; k < 4; ++k) {
     const double from = saddle.ray_rad[k];
     const double to = saddle.ray_rad[(k + 1) % 4] + (k == 3 ? 2.0 * kPi : 0.0);

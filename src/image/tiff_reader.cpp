@@ -60,7 +60,7 @@ void note_first(std::string& first, const char* format, va_list arguments) {
 }
 
 // The library would print to stderr otherwise. Returning 1 says that nothing else needs to hear of it.
-int on_error(TIFF* /*tiff*/, void* source, const char* /*module*/, const char* format, va_list arguments) {
+int on_tiff_error(TIFF* /*tiff*/, void* source, const char* /*module*/, const char* format, va_list arguments) {
   note_first(source_of(source).damage, format, arguments);
   return 1;
 }
@@ -86,7 +86,7 @@ class TiffDecoder {
     if (!options) throw std::bad_alloc();
     // a strip or tile of 16-bit RGBA as large as the largest photo
     TIFFOpenOptionsSetMaxSingleMemAlloc(options.get(), static_cast<tmsize_t>(limits.max_pixels) * 8 + (1 << 20));
-    TIFFOpenOptionsSetErrorHandlerExtR(options.get(), on_error, &source_);
+    TIFFOpenOptionsSetErrorHandlerExtR(options.get(), on_tiff_error, &source_);
     TIFFOpenOptionsSetWarningHandlerExtR(options.get(), on_warning, &source_);
     tiff_.reset(TIFFClientOpenExt(encoded.file.c_str(), "r", &source_, on_read, on_write, on_seek, on_close, on_size,
                                   on_map, on_unmap, options.get()));

@@ -11,7 +11,7 @@ namespace jigtrue::svg {
 namespace {
 
 constexpr double kUnits_per_mm = 1e5;  // clipper works on whole numbers
-constexpr double kTolerance_mm = 0.001;
+constexpr double kClipTolerance_mm = 0.001;
 
 ClipperLib::IntPoint to_units(const Vector2d& p) {
   return {std::llround(p.x() * kUnits_per_mm), std::llround(p.y() * kUnits_per_mm)};
@@ -40,7 +40,7 @@ ClipperLib::Paths to_units(const std::vector<Polyline2d>& lines) {
 
 ClipperLib::Paths flattened_outline(const std::vector<SubPath>& outline) {
   ClipperLib::Paths paths;
-  for (const SubPath& path : outline) paths.push_back(to_units(flattened(path, kTolerance_mm)));
+  for (const SubPath& path : outline) paths.push_back(to_units(flattened(path, kClipTolerance_mm)));
   return paths;
 }
 
@@ -53,19 +53,19 @@ SubPath straight(const ClipperLib::Path& path, bool closed) {
 
 // A closed line is opened at its start, so that the cut pieces stay lines.
 ClipperLib::Path stroke_line(const SubPath& path) {
-  Polyline2d line = flattened(path, kTolerance_mm);
+  Polyline2d line = flattened(path, kClipTolerance_mm);
   if (path.closed) line.push_back(line.front());
   return to_units(line);
 }
 
-struct Span {
+struct ClipSpan {
   double low_x;
   double high_x;
   double low_y;
   double high_y;
 };
 
-void append_spans(const ClipperLib::Paths& paths, std::vector<Span>& spans) {
+void append_spans(const ClipperLib::Paths& paths, std::vector<ClipSpan>& spans) {
   for (const ClipperLib::Path& path : paths) {
     for (std::size_t i = 0; i < path.size(); ++i) {
       const ClipperLib::IntPoint& a = path[i];
@@ -86,11 +86,11 @@ void spend(const ClipperLib::Paths& first, const ClipperLib::Paths& second, Clip
       throw input_error("clip-path", "the drawing is too tangled to be clipped", "expand the clipping and save again");
     left -= cost;
   };
-  std::vector<Span> spans;
+  std::vector<ClipSpan> spans;
   append_spans(first, spans);
   append_spans(second, spans);
   take(budget.points, spans.size());
-  std::sort(spans.begin(), spans.end(), [](const Span& a, const Span& b) { return a.low_x < b.low_x; });
+  std::sort(spans.begin(), spans.end(), [](const ClipSpan& a, const ClipSpan& b) { return a.low_x < b.low_x; });
   for (std::size_t i = 0; i < spans.size(); ++i) {
     for (std::size_t j = i + 1; j < spans.size() && spans[j].low_x <= spans[i].high_x; ++j) {
       take(budget.looks, 1);

@@ -14,7 +14,7 @@ namespace jigtrue {
 namespace {
 
 // with the rounding to 0.0001 mm, still the same to 0.001 mm as the curves of layout.svg
-constexpr double kTolerance_mm = 0.0008;
+constexpr double kFlatness_mm = 0.0008;
 constexpr std::size_t kMostDxfPoints = 20'000'000;  // some 600 MB
 
 // Why no library writes this: dxflib would put the whole program under the GPL, GDAL's own header says inches
@@ -168,7 +168,7 @@ void entities(Writer& out, const PlacedDesign& placed, const Layers& layers, con
     for (const Pass& pass : *placed.passes)
       for (const InkShape& shape : pass.shapes)
         for (const SubPath& path : shape.outline)
-          polyline(out, flattened(path, kTolerance_mm), path.closed, layers.of(pass.name), to_bed, spaces);
+          polyline(out, flattened(path, kFlatness_mm), path.closed, layers.of(pass.name), to_bed, spaces);
   } else if (placed.design) {
     const Vector2d half(placed.design->width_mm / 2.0, placed.design->height_mm / 2.0);
     polyline(out, {-half, {half.x(), -half.y()}, half, {-half.x(), half.y()}}, true, layers.of(""), to_bed, spaces);
@@ -181,7 +181,7 @@ std::size_t points_of(const Placement& placement) {
     if (!placed.passes) continue;
     for (const Pass& pass : *placed.passes)
       for (const InkShape& shape : pass.shapes)
-        for (const SubPath& path : shape.outline) points += svg::flattened_points(path, kTolerance_mm);
+        for (const SubPath& path : shape.outline) points += svg::flattened_points(path, kFlatness_mm);
   }
   return points;
 }

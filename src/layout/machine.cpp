@@ -17,7 +17,7 @@ constexpr const char* kSchema = "jigtrue.machine/1";
 constexpr double kLargestBed_mm = 20'000.0;
 constexpr double kFarthestHead_mm = 100'000.0;
 
-std::string shown(const json& value) {
+std::string shown_value(const json& value) {
   const std::string text = value.dump(-1, ' ', true, json::error_handler_t::replace);
   return text.size() <= 60 ? text : text.substr(0, 57) + "...";
 }
@@ -45,7 +45,7 @@ const json& field(const json& object, const std::string& file, const char* name,
 VectorXd numbers(const json& value, Eigen::Index count, const std::string& file, const std::string& name,
                  const char* example) {
   const auto refuse = [&] {
-    return input_error(file, name + " is " + shown(value) + ", not " + std::to_string(count) + " numbers",
+    return input_error(file, name + " is " + shown_value(value) + ", not " + std::to_string(count) + " numbers",
                        std::string("write it like ") + example);
   };
   if (!value.is_array() || value.size() != static_cast<std::size_t>(count)) throw refuse();
@@ -63,7 +63,7 @@ void require_schema(const json& root, const std::string& file) {
     throw input_error(file, "is not a JSON object", "start it with { \"schema\": \"jigtrue.machine/1\", ...");
   const json& schema = field(root, file, "schema", "\"schema\": \"jigtrue.machine/1\"");
   if (schema != kSchema) {
-    throw input_error(file, "schema is " + shown(schema) + ", not \"" + kSchema + "\"",
+    throw input_error(file, "schema is " + shown_value(schema) + ", not \"" + kSchema + "\"",
                       "give a machine file of this version");
   }
 }
@@ -80,7 +80,7 @@ void refuse_unknown_fields(const json& object, const std::set<std::string>& know
       if (!list.empty()) list += ", ";
       list += each;
     }
-    throw input_error(file, "unknown field " + shown(path + name), "a machine file knows " + list);
+    throw input_error(file, "unknown field " + shown_value(path + name), "a machine file knows " + list);
   }
 }
 
@@ -88,7 +88,7 @@ Vector2d read_bed(const json& root, const std::string& file) {
   constexpr const char* kExample = "[400, 400] (width, depth)";
   Vector2d bed = numbers(field(root, file, "bed_mm", "\"bed_mm\": [400, 400]"), 2, file, "bed_mm", kExample);
   if (!(bed.minCoeff() > 0.0) || bed.maxCoeff() > kLargestBed_mm) {
-    throw input_error(file, "bed_mm is " + shown(root["bed_mm"]) + ": both must lie above 0 and up to 20000 mm",
+    throw input_error(file, "bed_mm is " + shown_value(root["bed_mm"]) + ": both must lie above 0 and up to 20000 mm",
                       std::string("write it like ") + kExample);
   }
   return bed;
@@ -100,7 +100,7 @@ OriginCorner read_corner(const json& root, const std::string& file) {
        {OriginCorner::front_left, OriginCorner::front_right, OriginCorner::back_left, OriginCorner::back_right}) {
     if (value == to_string(corner)) return corner;
   }
-  throw input_error(file, "origin_corner is " + shown(value),
+  throw input_error(file, "origin_corner is " + shown_value(value),
                     "use \"front-left\", \"front-right\", \"back-left\" or \"back-right\"");
 }
 
@@ -108,15 +108,15 @@ std::optional<Vector3d> read_head(const json& root, const std::string& file) {
   const auto beam = root.find("beam");
   if (beam == root.end() || *beam == "vertical") return std::nullopt;
   if (!beam->is_object() || !beam->contains("from_mm")) {
-    throw input_error(file, "beam is " + shown(*beam),
+    throw input_error(file, "beam is " + shown_value(*beam),
                       "use \"vertical\", or {\"from_mm\": [x, y, z]} for a scanning head");
   }
   refuse_unknown_fields(*beam, {"from_mm"}, file, "beam.");
   const Vector3d head = numbers((*beam)["from_mm"], 3, file, "beam.from_mm", "[200, 200, 350]");
   if (!(head.z() > 0.0) || head.cwiseAbs().maxCoeff() > kFarthestHead_mm) {
-    throw input_error(file,
-                      "beam.from_mm is " + shown((*beam)["from_mm"]) + ": the head must hang above the bed (z > 0)",
-                      "give the place that the beam pivots about, in mm from the machine's own origin");
+    throw input_error(
+        file, "beam.from_mm is " + shown_value((*beam)["from_mm"]) + ": the head must hang above the bed (z > 0)",
+        "give the place that the beam pivots about, in mm from the machine's own origin");
   }
   return head;
 }

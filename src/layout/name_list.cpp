@@ -11,7 +11,7 @@ namespace jigtrue {
 namespace {
 
 constexpr std::size_t kMostRows = 2000;
-constexpr std::size_t kMaxBytes = 4u << 20;
+constexpr std::size_t kMaxNameListBytes = 4u << 20;
 
 struct CsvRow {
   std::vector<std::string> cells;
@@ -115,7 +115,7 @@ InkShape scaled(InkShape shape, double scale, const Vector2d& middle) {
 }  // namespace
 
 std::vector<NameRow> read_name_list(const std::string& csv_text, const std::string& file_name) {
-  if (csv_text.size() > kMaxBytes) throw input_error(file_name, "is larger than 4 MB", "give a plain list");
+  if (csv_text.size() > kMaxNameListBytes) throw input_error(file_name, "is larger than 4 MB", "give a plain list");
   const std::vector<CsvRow> rows = csv_rows(csv_text, file_name);
   if (rows.empty()) throw input_error(file_name, "is empty", "start it with the line: slot,text");
   const Columns columns = columns_of(rows.front(), file_name);

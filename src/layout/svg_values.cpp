@@ -8,14 +8,14 @@
 namespace jigtrue::svg {
 namespace {
 
-bool is_space(char c) { return c == ' ' || c == '\t' || c == '\n' || c == '\r' || c == '\f'; }
+bool is_svg_space(char c) { return c == ' ' || c == '\t' || c == '\n' || c == '\r' || c == '\f'; }
 bool is_digit(char c) { return c >= '0' && c <= '9'; }
 bool is_letter(char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z'); }
 
 }  // namespace
 
 void Cursor::skip_space() {
-  while (!rest_.empty() && is_space(rest_.front())) rest_.remove_prefix(1);
+  while (!rest_.empty() && is_svg_space(rest_.front())) rest_.remove_prefix(1);
 }
 
 void Cursor::skip_comma() {
@@ -83,8 +83,8 @@ std::string_view Cursor::word() {
 }
 
 std::string_view trimmed(std::string_view text) {
-  while (!text.empty() && is_space(text.front())) text.remove_prefix(1);
-  while (!text.empty() && is_space(text.back())) text.remove_suffix(1);
+  while (!text.empty() && is_svg_space(text.front())) text.remove_prefix(1);
+  while (!text.empty() && is_svg_space(text.back())) text.remove_suffix(1);
   return text;
 }
 
@@ -102,7 +102,7 @@ std::vector<std::string_view> words(std::string_view text) {
   std::vector<std::string_view> found;
   while (!(text = trimmed(text)).empty()) {
     std::size_t n = 0;
-    while (n < text.size() && !is_space(text[n])) ++n;
+    while (n < text.size() && !is_svg_space(text[n])) ++n;
     found.push_back(text.substr(0, n));
     text.remove_prefix(n);
   }

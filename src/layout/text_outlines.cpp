@@ -39,7 +39,7 @@ void move_to(hb_draw_funcs_t* /*f*/, void* data, hb_draw_state_t* /*s*/, float x
   pen.paths.push_back({pen.at(x, y), {}, true});
 }
 
-void line_to(hb_draw_funcs_t* /*f*/, void* data, hb_draw_state_t* /*s*/, float x, float y, void* /*u*/) {
+void outline_line_to(hb_draw_funcs_t* /*f*/, void* data, hb_draw_state_t* /*s*/, float x, float y, void* /*u*/) {
   Pen& pen = pen_of(data);
   const Vector2d to = pen.at(x, y);
   pen.paths.back().segments.push_back({false, to, to, to});
@@ -64,7 +64,7 @@ void cubic_to(hb_draw_funcs_t* /*f*/, void* data, hb_draw_state_t* /*s*/, float 
 DrawFuncs draw_funcs() {
   DrawFuncs funcs(hb_draw_funcs_create());
   hb_draw_funcs_set_move_to_func(funcs.get(), move_to, nullptr, nullptr);
-  hb_draw_funcs_set_line_to_func(funcs.get(), line_to, nullptr, nullptr);
+  hb_draw_funcs_set_line_to_func(funcs.get(), outline_line_to, nullptr, nullptr);
   hb_draw_funcs_set_quadratic_to_func(funcs.get(), quadratic_to, nullptr, nullptr);
   hb_draw_funcs_set_cubic_to_func(funcs.get(), cubic_to, nullptr, nullptr);
   return funcs;

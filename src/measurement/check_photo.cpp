@@ -15,7 +15,7 @@
 namespace jigtrue {
 namespace {
 
-std::string size_text(int width, int height) { return std::to_string(width) + " x " + std::to_string(height); }
+std::string picture_size(int width, int height) { return std::to_string(width) + " x " + std::to_string(height); }
 
 // A blank that lies off in its slot, apart from where the fixture as a whole stands.
 void note_strays(const Fixture& fixture, const FixturePlacement& marked, CheckResult& result) {
@@ -57,8 +57,8 @@ void judge_whole(const Photo& photo, const SlotParts& parts, CheckResult& result
 void refuse_other_size(const Photo& photo, const Lens& lens) {
   if (photo.width_px() != lens.width_px || photo.height_px() != lens.height_px)
     throw input_error(photo.file,
-                      "the photo is " + size_text(photo.width_px(), photo.height_px()) + " px, the calibration " +
-                          size_text(lens.width_px, lens.height_px) + " px",
+                      "the photo is " + picture_size(photo.width_px(), photo.height_px()) + " px, the calibration " +
+                          picture_size(lens.width_px, lens.height_px) + " px",
                       "take it with the same camera, resolution and orientation as the calibration's photos");
 }
 

@@ -12,7 +12,7 @@ namespace jigtrue::page {
 
 namespace {
 
-constexpr double kLeft = 46.0;
+constexpr double kMapLeft = 46.0;
 
 struct Shade {
   const char* fill;
@@ -76,9 +76,9 @@ class Frame {
  public:
   explicit Frame(const BedMap& map)
       : low_(map.low_mm),
-        scale_((kPlotWide - kLeft) / (map.cell_mm * map.columns)),
+        scale_((kPlotWide - kMapLeft) / (map.cell_mm * map.columns)),
         high_(scale_ * map.cell_mm * map.rows) {}
-  [[nodiscard]] double x(double mm) const { return kLeft + scale_ * (mm - low_.x()); }
+  [[nodiscard]] double x(double mm) const { return kMapLeft + scale_ * (mm - low_.x()); }
   [[nodiscard]] double y(double mm) const { return high_ - scale_ * (mm - low_.y()); }
   [[nodiscard]] double scale() const { return scale_; }
   [[nodiscard]] double high() const { return high_; }

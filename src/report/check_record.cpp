@@ -39,7 +39,7 @@ int count(const Json& json) {
 
 Vector2d pair_of(const Json& json) { return {bounded(json.at(0)), bounded(json.at(1))}; }
 
-Json slot_json(const SlotLoad& slot) {
+Json load_json(const SlotLoad& slot) {
   Json out;
   out["id"] = valid_utf8(slot.id);
   out["state"] = slot.state;
@@ -53,7 +53,7 @@ Json slot_json(const SlotLoad& slot) {
   return out;
 }
 
-SlotLoad slot_of(const Json& json) {
+SlotLoad load_slot(const Json& json) {
   SlotLoad slot;
   slot.id = json.at("id").get<std::string>();
   slot.state = json.at("state").get<std::string>();
@@ -87,7 +87,7 @@ LoadRecord load_of(const Json& json) {
     placement.turn_u_deg = bounded(p.at("u_deg"));
     load.placement = placement;
   }
-  for (const Json& slot : json.at("slots")) load.slots.push_back(slot_of(slot));
+  for (const Json& slot : json.at("slots")) load.slots.push_back(load_slot(slot));
   return load;
 }
 
@@ -148,7 +148,7 @@ std::string record_line(const LoadRecord& load) {
                         {"u_mm", rounded(load.placement->shift_u_mm)},
                         {"u_deg", rounded(load.placement->turn_u_deg)}};
   out["slots"] = Json::array();
-  for (const SlotLoad& slot : load.slots) out["slots"].push_back(slot_json(slot));
+  for (const SlotLoad& slot : load.slots) out["slots"].push_back(load_json(slot));
   return out.dump();
 }
 

@@ -27,7 +27,7 @@ const ModelTrial* chosen_trial(const LensFit& fit) {
   return nullptr;
 }
 
-std::string verdict(const LensFit& fit, const std::vector<std::string>& advice) {
+std::string lens_verdict(const LensFit& fit, const std::vector<std::string>& advice) {
   const ModelTrial* trial = chosen_trial(fit);
   const auto short_px = [](double value) { return fixed_text(value, value < 0.1 ? 3 : 2) + " px"; };
   const std::string held = trial != nullptr && trial->held_out_px > 0.0
@@ -109,7 +109,7 @@ std::string coverage_picture(const LensFit& fit) {
 
 // --- tables ---
 
-std::string facts(const LensFit& fit) {
+std::string lens_facts(const LensFit& fit) {
   const double size = mm_per_px(fit);
   const auto mm = [&](double value) {
     return "about " + fixed_text(value * size, 3) + "&nbsp;mm at the boards&#39; distance";
@@ -170,7 +170,7 @@ std::string header_row(const std::vector<std::pair<const char*, bool>>& names) {
   return out + "</tr></thead>\n";
 }
 
-std::string cell(const char* label, const std::string& markup, const char* css_class = "n") {
+std::string labelled_cell(const char* label, const std::string& markup, const char* css_class = "n") {
   return std::string("<td role=\"cell\" class=\"") + css_class + "\" data-label=\"" + label + "\">" + markup + "</td>";
 }
 
@@ -183,13 +183,13 @@ std::string model_row(const LensFit& fit, const ModelTrial& trial) {
   if (chosen) out += " <span class=\"sign\">&#10003;&nbsp;chosen</span>";
   out += "</th>";
   const bool held = trial.held_out_px > 0.0;
-  out += cell("On its own photos", trial.fitted ? px(trial.rms_px) : "&ndash;");
-  out += cell("On photos not seen", held ? px(trial.held_out_px) : "&ndash;");
-  out += cell("In mm", held ? fixed_text(trial.held_out_px * mm_per_px(fit), 3) + "&nbsp;mm" : "&ndash;");
-  out += cell("Against the best", held ? fixed_text(trial.held_out_ratio, 3) + " <small>&plusmn;&nbsp;" +
-                                             fixed_text(trial.held_out_ratio_se, 3) + "</small>"
-                                       : "&ndash;");
-  return out + cell("Reason", markup_text(trial.remark), "wide") + "</tr>\n";
+  out += labelled_cell("On its own photos", trial.fitted ? px(trial.rms_px) : "&ndash;");
+  out += labelled_cell("On photos not seen", held ? px(trial.held_out_px) : "&ndash;");
+  out += labelled_cell("In mm", held ? fixed_text(trial.held_out_px * mm_per_px(fit), 3) + "&nbsp;mm" : "&ndash;");
+  out += labelled_cell("Against the best", held ? fixed_text(trial.held_out_ratio, 3) + " <small>&plusmn;&nbsp;" +
+                                                      fixed_text(trial.held_out_ratio_se, 3) + "</small>"
+                                                : "&ndash;");
+  return out + labelled_cell("Reason", markup_text(trial.remark), "wide") + "</tr>\n";
 }
 
 std::string models(const LensFit& fit) {
@@ -213,23 +213,24 @@ std::string photo_row(const PhotoFit& photo) {
   const auto left_out = photo.used ? std::count(photo.point_used.begin(), photo.point_used.end(), char(0)) : 0;
   std::string out = std::string("<tr role=\"row\" class=\"") + (photo.used ? "ready" : "mismatch") +
                     "\"><th role=\"rowheader\" scope=\"row\">" + markup_text(photo.file) + "</th>";
-  out += cell("State",
-              photo.used ? "<span class=\"sign\">&#10003;&nbsp;used</span>"
-                         : "<span class=\"sign\">&#10005;&nbsp;left out</span>",
-              "state");
-  out += cell("Error", photo.points.empty() ? "&ndash;" : px(photo.rms_px));
-  out += cell("Corners", photo.points.empty()
-                             ? "&ndash;"
-                             : std::to_string(photo.points.size()) +
-                                   (left_out > 0 ? " <small>" + std::to_string(left_out) + " left out</small>" : ""));
+  out += labelled_cell("State",
+                       photo.used ? "<span class=\"sign\">&#10003;&nbsp;used</span>"
+                                  : "<span class=\"sign\">&#10005;&nbsp;left out</span>",
+                       "state");
+  out += labelled_cell("Error", photo.points.empty() ? "&ndash;" : px(photo.rms_px));
+  out += labelled_cell("Corners",
+                       photo.points.empty()
+                           ? "&ndash;"
+                           : std::to_string(photo.points.size()) +
+                                 (left_out > 0 ? " <small>" + std::to_string(left_out) + " left out</small>" : ""));
   if (photo.used) {
     const BoardTilt tilt = board_tilt(photo);
-    out += cell("Tilt",
-                fixed_text(tilt.angle_deg, 0) + "&deg; <small>" + to_string(tilt.near_edge) + " edge near</small>");
+    out += labelled_cell(
+        "Tilt", fixed_text(tilt.angle_deg, 0) + "&deg; <small>" + to_string(tilt.near_edge) + " edge near</small>");
   } else {
-    out += cell("Tilt", "&ndash;");
+    out += labelled_cell("Tilt", "&ndash;");
   }
-  return out + cell("Reason", markup_text(photo.reason), "wide") + "</tr>\n";
+  return out + labelled_cell("Reason", markup_text(photo.reason), "wide") + "</tr>\n";
 }
 
 std::string photos(const LensFit& fit) {
@@ -262,13 +263,13 @@ page::ResidualSet used_residuals(const LensFit& fit) {
 std::string lens_page(const LensFit& fit, const CalibrationPageNotes& notes) {
   const std::vector<std::string> advice = next_photos(fit);
   const page::ResidualSet residuals = used_residuals(fit);
-  std::string out = page::head("Lens: " + verdict(fit, advice), page::base_style() + page::plot_style());
-  out += "<body>\n<main>\n<header>\n" + page::origin_line(notes) + "<h1>" + markup_text(verdict(fit, advice)) +
+  std::string out = page::head("Lens: " + lens_verdict(fit, advice), page::base_style() + page::plot_style());
+  out += "<body>\n<main>\n<header>\n" + page::origin_line(notes) + "<h1>" + markup_text(lens_verdict(fit, advice)) +
          "</h1>\n</header>\n" + page::note_list(fit.notes);
   out += "<section aria-labelledby=\"next\"><h2 id=\"next\">The next photo to take</h2>\n" + advice_list(advice) +
          coverage_picture(fit) + "</section>\n";
   out +=
-      "<section aria-labelledby=\"trust\"><h2 id=\"trust\">Which number to trust</h2>\n" + facts(fit) +
+      "<section aria-labelledby=\"trust\"><h2 id=\"trust\">Which number to trust</h2>\n" + lens_facts(fit) +
       "<p class=\"quiet\">What it comes to on the bed, in millimetres at every place, stands on the page that the pose "
       "command writes.</p></section>\n";
   out += "<section aria-labelledby=\"models\"><h2 id=\"models\">Why this model</h2>\n" + models(fit) + "</section>\n";

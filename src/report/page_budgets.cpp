@@ -23,7 +23,7 @@ std::string bar(const char* css_class, double y, double value, double full) {
          text_at(kBarsFrom + std::max(1.0, length) + 8, y + 10, fixed_text(value, 3));
 }
 
-std::string chart(const std::vector<BudgetShare>& shares, bool with_along) {
+std::string shares_chart(const std::vector<BudgetShare>& shares, bool with_along) {
   double full = 0.0;
   for (const BudgetShare& share : shares) full = std::max({full, share.across_mm, with_along ? share.along_mm : 0.0});
   const int height = kRow * static_cast<int>(shares.size()) + 30;
@@ -55,7 +55,7 @@ std::string details(const SlotResult& slot) {
     if (u.diameter_mm) out += " &plusmn;&nbsp;" + fixed_text(*u.diameter_mm, 2) + "&nbsp;mm";
     out += ".</p>\n";
   }
-  if (!n.budget.empty()) out += chart(n.budget, n.along_mm.has_value()) + "\n";
+  if (!n.budget.empty()) out += shares_chart(n.budget, n.along_mm.has_value()) + "\n";
   return out + "</details>\n";
 }
 

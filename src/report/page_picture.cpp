@@ -11,7 +11,7 @@ namespace jigtrue::page {
 
 namespace {
 
-std::string px(double value) { return fixed_text(value, 1); }
+std::string px_text(double value) { return fixed_text(value, 1); }
 
 enum class Ends { open, closed };
 
@@ -19,9 +19,9 @@ std::string path(const char* css_class, const Polyline2d& points, Ends ends, con
   if (points.size() < 2) return {};
   std::string d = "M";
   for (const Vector2d& point : points) {
-    d += px(point.x());
+    d += px_text(point.x());
     d += ' ';
-    d += px(point.y());
+    d += px_text(point.y());
     d += ' ';
   }
   d.pop_back();
@@ -29,10 +29,10 @@ std::string path(const char* css_class, const Polyline2d& points, Ends ends, con
   return std::string("<path class=\"") + css_class + "\" d=\"" + d + "\"" + more + "/>";
 }
 
-std::string dashes(const StandingStyle& style) {
+std::string dash_style(const StandingStyle& style) {
   if (style.dash_on <= 0.0) return {};
   constexpr double kLine_px = 2.4;
-  return " stroke-dasharray=\"" + px(style.dash_on * kLine_px) + " " + px(style.dash_off * kLine_px) + "\"";
+  return " stroke-dasharray=\"" + px_text(style.dash_on * kLine_px) + " " + px_text(style.dash_off * kLine_px) + "\"";
 }
 
 std::string outline(const SlotSketch& sketch, const StandingStyle& style) {
@@ -41,7 +41,7 @@ std::string outline(const SlotSketch& sketch, const StandingStyle& style) {
   const Ends ends = sketch.outline.size() == 1 && sketch.outline.front().size() > 2 ? Ends::closed : Ends::open;
   for (const Polyline2d& piece : sketch.outline) {
     cases += path("case", piece, ends);
-    edges += path("edge", piece, ends, dashes(style));
+    edges += path("edge", piece, ends, dash_style(style));
   }
   return "<g class=\"e\">" + cases + edges + "</g>";
 }
@@ -114,8 +114,8 @@ std::string slot_name(const CheckResult& result, std::size_t n) {
   const NamePlace place = name_place(result, n);
   const bool sideways = std::abs(place.outward.x()) > 0.35;
   const char* anchor = !sideways ? "" : place.outward.x() > 0.0 ? " class=\"after\"" : " class=\"before\"";
-  return "<text" + std::string(anchor) + " style=\"--bright:" + style.on_photo + "\" x=\"" + px(place.px.x()) +
-         "\" y=\"" + px(place.px.y()) + "\" dx=\"" + fixed_text(0.4 * place.outward.x(), 2) + "em\" dy=\"" +
+  return "<text" + std::string(anchor) + " style=\"--bright:" + style.on_photo + "\" x=\"" + px_text(place.px.x()) +
+         "\" y=\"" + px_text(place.px.y()) + "\" dx=\"" + fixed_text(0.4 * place.outward.x(), 2) + "em\" dy=\"" +
          fixed_text(0.85 * place.outward.y(), 2) + "em\" aria-hidden=\"true\">" + style.symbol + " " +
          markup_text(slot.id) + "</text>\n";
 }
@@ -199,8 +199,8 @@ std::string picture(const CheckResult& result, const std::string& picture_jpeg) 
   out +=
       "<div class=\"stage\" tabindex=\"0\" role=\"region\" aria-label=\"Photo, to be scrolled when enlarged\" "
       "style=\"--name:" +
-      px(name_px) + "px;--factor:" + fixed_text(near.factor, 3) + ";--near:matrix(" + fixed_text(near.factor, 3) +
-      ",0,0," + fixed_text(near.factor, 3) + "," + px(near.shift.x()) + "," + px(near.shift.y()) + ")\">\n";
+      px_text(name_px) + "px;--factor:" + fixed_text(near.factor, 3) + ";--near:matrix(" + fixed_text(near.factor, 3) +
+      ",0,0," + fixed_text(near.factor, 3) + "," + px_text(near.shift.x()) + "," + px_text(near.shift.y()) + ")\">\n";
   // pixel centres lie at whole numbers: the picture begins half a pixel before them
   out += "<svg viewBox=\"-0.5 -0.5 " + width + " " + height +
          "\" aria-label=\"Photo of the bed with each slot's outline\">\n" +

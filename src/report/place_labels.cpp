@@ -13,7 +13,7 @@ namespace {
 constexpr int kCell_px = 8;  // of the map of taken ground
 constexpr int kDirections = 16;
 constexpr double kGap_px = 9.0;
-constexpr double kFar_px = 20'000.0;  // beyond any picture that is drawn
+constexpr double kBeyond_px = 20'000.0;  // beyond any picture that is drawn
 
 // Summed-area table (Crow 1984) of the shapes' cells.
 cv::Mat1i taken_ground(const std::vector<LabelWish>& wishes, const cv::Size& picture) {
@@ -22,7 +22,7 @@ cv::Mat1i taken_ground(const std::vector<LabelWish>& wishes, const cv::Size& pic
     std::vector<cv::Point> points;
     points.reserve(wish.shape.size());
     for (const Vector2d& point : wish.shape) {
-      const Vector2d near = point.cwiseMax(-kFar_px).cwiseMin(kFar_px) / kCell_px;
+      const Vector2d near = point.cwiseMax(-kBeyond_px).cwiseMin(kBeyond_px) / kCell_px;
       points.emplace_back(static_cast<int>(near.x()), static_cast<int>(near.y()));
     }
     if (points.size() < 3) continue;
@@ -45,7 +45,7 @@ double taken_share(const cv::Mat1i& sums, const cv::Rect& area) {
 }
 
 cv::Rect around(const Vector2d& centre, const cv::Size& size) {
-  const Vector2d near = centre.cwiseMax(-kFar_px).cwiseMin(kFar_px);  // whole numbers hold no more
+  const Vector2d near = centre.cwiseMax(-kBeyond_px).cwiseMin(kBeyond_px);  // whole numbers hold no more
   return {static_cast<int>(std::lround(near.x() - size.width / 2.0)),
           static_cast<int>(std::lround(near.y() - size.height / 2.0)), size.width, size.height};
 }

@@ -39,7 +39,7 @@ double rounded_place(double value) {
 
 Json pair_json(const Vector2d& v) { return Json::array({rounded_place(v.x()), rounded_place(v.y())}); }
 
-Json slot_json(const PlacedRow& row) {
+Json row_json(const PlacedRow& row) {
   Json out;
   out["id"] = valid_utf8(row.slot->id);
   out["placed"] = row.placed != nullptr;
@@ -88,7 +88,7 @@ std::string placement_json(const CheckResult& result, const Placement& placement
   root["page_mm"] = pair_json(placement.page.size_mm);
   root["page_lower_left_mm"] = pair_json(placement.page.lower_left_mm);
   root["slots"] = Json::array();
-  for (const PlacedRow& row : rows_of(result, placement)) root["slots"].push_back(slot_json(row));
+  for (const PlacedRow& row : rows_of(result, placement)) root["slots"].push_back(row_json(row));
   root["left_out"] = Json::array();
   for (const LeftOut& left : placement.left_out)
     root["left_out"].push_back({{"id", valid_utf8(left.slot_id)}, {"reason", valid_utf8(left.reason)}});

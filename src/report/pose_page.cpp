@@ -36,18 +36,18 @@ std::vector<double> joined_radii(const BedMap& one, BedShare one_share, const Be
   return values;
 }
 
-double middle(const std::vector<double>& sorted) { return sorted.empty() ? 0.0 : sorted[sorted.size() / 2]; }
+double middle_of(const std::vector<double>& sorted) { return sorted.empty() ? 0.0 : sorted[sorted.size() / 2]; }
 
-std::string verdict(const BedMap& bed, const BedMap& raised) {
+std::string pose_verdict(const BedMap& bed, const BedMap& raised) {
   const auto on_bed = radii(bed, BedShare::whole);
   const auto above = radii(raised, BedShare::whole);
   if (on_bed.empty() || above.empty()) return "The camera is tied to the bed.";
   const auto short_mm = [](double value) { return fixed_text(value, value < 0.1 ? 3 : 2) + " mm"; };
-  return "A point on the bed is known to " + short_mm(middle(on_bed)) + ", " + height_name(raised.height_mm) +
-         " above it to " + short_mm(middle(above)) + " (95 %, median over the map).";
+  return "A point on the bed is known to " + short_mm(middle_of(on_bed)) + ", " + height_name(raised.height_mm) +
+         " above it to " + short_mm(middle_of(above)) + " (95 %, median over the map).";
 }
 
-std::string facts(const PoseFit& pose, const CameraRecord& record, const BedMap& bed) {
+std::string pose_facts(const PoseFit& pose, const CameraRecord& record, const BedMap& bed) {
   const Vector3d centre = record.camera.centre_mm();
   const auto range = [&](BedShare share) {
     const auto values = radii(bed, share);
@@ -160,7 +160,7 @@ std::string further_photos(const PoseFit& pose) {
   return out + "</tbody>\n</table></div></section>\n";
 }
 
-std::string witness(const CameraRecord& record) {
+std::string witness_marks(const CameraRecord& record) {
   if (record.witness.empty())
     return "<p>No witness marks were given (--witness): nothing on the bed will tell later whether the camera has "
            "moved.</p>\n";
@@ -181,7 +181,7 @@ std::string pose_page(const PoseFit& pose, const CameraRecord& record, double he
     return page::bed_map_picture(map, share, bounds, pose.points_mm, record.camera.centre_mm(), caption);
   };
 
-  const std::string headline = verdict(bed, raised);
+  const std::string headline = pose_verdict(bed, raised);
   std::string out = page::head("Camera: " + headline, page::base_style() + page::plot_style());
   out += "<body>\n<main>\n<header>\n" + page::origin_line(notes) + "<h1>" + markup_text(headline) +
          "</h1>\n</header>\n" + page::note_list(pose.notes);
@@ -197,7 +197,8 @@ std::string pose_page(const PoseFit& pose, const CameraRecord& record, double he
       picture(bed, BedShare::lens, "The lens's part, with its model's error, height 0") +
       picture(bed, BedShare::pose, "The pose's part, height 0") + "</div></section>\n";
   out +=
-      "<section aria-labelledby=\"trust\"><h2 id=\"trust\">Which number to trust</h2>\n" + facts(pose, record, bed) +
+      "<section aria-labelledby=\"trust\"><h2 id=\"trust\">Which number to trust</h2>\n" +
+      pose_facts(pose, record, bed) +
       "<p>Not in these numbers: how well you know where the board or the marks lay. If the board lay 0.2&nbsp;mm from "
       "where you said, everything shifts by 0.2&nbsp;mm with it; if its squares are 0.1&nbsp;% larger than declared, "
       "lengths come out 0.1&nbsp;% short. Measure both with callipers.</p>\n</section>\n";
@@ -210,7 +211,7 @@ std::string pose_page(const PoseFit& pose, const CameraRecord& record, double he
          std::string(pose.further.empty() ? "this photo" : "these photos") + "</h2>\n<div class=\"pair\">\n" +
          page::residual_arrows(residuals) + page::residual_by_radius(residuals, record.camera.lens.principal_px()) +
          "</div></section>\n<section aria-labelledby=\"moved\"><h2 id=\"moved\">Whether it still holds</h2>\n" +
-         witness(record) + "</section>\n";
+         witness_marks(record) + "</section>\n";
   return out + page::footer(notes);
 }
 

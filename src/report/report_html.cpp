@@ -44,7 +44,7 @@ std::string to_do(const CheckResult& result) {
 
 std::string length(double mm) { return fixed_text(std::abs(mm), 2) + "&nbsp;mm"; }
 
-std::string placement(const CheckResult& result) {
+std::string placement_line(const CheckResult& result) {
   if (!result.placement)
     return "<p>How the whole fixture stands is not known: too few marks or slots were measured.</p>\n";
   const FixturePlacement& p = *result.placement;
@@ -55,7 +55,7 @@ std::string placement(const CheckResult& result) {
          " (&plusmn;&nbsp;" + fixed_text(p.turn_u_deg, 2) + "&deg;), as told by its " + markup_text(p.from) + ".</p>\n";
 }
 
-std::string witness(const CheckResult& result) {
+std::string witness_line(const CheckResult& result) {
   if (!result.witness) {
     return "<p>The camera file keeps no witness marks, so nothing on the bed says whether the camera has moved "
            "since.</p>\n";
@@ -121,8 +121,8 @@ std::string report_html(const CheckResult& result, const std::string& picture_jp
         "<a href=\"#stand\">Fixture and camera</a>.</p>\n";
   out += "<section aria-labelledby=\"moves\"><h2 id=\"moves\">Slot by slot</h2>\n" + page::slot_table(result) +
          "</section>\n";
-  out += "<section aria-labelledby=\"stand\"><h2 id=\"stand\">Fixture and camera</h2>\n" + placement(result) +
-         witness(result) + notes(result) + "</section>\n";
+  out += "<section aria-labelledby=\"stand\"><h2 id=\"stand\">Fixture and camera</h2>\n" + placement_line(result) +
+         witness_line(result) + notes(result) + "</section>\n";
   const std::string budgets = page::budgets(result);
   if (!budgets.empty()) {
     out +=

@@ -30,7 +30,7 @@ Json strings(const std::vector<std::string>& values) {
   return out;
 }
 
-Json placement(const std::optional<FixturePlacement>& found) {
+Json placement_json(const std::optional<FixturePlacement>& found) {
   if (!found) return nullptr;
   Json out;
   out["shift_mm"] = pair(found->shift_mm);
@@ -41,7 +41,7 @@ Json placement(const std::optional<FixturePlacement>& found) {
   return out;
 }
 
-Json witness(const std::optional<WitnessFinding>& found) {
+Json witness_json(const std::optional<WitnessFinding>& found) {
   if (!found) return nullptr;
   Json out;
   out["kept"] = found->kept;
@@ -143,8 +143,8 @@ std::string report_json(const CheckResult& result, const ReportOptions& options)
   root["all_ready"] = !result.needs_person();
   root["headline"] = valid_utf8(headline(result));
   root["self_located"] = result.self_located;
-  root["fixture"] = placement(result.placement);
-  root["witness"] = witness(result.witness);
+  root["fixture"] = placement_json(result.placement);
+  root["witness"] = witness_json(result.witness);
   root["machine"] = machine(result);
   root["notes"] = strings(result.notes);
   root["slots"] = Json::array();

@@ -11,7 +11,7 @@ std::string coordinate(double value) { return fixed_text(value, 1); }
 
 namespace {
 
-std::string text(double x, double y, const std::string& markup, const char* anchor = "start") {
+std::string plot_text(double x, double y, const std::string& markup, const char* anchor = "start") {
   return "<text x=\"" + coordinate(x) + "\" y=\"" + coordinate(y) + "\" text-anchor=\"" + anchor + "\">" + markup +
          "</text>";
 }
@@ -24,7 +24,7 @@ double round_number(double value) {
 }
 
 int decimals_of(double value) { return std::max(0, static_cast<int>(std::ceil(-std::log10(value) - 1e-9))); }
-std::string plain(double value) { return fixed_text(value, decimals_of(value)); }
+std::string plain_value(double value) { return fixed_text(value, decimals_of(value)); }
 
 double quantile(std::vector<double> values, double share) {
   if (values.empty()) return 0.0;
@@ -73,14 +73,15 @@ std::string residual_arrows(const ResidualSet& set) {
     dots += "M" + coordinate(at.x()) + " " + coordinate(at.y()) + "h0";
   }
   std::string out = "<figure class=\"plot\"><svg role=\"img\" viewBox=\"-1 -1 602 " + coordinate(high + 52.0) +
-                    "\"><title>Residuals, magnified " + plain(factor) +
+                    "\"><title>Residuals, magnified " + plain_value(factor) +
                     " times, in the picture</title><rect class=\"frame\" width=\"600\" height=\"" + coordinate(high) +
                     "\"/><path class=\"arrow\" d=\"" + lines + "\"/><path class=\"dot\" d=\"" + dots + "\"/>";
   const double length = scale * factor * sample;
   out += "<path class=\"arrow\" d=\"M4 " + coordinate(high + 20.0) + "h" + coordinate(length) +
          "\"/><path class=\"dot\" d=\"M4 " + coordinate(high + 20.0) + "h0\"/>" +
-         text(12.0 + length, high + 25.0, plain(sample) + " px, drawn " + plain(factor) + " times as long") +
-         text(0.0, high + 46.0, "Dot: the corner as predicted. Line: to where it was seen.");
+         plot_text(12.0 + length, high + 25.0,
+                   plain_value(sample) + " px, drawn " + plain_value(factor) + " times as long") +
+         plot_text(0.0, high + 46.0, "Dot: the corner as predicted. Line: to where it was seen.");
   return out + "</svg></figure>\n";
 }
 
@@ -125,16 +126,19 @@ std::string residual_by_radius(const ResidualSet& set, const Vector2d& axis_px) 
       "from the lens&#39;s axis</title><rect class=\"frame\" x=\"62\" width=\"538\" height=\"230\"/>";
   for (const double value : {-step, 0.0, step}) {
     out += "<path class=\"rule\" d=\"M62 " + coordinate(y(value)) + "H600\"/>" +
-           text(56.0, y(value) + 5.0,
-                (value > 0.0 ? "+" : (value < 0.0 ? "&minus;" : "")) + (value == 0.0 ? "0" : plain(step)), "end");
+           plot_text(56.0, y(value) + 5.0,
+                     (value > 0.0 ? "+" : (value < 0.0 ? "&minus;" : "")) + (value == 0.0 ? "0" : plain_value(step)),
+                     "end");
   }
-  out += text(56.0, 12.0, "px", "end");
+  out += plot_text(56.0, 12.0, "px", "end");
   const double tick = round_number(farthest / 2.0);
   for (double r = tick; r <= farthest; r += tick) {
-    out += "<path class=\"rule\" d=\"M" + coordinate(x(r)) + " 230v5\"/>" + text(x(r), 250.0, plain(r), "middle");
+    out += "<path class=\"rule\" d=\"M" + coordinate(x(r)) + " 230v5\"/>" +
+           plot_text(x(r), 250.0, plain_value(r), "middle");
   }
   out += "<path class=\"dot\" d=\"" + dots + "\"/><path class=\"band\" d=\"" + band + "\"/><path class=\"mean\" d=\"" +
-         means + "\"/>" + text(62.0, 266.0, "distance from the axis, px; line: mean over rings, bars: twice its error");
+         means + "\"/>" +
+         plot_text(62.0, 266.0, "distance from the axis, px; line: mean over rings, bars: twice its error");
   return out + "</svg></figure>\n";
 }
 

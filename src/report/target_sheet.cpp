@@ -40,7 +40,7 @@ Vector2d turned(const Vector2d& portrait, SheetTurn turn) {
   return turn == SheetTurn::landscape ? Vector2d(portrait.y(), portrait.x()) : portrait;
 }
 
-std::vector<std::string> wrapped(const std::string& text, double width_mm) {
+std::vector<std::string> wrapped_lines(const std::string& text, double width_mm) {
   std::vector<std::string> lines(1);
   std::istringstream words(text);
   for (std::string word; words >> word;) {
@@ -140,7 +140,7 @@ struct BoardRoom {
 BoardRoom room_for(const BoardSpec& board, const Vector2d& sheet) {
   BoardRoom room;
   room.sheet_mm = sheet;
-  room.instructions = wrapped(board_instructions(board), sheet.x() - 2.0 * kEdge_mm);
+  room.instructions = wrapped_lines(board_instructions(board), sheet.x() - 2.0 * kEdge_mm);
   const double ruler = kEdge_mm + kRuler_mm + kLeastWhite_mm;
   room.before_mm = {ruler, ruler + instructions_mm(room.instructions)};
   room.pattern_mm = sheet - room.before_mm - Vector2d::Constant(kEdge_mm);
@@ -213,7 +213,7 @@ std::string mark_instructions(double field_mm) {
 MarkCells cells_on(double field_mm, const Vector2d& sheet) {
   MarkCells cells;
   cells.sheet_mm = sheet;
-  cells.instructions = wrapped(mark_instructions(field_mm), sheet.x() - 2.0 * kEdge_mm);
+  cells.instructions = wrapped_lines(mark_instructions(field_mm), sheet.x() - 2.0 * kEdge_mm);
   const double cell = 4.0 * field_mm;
   const Vector2d least(kEdge_mm + kRuler_mm + 2.0, kEdge_mm + instructions_mm(cells.instructions) + kRuler_mm + 2.0);
   const Vector2d room = sheet - least - Vector2d::Constant(kEdge_mm);

@@ -68,7 +68,7 @@ std::string padded(std::string text, std::size_t width) {
   return text;
 }
 
-std::string cell(const Series& series) {
+std::string series_cell(const Series& series) {
   if (series.values.empty()) return padded("-", 16);
   return padded(signed_text(series.mean, 2) + " (" + fixed_text(series.spread, 2) + ")", 16);
 }
@@ -179,8 +179,8 @@ std::string trend_text(const Trend& trend) {
     const auto all = found + static_cast<std::size_t>(slot.not_found);
     std::string id = ascii_text(slot.id);
     id.resize(std::max<std::size_t>(6, id.size()), ' ');
-    out += "  " + id + padded(std::to_string(found) + "/" + std::to_string(all), 7) + cell(slot.across_mm) +
-           cell(slot.along_mm) + cell(slot.turn_deg);
+    out += "  " + id + padded(std::to_string(found) + "/" + std::to_string(all), 7) + series_cell(slot.across_mm) +
+           series_cell(slot.along_mm) + series_cell(slot.turn_deg);
     if (slot.across_mm.last_is_out()) out += "  <- the last lies outside its limits across";
     out += "\n";
   }

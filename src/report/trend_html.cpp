@@ -7,7 +7,7 @@
 namespace jigtrue {
 namespace {
 
-constexpr const char* kStyle =
+constexpr const char* kTrendStyle =
     ":root{color-scheme:light dark;--paper:#faf8f3;--card:#fff;--ink:#17212b;--soft:#515c67;--line:#d8d3c7;"
     "--mark:#005f7d;--out:#9c3c00}\n"
     "@media (prefers-color-scheme:dark){:root{--paper:#12171c;--card:#1a2128;--ink:#eeebe4;--soft:#abb5bf;"
@@ -40,7 +40,7 @@ struct Scale {
   [[nodiscard]] double y(double value) const { return kEdge + (high - value) / (high - low) * (kHeight - 2.0 * kEdge); }
 };
 
-Scale scale_of(const Series& series, std::size_t loads, double least_span) {
+Scale axis_scale(const Series& series, std::size_t loads, double least_span) {
   Scale scale;
   scale.loads = loads;
   const auto [low, high] = std::minmax_element(series.values.begin(), series.values.end());
@@ -74,7 +74,7 @@ std::string levels(const Scale& scale, const Series& series, int decimals) {
 std::string chart(const std::string& title, const Series& series, std::size_t loads, const std::string& unit,
                   int decimals, double least_span) {
   if (series.values.empty()) return {};
-  const Scale scale = scale_of(series, loads, least_span);
+  const Scale scale = axis_scale(series, loads, least_span);
   std::string points;
   std::string dots;
   for (std::size_t i = 0; i < series.values.size(); ++i) {
@@ -122,7 +122,7 @@ std::string trend_html(const std::vector<Trend>& trends) {
       "content=\"default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'\">\n<meta "
       "name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>Trend over the "
       "loads</title>\n<style>" +
-      std::string(kStyle) +
+      std::string(kTrendStyle) +
       "</style>\n</head>\n<body>\n<main>\n<h1>Trend over the loads</h1>\n<p>Each dot is one load; the line is the "
       "mean, the "
       "dashed lines are the limits within which single loads are expected to vary by chance (mean &plusmn; 2.66 mean "

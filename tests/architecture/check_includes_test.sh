@@ -1,8 +1,9 @@
 #!/usr/bin/env bash
-# The check of the layers must itself be able to fail: small made-up projects, one fault each, and a clean one.
-# Run: check_includes_test.sh FOLDER_OF_THE_CHECK
+# The checks must themselves be able to fail: small made-up projects, one fault each, and a clean one.
+# Run: check_includes_test.sh FOLDER_OF_THE_CHECKS
 set -euo pipefail
-check=${1:?the folder of check_includes.sh}/check_includes.sh
+folder=${1:?the folder of check_includes.sh and check_names.sh}
+check=$folder/check_includes.sh
 tree=$(mktemp -d)
 trap 'rm -rf "$tree"' EXIT
 
@@ -45,4 +46,11 @@ start; mkdir "$tree/src/odd"; echo '#include <vector>' >"$tree/src/odd/x.cpp"; e
 start; printf '#include <vector>\n#include "jigtrue/low/a.hpp"\n' >"$tree/src/low/a.cpp"; expect fails "a header that leans on others"
 start; sed -i 1d "$tree/include/jigtrue/low/a.hpp"; expect fails "a header without its guard"
 start; rm -r "$tree"/src/* "$tree"/include/jigtrue/low/a.hpp; expect fails "nothing to check"
+check=$folder/check_names.sh
+names() { printf 'namespace low {\nnamespace {\n%s\n}  // namespace\n}  // namespace low\n' "$2" >"$tree/src/$1"; }
+start; names low/a.cpp 'int twice(int n) { return 2 * n; }'; names right/c.cpp 'int twice(int n) { return n + n; }'
+expect passes "one name in two folders"
+names low/b.cpp 'double twice(double n) { return 2 * n; }'; expect fails "an overload in another source"
+names low/b.cpp 'constexpr int twice = 2;'; expect fails "a constant of another source's name"
+start; expect fails "no name to check"
 [ $failures -eq 0 ]

@@ -15,7 +15,6 @@ fi
 generator=()
 if [ ! -f "$build/CMakeCache.txt" ] && command -v ninja >/dev/null; then generator=(-G Ninja); fi
 cmake -S . -B "$build" "${generator[@]}" -DCMAKE_CXX_COMPILER=clang++ -DJIGTRUE_FUZZ=ON -DJIGTRUE_WERROR=OFF \
-  -DJIGTRUE_QUICK_BUILD=ON \
   -DCMAKE_BUILD_TYPE=Debug "-DCMAKE_CXX_FLAGS_DEBUG=-O2 -g1 -D_GLIBCXX_ASSERTIONS" >/dev/null
 cmake --build "$build" --target jigtrue_fuzz --parallel "${JIGTRUE_FUZZ_JOBS:-$(nproc)}"
 

@@ -13,13 +13,13 @@ namespace {
 // Extents are flattened to 0.0005 mm.
 constexpr double kExtent_mm = 0.001;
 
-std::string page(const std::string& body, const std::string& attributes = R"x(viewBox="0 0 100 50")x") {
+std::string svg_page(const std::string& body, const std::string& attributes = R"x(viewBox="0 0 100 50")x") {
   return R"x(<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="50mm" )x" + attributes + ">" + body +
          "</svg>";
 }
 
 Artwork art(const std::string& body, const std::string& attributes = R"x(viewBox="0 0 100 50")x") {
-  return read_artwork(page(body, attributes), "a.svg");
+  return read_artwork(svg_page(body, attributes), "a.svg");
 }
 
 void expect_ink(const Artwork& drawing, double x0, double y0, double x1, double y1) {
@@ -220,7 +220,7 @@ TEST(Artwork, RefusesWhatCannotBeBurnedWithTheRemedy) {
            {"<rect width='5' height='5' fill='&quot;/>&lt;x'/>", "no colour"},
            {"<style>g > rect{fill:red}</style><rect width='5' height='5'/>", "style selector"},
            {"<style>@media print{rect{fill:red}}</style><rect width='5' height='5'/>", "at-rule"}}) {
-    const std::string text = refusal(page(bad.body));
+    const std::string text = refusal(svg_page(bad.body));
     EXPECT_NE(text.find(bad.says), std::string::npos) << bad.body << "\n" << text;
     EXPECT_EQ(text.find('\n'), std::string::npos);
   }
@@ -231,7 +231,7 @@ TEST(Artwork, RefusesInkOfNoSize) {
                            "<path d='M3 3z' fill='black'/>", "<rect width='5' height='5' fill='none'/>",
                            "<g transform='scale(0)'><rect width='5' height='5'/></g>", "<circle r='0'/>",
                            "<rect width='1e-5' height='1e-5'/>"})
-    EXPECT_FALSE(refusal(page(body)).empty()) << body;
+    EXPECT_FALSE(refusal(svg_page(body)).empty()) << body;
   EXPECT_FALSE(
       refusal(R"x(<svg xmlns="http://www.w3.org/2000/svg" width="0" height="10"><rect width="1" height="1"/></svg>)x")
           .empty());
@@ -278,43 +278,44 @@ TEST(Artwork, RefusesHostileFilesQuickly) {
   const std::vector<std::pair<std::string, std::string>> all = {
       {entity, "entities"},
       {fetched, "document type"},
-      {"<?xml-stylesheet href=\"far.css\"?>" + page(rect), "style sheet from outside"},
-      {page("<script>alert(1)</script>" + rect), "active content"},
-      {page("<defs><script href='far.js'/></defs>" + rect), "active content"},
-      {page("<foreignObject/>" + rect), "active content"},
-      {page("<rect width='5' height='5'><animate attributeName='x'/></rect>"), "active content"},
-      {page("<rect width='5' height='5' onload='x()'/>"), "event handler"},
-      {page("<use href='far.svg#a'/>" + rect), "outside the file"},
-      {page("<image href='http://far.example/a.png' width='5' height='5'/>" + rect), "outside the file"},
-      {page("<a href='javascript:x()'>" + rect + "</a>"), "outside the file"},
-      {page("<rect width='5' height='5' fill='url(http://far.example/a#b)'/>"), "outside the file"},
-      {page("<style>@import url(far.css);</style>" + rect), "at-rule"},
-      {page(deep), "64 levels"},
-      {page(laughs), "200,000 elements"},
-      {page("<g id='a'><use href='#a'/></g>"), "uses itself"},
-      {page("<clipPath id='a' clip-path='url(#a)'>" + rect +
-            "</clipPath><rect width='5' height='5' clip-path='url(#a)'/>"),
+      {"<?xml-stylesheet href=\"far.css\"?>" + svg_page(rect), "style sheet from outside"},
+      {svg_page("<script>alert(1)</script>" + rect), "active content"},
+      {svg_page("<defs><script href='far.js'/></defs>" + rect), "active content"},
+      {svg_page("<foreignObject/>" + rect), "active content"},
+      {svg_page("<rect width='5' height='5'><animate attributeName='x'/></rect>"), "active content"},
+      {svg_page("<rect width='5' height='5' onload='x()'/>"), "event handler"},
+      {svg_page("<use href='far.svg#a'/>" + rect), "outside the file"},
+      {svg_page("<image href='http://far.example/a.png' width='5' height='5'/>" + rect), "outside the file"},
+      {svg_page("<a href='javascript:x()'>" + rect + "</a>"), "outside the file"},
+      {svg_page("<rect width='5' height='5' fill='url(http://far.example/a#b)'/>"), "outside the file"},
+      {svg_page("<style>@import url(far.css);</style>" + rect), "at-rule"},
+      {svg_page(deep), "64 levels"},
+      {svg_page(laughs), "200,000 elements"},
+      {svg_page("<g id='a'><use href='#a'/></g>"), "uses itself"},
+      {svg_page("<clipPath id='a' clip-path='url(#a)'>" + rect +
+                "</clipPath><rect width='5' height='5' clip-path='url(#a)'/>"),
        "clip"},
-      {page(star), "too tangled"},
-      {page(points), "malformed, or holds"},
-      {page("<style>" + rules + "</style>" + times(60'000, "<g class='a'>" + rect + "</g>")), "too long to read"},
-      {page("<style>" + rules + "</style><g id='q' class='" + times(2'000'000, "x ") + "'>" + rect + "</g>" + used),
+      {svg_page(star), "too tangled"},
+      {svg_page(points), "malformed, or holds"},
+      {svg_page("<style>" + rules + "</style>" + times(60'000, "<g class='a'>" + rect + "</g>")), "too long to read"},
+      {svg_page("<style>" + rules + "</style><g id='q' class='" + times(2'000'000, "x ") + "'>" + rect + "</g>" + used),
        "too long to read"},
-      {page("<path id='q' d='" + blank + "M0 0h1v1z'/>" + used), "too long to read"},
-      {page("<g id='q' transform='" + times(1'000'000, "scale(1)") + "'>" + rect + "</g>" + used), "too long to read"},
-      {page("<g id='q' " + times(1'000'000, "a='' ") + ">" + rect + "</g>" + used), "too long to read"},
-      {page("<style>" + times(1990, "g,") + "rect{fill:" + word + "}</style>" + rect), "longer than 1000"},
-      {page("<g fill='" + word + "'>" + times(100'000, rect) + "</g>"), "longer than 1000"},
-      {page("<path d='M0 0" + times(400'000, "c9e4 9e4-9e4 9e4 0 0") + "'/>"), "2,000,000 points"},
-      {page("<rect width='1e308' height='5'/>"), "not a length"},
-      {page("<rect width='9e999' height='5'/>"), "not a length"},
-      {page("<path d='M0 0H1e300'/>"), "malformed"},
-      {page("<g transform='scale(1e6)'><g transform='scale(1e6)'>" + rect + "</g></g>"), "100 m"},
-      {page(rect).substr(0, 90), "well-formed"},
+      {svg_page("<path id='q' d='" + blank + "M0 0h1v1z'/>" + used), "too long to read"},
+      {svg_page("<g id='q' transform='" + times(1'000'000, "scale(1)") + "'>" + rect + "</g>" + used),
+       "too long to read"},
+      {svg_page("<g id='q' " + times(1'000'000, "a='' ") + ">" + rect + "</g>" + used), "too long to read"},
+      {svg_page("<style>" + times(1990, "g,") + "rect{fill:" + word + "}</style>" + rect), "longer than 1000"},
+      {svg_page("<g fill='" + word + "'>" + times(100'000, rect) + "</g>"), "longer than 1000"},
+      {svg_page("<path d='M0 0" + times(400'000, "c9e4 9e4-9e4 9e4 0 0") + "'/>"), "2,000,000 points"},
+      {svg_page("<rect width='1e308' height='5'/>"), "not a length"},
+      {svg_page("<rect width='9e999' height='5'/>"), "not a length"},
+      {svg_page("<path d='M0 0H1e300'/>"), "malformed"},
+      {svg_page("<g transform='scale(1e6)'><g transform='scale(1e6)'>" + rect + "</g></g>"), "100 m"},
+      {svg_page(rect).substr(0, 90), "well-formed"},
       {"", "well-formed"},
       {"{\"schema\": 1}", "well-formed"},
       {std::string(20u << 20, ' '), "16 MB"},
-      {page(std::string(1u << 20, '<')), "400,000"},
+      {svg_page(std::string(1u << 20, '<')), "400,000"},
       {"<html><body/></html>", "root is <html>"},
       {std::string("\0\0\0\0", 4), "well-formed"}};
   for (const auto& [svg, says] : all) {

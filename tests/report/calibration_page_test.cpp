@@ -10,6 +10,7 @@
 #include <stdexcept>
 
 #include "calibration/synthetic.hpp"
+#include <gtest/gtest.h>
 
 namespace jigtrue {
 namespace {

@@ -16,7 +16,7 @@ namespace {
 
 const ReportOptions kOnMachine{"2024-05-01T12:00:00Z", "0.1.0", Machine{{420, 380}, OriginCorner::front_left, {}}};
 
-Photo grey_photo(const CheckResult& result) {
+Photo grey_picture(const CheckResult& result) {
   Photo photo;
   photo.file = result.photo_file;
   photo.luma = cv::Mat1b(result.height_px, result.width_px, uchar{100});
@@ -32,7 +32,7 @@ std::set<std::string> names_in(const std::filesystem::path& folder) {
 TEST(CheckOutputs, WritesTheFiveFiles) {
   const test::TemporaryFolder folder;
   const CheckResult result = test::sample_result();
-  write_check_outputs(folder / "out", result, grey_photo(result), kOnMachine);
+  write_check_outputs(folder / "out", result, grey_picture(result), kOnMachine);
   EXPECT_EQ(names_in(folder / "out"),
             (std::set<std::string>{"report.json", "offsets.csv", "layout.svg", "annotated.jpg", "report.html"}));
   for (const auto& entry : std::filesystem::directory_iterator(folder / "out"))
@@ -44,7 +44,7 @@ TEST(CheckOutputs, WritesNoneWhenOneCannotBeWritten) {
   std::filesystem::create_directories(folder / "out/layout.svg/in the way");
   std::ofstream(folder / "out/report.json") << "old";
   const CheckResult result = test::sample_result();
-  EXPECT_THROW(write_check_outputs(folder / "out", result, grey_photo(result), kOnMachine), InputError);
+  EXPECT_THROW(write_check_outputs(folder / "out", result, grey_picture(result), kOnMachine), InputError);
   EXPECT_EQ(names_in(folder / "out"), (std::set<std::string>{"report.json", "layout.svg"}));
   std::string kept;
   std::ifstream(folder / "out/report.json") >> kept;
@@ -53,7 +53,7 @@ TEST(CheckOutputs, WritesNoneWhenOneCannotBeWritten) {
 
 TEST(CheckOutputs, EqualInputGivesEqualBytesAndTheLayoutsNotesAreReported) {
   const CheckResult result = test::sample_result();
-  const Photo photo = grey_photo(result);
+  const Photo photo = grey_picture(result);
   const auto once = check_outputs("out", result, photo, kOnMachine);
   const auto again = check_outputs("out", result, photo, kOnMachine);
   ASSERT_EQ(once.size(), 5u);

@@ -7,19 +7,25 @@
 #include <hb.h>
 
 namespace jigtrue {
-namespace {
 
-constexpr unsigned kMostCharacters = 200;
+// named, as a class with external linkage (OutlineFont::Face) holds some
+namespace harfbuzz {
 
 template <class T, void (*Destroy)(T*)>
 struct Release {
   void operator()(T* object) const { Destroy(object); }
 };
 using Blob = std::unique_ptr<hb_blob_t, Release<hb_blob_t, hb_blob_destroy>>;
-using HbFace = std::unique_ptr<hb_face_t, Release<hb_face_t, hb_face_destroy>>;
-using HbFont = std::unique_ptr<hb_font_t, Release<hb_font_t, hb_font_destroy>>;
+using Face = std::unique_ptr<hb_face_t, Release<hb_face_t, hb_face_destroy>>;
+using Font = std::unique_ptr<hb_font_t, Release<hb_font_t, hb_font_destroy>>;
 using Buffer = std::unique_ptr<hb_buffer_t, Release<hb_buffer_t, hb_buffer_destroy>>;
 using DrawFuncs = std::unique_ptr<hb_draw_funcs_t, Release<hb_draw_funcs_t, hb_draw_funcs_destroy>>;
+
+}  // namespace harfbuzz
+
+namespace {
+
+constexpr unsigned kMostCharacters = 200;
 
 // Where the glyphs' outlines are collected; fonts have y up.
 struct Pen {
@@ -61,8 +67,8 @@ void cubic_to(hb_draw_funcs_t* /*f*/, void* data, hb_draw_state_t* /*s*/, float 
   pen.paths.back().segments.push_back({true, pen.at(c1x, c1y), pen.at(c2x, c2y), pen.at(x, y)});
 }
 
-DrawFuncs draw_funcs() {
-  DrawFuncs funcs(hb_draw_funcs_create());
+harfbuzz::DrawFuncs draw_funcs() {
+  harfbuzz::DrawFuncs funcs(hb_draw_funcs_create());
   hb_draw_funcs_set_move_to_func(funcs.get(), move_to, nullptr, nullptr);
   hb_draw_funcs_set_line_to_func(funcs.get(), outline_line_to, nullptr, nullptr);
   hb_draw_funcs_set_quadratic_to_func(funcs.get(), quadratic_to, nullptr, nullptr);
@@ -112,8 +118,8 @@ std::string code_point_text(hb_codepoint_t c) {
 
 struct OutlineFont::Face {
   std::string bytes;
-  HbFace face;
-  HbFont font;
+  harfbuzz::Face face;
+  harfbuzz::Font font;
 };
 
 OutlineFont::OutlineFont(OutlineFont&&) noexcept = default;
@@ -123,8 +129,8 @@ OutlineFont::~OutlineFont() = default;
 OutlineFont::OutlineFont(std::string bytes, const std::string& file_name)
     : face_(std::make_unique<Face>()), file_(file_name) {
   face_->bytes = std::move(bytes);
-  const Blob blob(hb_blob_create(face_->bytes.data(), static_cast<unsigned>(face_->bytes.size()),
-                                 HB_MEMORY_MODE_READONLY, nullptr, nullptr));
+  const harfbuzz::Blob blob(hb_blob_create(face_->bytes.data(), static_cast<unsigned>(face_->bytes.size()),
+                                           HB_MEMORY_MODE_READONLY, nullptr, nullptr));
   face_->face.reset(hb_face_create(blob.get(), 0));
   if (hb_face_get_glyph_count(face_->face.get()) == 0)
     throw input_error(file_name, "is no TrueType or OpenType font", "give a .ttf or .otf file");
@@ -133,7 +139,7 @@ OutlineFont::OutlineFont(std::string bytes, const std::string& file_name)
 
 InkShape OutlineFont::outlines(const std::string& text, const std::string& where) const {
   if (valid_utf8(text) != text) throw input_error(where, "is not UTF-8 text", "save the list as UTF-8");
-  const Buffer buffer(hb_buffer_create());
+  const harfbuzz::Buffer buffer(hb_buffer_create());
   hb_buffer_add_utf8(buffer.get(), text.data(), static_cast<int>(text.size()), 0, static_cast<int>(text.size()));
   const unsigned characters = hb_buffer_get_length(buffer.get());
   if (characters > kMostCharacters) throw input_error(where, "is longer than 200 characters", "shorten it");
@@ -144,13 +150,13 @@ InkShape OutlineFont::outlines(const std::string& text, const std::string& where
   unsigned count = 0;
   const hb_glyph_info_t* infos = hb_buffer_get_glyph_infos(buffer.get(), &count);
   const hb_glyph_position_t* positions = hb_buffer_get_glyph_positions(buffer.get(), &count);
-  const DrawFuncs funcs = draw_funcs();
+  const harfbuzz::DrawFuncs funcs = draw_funcs();
   Pen pen;
   pen.scale = 1.0 / hb_face_get_upem(face_->face.get());
   Vector2d at = Vector2d::Zero();
   for (unsigned i = 0; i < count; ++i) {
     if (infos[i].codepoint == 0) {
-      const Buffer rest(hb_buffer_create());
+      const harfbuzz::Buffer rest(hb_buffer_create());
       const auto from = infos[i].cluster;
       hb_buffer_add_utf8(rest.get(), text.data() + from, static_cast<int>(text.size() - from), 0, -1);
       const hb_glyph_info_t* first = hb_buffer_get_glyph_infos(rest.get(), nullptr);

@@ -17,7 +17,7 @@ namespace jigtrue {
 namespace {
 
 constexpr double kSearchPixels = 1.0e6;  // size of the shrunk copy that the board is looked for in
-constexpr double kBoardRingPx = 3.5;          // in the shrunk copy: squares down to about 8 px
+constexpr double kBoardRingPx = 3.5;     // in the shrunk copy: squares down to about 8 px
 constexpr std::size_t kMaxBoardSaddles = 2500;
 constexpr double kWindowShare = 0.3;    // of the spacing: a wider window meets the neighbours' edges
 constexpr double kFirstWindowPx = 9.0;  // enough to settle from the shrunk copy's precision

@@ -24,7 +24,7 @@ constexpr double kMarkWindowShare = 0.7;  // of the field: clear of the field's 
 constexpr double kMaxMarkWindowPx = 20.0;
 constexpr double kCurvatureSigma = 1.0 / 6000.0;  // 1/px: what a wide lens does to a straight edge
 constexpr double kHoldsTo = 0.85;                 // share of the field out to which the four colours must hold
-constexpr double kMinMarkContrast = 6.0;              // half difference, grey levels
+constexpr double kMinMarkContrast = 6.0;          // half difference, grey levels
 // Ink edges, paper relief and the lens's bend within the window, none of which show in the residuals: from renderings
 // with a bend of 2000 px radius; common practice to state no better than a hundredth of a pixel, no source.
 constexpr double kMarkSigmaPx = 0.012;

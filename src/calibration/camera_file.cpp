@@ -1,14 +1,13 @@
 #include "jigtrue/calibration/camera_file.hpp"
 
-#include "calibration/json_fields.hpp"
+#include "calibration/json_write.hpp"
 #include "calibration/lens_json.hpp"
 
 namespace jigtrue {
 
 namespace {
 
-const char* const kCameraSchema = "jigtrue.camera/1";
-const char* const kCameraRemedy = "make it again with the pose command";
+constexpr JsonForm kCameraForm{"a camera file", "jigtrue.camera/1", "make it again with the pose command"};
 
 // X, Y, height on the bed, then where it is seen.
 Json points_json(const PoseFit& pose, std::size_t from, std::size_t to) {
@@ -25,9 +24,9 @@ Json points_json(const PoseFit& pose, std::size_t from, std::size_t to) {
 BoardCorners read_points(const JsonField& points, const BoardSpec& board) {
   BoardCorners corners;
   corners.board = board;
-  if (static_cast<int>(points.array_size()) != board.corner_count())
+  if (static_cast<int>(points.size()) != board.corner_count())
     points.fail("must hold " + std::to_string(board.corner_count()) + " corners");
-  for (std::size_t i = 0; i < points.array_size(); ++i) corners.px.emplace_back(points.at(i).numbers(5).tail<2>());
+  for (std::size_t i = 0; i < points.size(); ++i) corners.px.emplace_back(points[i].numbers(5).tail<2>());
   return corners;
 }
 
@@ -70,7 +69,7 @@ Json inputs_json(const CameraFileNotes& notes, const PoseFit& pose) {
 std::string camera_json(const PoseFit& pose, const LensRecord& lens, const std::vector<WitnessMark>& witness,
                         const CameraFileNotes& notes, const std::optional<MachineReading>& machine) {
   Json json;
-  json["schema"] = kCameraSchema;
+  json["schema"] = kCameraForm.schema;
   json["image_size_px"] = {lens.lens.width_px, lens.lens.height_px};
   json["camera_from_bed"] = json_of(pose.camera.camera_from_bed);
   json["bed_homography"] = json_rows(bed_homography(pose.camera));
@@ -85,7 +84,7 @@ std::string camera_json(const PoseFit& pose, const LensRecord& lens, const std::
       item["bed_mm"] = {rounded(bed->mm.x(), 1e-4), rounded(bed->mm.y(), 1e-4)};
     json["witness"].push_back(std::move(item));
   }
-  if (machine) json["machine"] = Json::parse(machine_reading_json(*machine));
+  if (machine) json["machine"] = machine_json(*machine);
   // of the lens's parameters in their order, then rotation vector (rad, left of the rotation), translation (mm)
   json["covariance"] = json_rows(pose.camera.covariance);
   json["notes"] = pose.notes;
@@ -97,19 +96,19 @@ std::string camera_json(const PoseFit& pose, const LensRecord& lens, const std::
 }
 
 CameraRecord read_camera_json(const std::string& text, const std::string& file_name) {
-  const Json json = parse_json(text, file_name, kCameraRemedy);
-  const JsonField root = root_field(json, file_name, kCameraSchema, kCameraRemedy);
+  const JsonFile file(text, file_name, kCameraForm);
+  const JsonField root = file.checked_root();
   CameraRecord record;
   record.lens = read_lens_fields(check_lens_schema(root["lens"]));
   const JsonField size = root["image_size_px"];
-  if (size.array_size() != 2) size.fail("must hold width and height");
-  if (size.at(0).positive_integer() != record.lens.lens.width_px ||
-      size.at(1).positive_integer() != record.lens.lens.height_px) {
+  if (size.size() != 2) size.fail("must hold width and height");
+  if (size[0].positive_integer() != record.lens.lens.width_px ||
+      size[1].positive_integer() != record.lens.lens.height_px) {
     size.fail("must be the lens's own image_size_px");
   }
   Camera& camera = record.camera;
   camera.lens = record.lens.lens;
-  camera.camera_from_bed = root["camera_from_bed"].rigid();
+  camera.camera_from_bed = read_rigid(root["camera_from_bed"]);
   if (!(camera.centre_mm().z() > 0.0)) root["camera_from_bed"].fail("must put the camera above the bed");
   const Eigen::Index n = camera.lens.parameters.size() + 6;
   camera.covariance = root["covariance"].covariance(n);
@@ -123,13 +122,12 @@ CameraRecord read_camera_json(const std::string& text, const std::string& file_n
   record.rms_px = root["rms_px"].not_negative();
   if (root.has("witness")) {
     const JsonField witness = root["witness"];
-    for (std::size_t i = 0; i < witness.array_size(); ++i) {
-      const JsonField mark = witness.at(i);
+    for (std::size_t i = 0; i < witness.size(); ++i) {
+      const JsonField mark = witness[i];
       record.witness.push_back({mark["nominal_mm"].numbers(2), mark["px"].numbers(2), mark["sigma_px"].positive()});
     }
   }
-  if (root.has("machine"))
-    record.machine = read_machine_reading(root["machine"].json().dump(), file_name + ": machine", kCameraRemedy);
+  if (root.has("machine")) record.machine = read_machine_reading(root["machine"]);
   if (root.has("created")) record.created = root["created"].text();
   return record;
 }
@@ -140,15 +138,15 @@ void read_further(const JsonField& inputs, const BoardSpec& board, int width_px,
                   std::vector<FlatBoardPhoto>& photos) {
   if (!inputs.has("further")) return;
   const JsonField further = inputs["further"];
-  for (std::size_t i = 0; i < further.array_size(); ++i)
-    photos.push_back({further.at(i)["photo"].text(), width_px, height_px, read_points(further.at(i)["points"], board)});
+  for (std::size_t i = 0; i < further.size(); ++i)
+    photos.push_back({further[i]["photo"].text(), width_px, height_px, read_points(further[i]["points"], board)});
 }
 
 }  // namespace
 
 std::optional<MarkInputs> read_mark_inputs(const std::string& text, const std::string& file_name) {
-  const Json json = parse_json(text, file_name, kCameraRemedy);
-  const JsonField root = root_field(json, file_name, kCameraSchema, kCameraRemedy);
+  const JsonFile file(text, file_name, kCameraForm);
+  const JsonField root = file.checked_root();
   const JsonField inputs = root["inputs"];
   if (!inputs.has("marks")) return std::nullopt;
   if (!inputs.has("mark_sigma_px")) inputs.fail("must hold mark_sigma_px: this file was made before marks were kept");
@@ -158,26 +156,26 @@ std::optional<MarkInputs> read_mark_inputs(const std::string& text, const std::s
   kept.place_sigma_mm = inputs["mark_place_sigma_mm"].not_negative();
   const JsonField points = inputs["points"];
   const JsonField sigma = inputs["mark_sigma_px"];
-  if (sigma.array_size() != points.array_size()) sigma.fail("must hold one number for each of the points");
-  for (std::size_t i = 0; i < points.array_size(); ++i) {
-    const VectorXd point = points.at(i).numbers(5);
-    kept.marks.push_back({point.head<3>(), point.tail<2>(), sigma.at(i).positive()});
+  if (sigma.size() != points.size()) sigma.fail("must hold one number for each of the points");
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    const VectorXd point = points[i].numbers(5);
+    kept.marks.push_back({point.head<3>(), point.tail<2>(), sigma[i].positive()});
   }
   if (!inputs.has("further")) return kept;
   kept.board_height_mm = inputs["board_height_mm"].number();
-  read_further(inputs, read_board_field(inputs["board"]), root["image_size_px"].at(0).positive_integer(),
-               root["image_size_px"].at(1).positive_integer(), kept.boards);
+  read_further(inputs, read_board_field(inputs["board"]), root["image_size_px"][0].positive_integer(),
+               root["image_size_px"][1].positive_integer(), kept.boards);
   return kept;
 }
 
 CameraInputs read_camera_inputs(const std::string& text, const std::string& file_name) {
-  const Json json = parse_json(text, file_name, kCameraRemedy);
-  const JsonField root = root_field(json, file_name, kCameraSchema, kCameraRemedy);
+  const JsonFile file(text, file_name, kCameraForm);
+  const JsonField root = file.checked_root();
   const JsonField inputs = root["inputs"];
   if (!inputs.has("board") || !inputs.has("board_at")) inputs.fail("must hold a board: this pose is one of marks");
   CameraInputs kept;
-  const int width_px = root["image_size_px"].at(0).positive_integer();
-  const int height_px = root["image_size_px"].at(1).positive_integer();
+  const int width_px = root["image_size_px"][0].positive_integer();
+  const int height_px = root["image_size_px"][1].positive_integer();
   const BoardSpec board = read_board_field(inputs["board"]);
   kept.photos.push_back({inputs["photo"].text(), width_px, height_px, read_points(inputs["points"], board)});
   read_further(inputs, board, width_px, height_px, kept.photos);

@@ -4,15 +4,14 @@
 
 #include <cmath>
 
-#include "calibration/json_fields.hpp"
+#include "calibration/json_write.hpp"
 #include "calibration/lens_json.hpp"
 
 namespace jigtrue {
 
 namespace {
 
-const char* const kLensSchema = "jigtrue.lens/1";
-const char* const kLensRemedy = "make it again with the lens command";
+constexpr JsonForm kLensForm{"a lens file", "jigtrue.lens/1", "make it again with the lens command"};
 constexpr double kPxStep = 1e-4;
 
 Json photo_json(const PhotoFit& photo) {
@@ -47,7 +46,7 @@ Json trial_json(const ModelTrial& trial) {
 
 std::string lens_json(const LensFit& fit, const LensFitOptions& options, const LensFileNotes& notes) {
   Json json;
-  json["schema"] = kLensSchema;
+  json["schema"] = kLensForm.schema;
   json["image_size_px"] = {fit.lens.width_px, fit.lens.height_px};
   json["model"] = to_string(fit.lens.model);
   const std::vector<std::string> names = parameter_names(fit.lens.model);
@@ -109,8 +108,8 @@ BoardShapeFit read_board_shape(const JsonField& field, Eigen::Index lens_count) 
 
 std::vector<ModelHeldOut> read_comparison(const JsonField& field) {
   std::vector<ModelHeldOut> list;
-  for (std::size_t i = 0; i < field.array_size(); ++i) {
-    const JsonField trial = field.at(i);
+  for (std::size_t i = 0; i < field.size(); ++i) {
+    const JsonField trial = field[i];
     const std::optional<LensModel> model = lens_model_from_string(trial["model"].text());
     if (!model) trial["model"].fail("must be one of radial5, rational8, equidistant4");
     if (trial.has("held_out_px")) list.push_back({*model, trial["held_out_px"].not_negative()});
@@ -123,9 +122,9 @@ std::vector<ModelHeldOut> read_comparison(const JsonField& field) {
 LensRecord read_lens_fields(const JsonField& root) {
   LensRecord record;
   const JsonField size = root["image_size_px"];
-  if (size.array_size() != 2) size.fail("must hold width and height");
-  const int width_px = size.at(0).positive_integer();
-  const int height_px = size.at(1).positive_integer();
+  if (size.size() != 2) size.fail("must hold width and height");
+  const int width_px = size[0].positive_integer();
+  const int height_px = size[1].positive_integer();
   const JsonField model_field = root["model"];
   const std::optional<LensModel> model = lens_model_from_string(model_field.text());
   if (!model) model_field.fail("must be one of radial5, rational8, equidistant4");
@@ -137,7 +136,7 @@ LensRecord read_lens_fields(const JsonField& root) {
     const JsonField parameter = parameters[names[static_cast<std::size_t>(i)]];
     values[i] = i < 2 ? parameter.positive() : parameter.number();
   }
-  if (parameters.json().size() != names.size()) parameters.fail("must hold the model's own parameters only");
+  if (parameters.field_count() != names.size()) parameters.fail("must hold the model's own parameters only");
   Outcome<Lens> lens = try_make_lens(*model, width_px, height_px, values);
   if (!lens) parameters.fail("must be a lens: " + lens.reason());
   record.lens = std::move(lens).value();
@@ -156,25 +155,23 @@ LensRecord read_lens_fields(const JsonField& root) {
   }
   if (root.has("created")) record.created = root["created"].text();
   const JsonField photos = root["photos"];
-  for (std::size_t i = 0; i < photos.array_size(); ++i) {
-    (void)photos.at(i)["file"].text();
-    const JsonField used = photos.at(i)["used"];
-    if (!used.json().is_boolean()) used.fail("must be true or false");
-    (void)photos.at(i)["rms_px"].not_negative();
+  for (std::size_t i = 0; i < photos.size(); ++i) {
+    (void)photos[i]["file"].text();
+    (void)photos[i]["used"].yes();
+    (void)photos[i]["rms_px"].not_negative();
   }
-  record.json = root.json().dump(-1, ' ', false, Json::error_handler_t::replace);
+  record.json = root.dump();
   return record;
 }
 
 JsonField check_lens_schema(const JsonField& root) {
-  const JsonField schema = root["schema"];
-  if (schema.text() != kLensSchema) schema.fail(std::string("must be \"") + kLensSchema + "\"");
+  require_schema(root, kLensForm);
   return root;
 }
 
 LensRecord read_lens_json(const std::string& text, const std::string& file_name) {
-  const Json json = parse_json(text, file_name, kLensRemedy);
-  return read_lens_fields(root_field(json, file_name, kLensSchema, kLensRemedy));
+  const JsonFile file(text, file_name, kLensForm);
+  return read_lens_fields(file.checked_root());
 }
 
 namespace {
@@ -185,16 +182,15 @@ LensFitOptions options_of(const JsonField& field) {
   options.model = lens_model_from_string(model.text());
   if (!options.model && model.text() != "chosen") model.fail("must be a lens model or \"chosen\"");
   const auto flag = [&](const char* name, bool usual) {
-    if (!field.has(name)) return usual;
-    if (!field[name].json().is_boolean()) field[name].fail("must be true or false");
-    return field[name].json().get<bool>();
+    const std::optional<JsonField> found = field.find(name);
+    return found ? found->yes() : usual;
   };
   options.fit_board_shape = flag("fit_board_shape", false);
   options.judge_board_shape = flag("judge_board_shape", false);
   options.leave_out_corners = flag("leave_out_corners", true);
   if (field.has("fixed_parameters")) {
     const JsonField names = field["fixed_parameters"];
-    for (std::size_t i = 0; i < names.array_size(); ++i) options.fixed_parameters.push_back(names.at(i).text());
+    for (std::size_t i = 0; i < names.size(); ++i) options.fixed_parameters.push_back(names[i].text());
   }
   return options;
 }
@@ -208,7 +204,7 @@ LensPhoto photo_of(const JsonField& field, const BoardSpec& board, int width_px,
   const JsonField corners = field["corners_px"];
   BoardCorners found;
   found.board = board;
-  for (std::size_t i = 0; i < corners.array_size(); ++i) found.px.emplace_back(corners.at(i).numbers(2));
+  for (std::size_t i = 0; i < corners.size(); ++i) found.px.emplace_back(corners[i].numbers(2));
   if (static_cast<int>(found.px.size()) != board.corner_count()) {
     corners.fail("must hold " + std::to_string(board.corner_count()) + " corners");
   }
@@ -220,9 +216,8 @@ LensPhoto photo_of(const JsonField& field, const BoardSpec& board, int width_px,
 
 BoardSpec read_board_field(const JsonField& field) {
   const JsonField squares = field["squares"];
-  if (squares.array_size() != 2) squares.fail("must hold columns and rows");
-  const BoardSpec board{squares.at(0).positive_integer(), squares.at(1).positive_integer(),
-                        field["square_mm"].positive()};
+  if (squares.size() != 2) squares.fail("must hold columns and rows");
+  const BoardSpec board{squares[0].positive_integer(), squares[1].positive_integer(), field["square_mm"].positive()};
   if (board.rows < 3 || board.columns < board.rows || board.columns > 100 || (board.columns + board.rows) % 2 == 0) {
     squares.fail("must be a board's: 3 to 100, one even and one odd, the larger first");
   }
@@ -230,16 +225,16 @@ BoardSpec read_board_field(const JsonField& field) {
 }
 
 LensInputs read_lens_inputs(const std::string& text, const std::string& file_name) {
-  const Json json = parse_json(text, file_name, kLensRemedy);
-  const JsonField whole(json, file_name, "", kLensRemedy);
-  const JsonField root = check_lens_schema(json.is_object() && json.contains("lens") ? whole["lens"] : whole);
+  const JsonFile file(text, file_name, kLensForm);
+  const JsonField whole = file.root();
+  const JsonField root = check_lens_schema(whole.has("lens") ? whole["lens"] : whole);
   const LensRecord record = read_lens_fields(root);
   LensInputs inputs;
   inputs.board = read_board_field(root["board"]);
   inputs.options = options_of(root["options"]);
   const JsonField photos = root["photos"];
-  for (std::size_t i = 0; i < photos.array_size(); ++i) {
-    inputs.photos.push_back(photo_of(photos.at(i), inputs.board, record.lens.width_px, record.lens.height_px));
+  for (std::size_t i = 0; i < photos.size(); ++i) {
+    inputs.photos.push_back(photo_of(photos[i], inputs.board, record.lens.width_px, record.lens.height_px));
   }
   return inputs;
 }

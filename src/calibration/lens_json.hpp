@@ -2,7 +2,7 @@
 #pragma once
 #include "jigtrue/calibration/lens_file.hpp"
 
-#include "calibration/json_fields.hpp"
+#include "calibration/json_write.hpp"
 
 namespace jigtrue {
 

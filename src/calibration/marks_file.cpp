@@ -6,13 +6,13 @@
 #include <cmath>
 #include <cstdio>
 
-#include "calibration/json_fields.hpp"
+#include "calibration/json_write.hpp"
 
 namespace jigtrue {
 namespace {
 
-const char* const kMarksSchema = "jigtrue.marks/1";
-const char* const kMarksRemedy = "list each mark as [x, y, height] in mm, as the target command writes it";
+constexpr JsonForm kMarksForm{"a list of marks", "jigtrue.marks/1",
+                              "list each mark as [x, y, height] in mm, as the target command writes it"};
 constexpr std::size_t kFewestListed = 4;
 constexpr std::size_t kMost = 1000;
 constexpr double kFarthest_mm = 5000.0;
@@ -20,7 +20,7 @@ constexpr double kHighest_mm = 500.0;
 constexpr double kThinnestList = 0.02;  // spread across the marks' main direction, relative to along it
 
 Vector3d place_of(const JsonField& field) {
-  if (!field.json().is_object()) return field.numbers(3);
+  if (!field.is_object()) return field.numbers(3);
   return {field["x_mm"].number(), field["y_mm"].number(), field["height_mm"].number()};
 }
 
@@ -56,27 +56,27 @@ void refuse_line(const JsonField& list, const std::vector<Vector3d>& marks) {
 }  // namespace
 
 MarksFile read_marks_json(const std::string& text, const std::string& file_name) {
-  const Json json = parse_json(text, file_name, kMarksRemedy);
-  const JsonField root = root_field(json, file_name, kMarksSchema, kMarksRemedy);
-  MarksFile file;
-  if (root.has("field_mm")) file.field_mm = root["field_mm"].positive();
-  if (root.has("sigma_mm")) file.sigma_mm = root["sigma_mm"].positive();
-  if (file.field_mm < 0.5 || file.field_mm > 200.0) root["field_mm"].fail("must lie between 0.5 and 200 mm");
-  if (file.sigma_mm > 5.0) root["sigma_mm"].fail("must not exceed 5 mm");
+  const JsonFile file(text, file_name, kMarksForm);
+  const JsonField root = file.checked_root();
+  MarksFile marks;
+  if (root.has("field_mm")) marks.field_mm = root["field_mm"].positive();
+  if (root.has("sigma_mm")) marks.sigma_mm = root["sigma_mm"].positive();
+  if (marks.field_mm < 0.5 || marks.field_mm > 200.0) root["field_mm"].fail("must lie between 0.5 and 200 mm");
+  if (marks.sigma_mm > 5.0) root["sigma_mm"].fail("must not exceed 5 mm");
   const JsonField list = root["marks_mm"];
-  if (list.array_size() < kFewestListed) list.fail("must hold at least four marks");
-  if (list.array_size() > kMost) list.fail("must hold at most 1000 marks");
-  for (std::size_t i = 0; i < list.array_size(); ++i) {
-    const JsonField field = list.at(i);
+  if (list.size() < kFewestListed) list.fail("must hold at least four marks");
+  if (list.size() > kMost) list.fail("must hold at most 1000 marks");
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    const JsonField field = list[i];
     const Vector3d mark = place_of(field);
     if (std::abs(mark.x()) > kFarthest_mm || std::abs(mark.y()) > kFarthest_mm)
       field.fail("must lie within 5000 mm of the bed's origin");
     if (std::abs(mark.z()) > kHighest_mm) field.fail("must lie within 500 mm of the bed's height");
-    file.marks_mm.push_back(mark);
-    refuse_same_place(field, file.marks_mm, file.field_mm);
+    marks.marks_mm.push_back(mark);
+    refuse_same_place(field, marks.marks_mm, marks.field_mm);
   }
-  refuse_line(list, file.marks_mm);
-  return file;
+  refuse_line(list, marks.marks_mm);
+  return marks;
 }
 
 }  // namespace jigtrue

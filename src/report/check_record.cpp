@@ -1,5 +1,6 @@
 #include "jigtrue/report/check_record.hpp"
 
+#include "jigtrue/json/json_file.hpp"
 #include "jigtrue/layout/text.hpp"
 #include "jigtrue/measurement/fixture_marks.hpp"
 #include "jigtrue/measurement/fixture_placement.hpp"
@@ -15,7 +16,9 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-constexpr const char* kSchema = "jigtrue.load/1";
+constexpr JsonForm kLoadForm{"a load's record", "jigtrue.load/1"};
+// nothing on any bench is larger; a damaged digit must not drown the other loads' means
+constexpr JsonRange kLoadNumber{-1e5, 1e5, ""};
 
 double rounded(double value) {
   if (!std::isfinite(value)) throw std::logic_error("record: a number is not finite");
@@ -24,20 +27,13 @@ double rounded(double value) {
 
 Json place_json(const Vector2d& v) { return Json::array({rounded(v.x()), rounded(v.y())}); }
 
-double bounded(const Json& json) {
-  const double value = json.get<double>();
-  // nothing on any bench is larger; a damaged digit must not drown the other loads' means
-  if (!(std::abs(value) <= 1e5)) throw std::invalid_argument("out of bounds");
-  return value;
-}
-
-int count(const Json& json) {
-  const double value = bounded(json);
-  if (value < 0.0 || value != std::floor(value)) throw std::invalid_argument("not a count");
+int count(const JsonField& field) {
+  const double value = field.number(kLoadNumber);
+  if (value < 0.0 || value != std::floor(value)) field.fail("must be a count");
   return static_cast<int>(value);
 }
 
-Vector2d pair_of(const Json& json) { return {bounded(json.at(0)), bounded(json.at(1))}; }
+Vector2d pair_of(const JsonField& field) { return {field[0].number(kLoadNumber), field[1].number(kLoadNumber)}; }
 
 Json load_json(const SlotLoad& slot) {
   Json out;
@@ -53,41 +49,41 @@ Json load_json(const SlotLoad& slot) {
   return out;
 }
 
-SlotLoad load_slot(const Json& json) {
+SlotLoad load_slot(const JsonField& field) {
   SlotLoad slot;
-  slot.id = json.at("id").get<std::string>();
-  slot.state = json.at("state").get<std::string>();
-  slot.nominal_mm = pair_of(json.at("nominal_mm"));
-  slot.nominal_axis_deg = bounded(json.at("nominal_axis_deg"));
-  if (!json.contains("across_mm")) return slot;
+  slot.id = field["id"].text();
+  slot.state = field["state"].text();
+  slot.nominal_mm = pair_of(field["nominal_mm"]);
+  slot.nominal_axis_deg = field["nominal_axis_deg"].number(kLoadNumber);
+  if (!field.has("across_mm")) return slot;
   slot.measured = true;
-  slot.across_mm = bounded(json.at("across_mm"));
-  if (!json.at("along_mm").is_null()) slot.along_mm = bounded(json.at("along_mm"));
-  slot.turn_deg = bounded(json.at("turn_deg"));
-  slot.u_across_mm = bounded(json.at("u_across_mm"));
+  slot.across_mm = field["across_mm"].number(kLoadNumber);
+  if (const JsonField along = field["along_mm"]; !along.is_null()) slot.along_mm = along.number(kLoadNumber);
+  slot.turn_deg = field["turn_deg"].number(kLoadNumber);
+  slot.u_across_mm = field["u_across_mm"].number(kLoadNumber);
   return slot;
 }
 
-LoadRecord load_of(const Json& json) {
+LoadRecord load_of(const JsonField& root) {
   LoadRecord load;
-  if (json.at("schema") != kSchema) throw std::invalid_argument("another schema");
-  load.time = json.at("time").get<std::string>();
-  load.photo = json.at("photo").get<std::string>();
-  load.fixture = json.at("fixture").get<std::string>();
-  load.self_located = json.at("self_located").get<bool>();
-  if (const Json& w = json.at("witness"); !w.is_null())
-    load.witness = WitnessFinding{count(w.at("seen")), count(w.at("kept")), bounded(w.at("largest_px")),
-                                  bounded(w.at("largest_mm"))};
-  if (const Json& p = json.at("placement"); !p.is_null()) {
+  load.time = root["time"].text();
+  load.photo = root["photo"].text();
+  load.fixture = root["fixture"].text();
+  load.self_located = root["self_located"].yes();
+  if (const JsonField w = root["witness"]; !w.is_null())
+    load.witness = WitnessFinding{count(w["seen"]), count(w["kept"]), w["largest_px"].number(kLoadNumber),
+                                  w["largest_mm"].number(kLoadNumber)};
+  if (const JsonField p = root["placement"]; !p.is_null()) {
     FixturePlacement placement;
-    placement.shift_mm = pair_of(p.at("shift_mm"));
-    placement.turn_deg = bounded(p.at("turn_deg"));
-    placement.from = p.at("from").get<std::string>();
-    placement.shift_u_mm = bounded(p.at("u_mm"));
-    placement.turn_u_deg = bounded(p.at("u_deg"));
+    placement.shift_mm = pair_of(p["shift_mm"]);
+    placement.turn_deg = p["turn_deg"].number(kLoadNumber);
+    placement.from = p["from"].text();
+    placement.shift_u_mm = p["u_mm"].number(kLoadNumber);
+    placement.turn_u_deg = p["u_deg"].number(kLoadNumber);
     load.placement = placement;
   }
-  for (const Json& slot : json.at("slots")) load.slots.push_back(load_slot(slot));
+  const JsonField slots = root["slots"];
+  for (std::size_t i = 0; i < slots.size(); ++i) load.slots.push_back(load_slot(slots[i]));
   return load;
 }
 
@@ -129,7 +125,7 @@ LoadRecord load_record(const CheckResult& result, const Fixture& fixture, const 
 
 std::string record_line(const LoadRecord& load) {
   Json out;
-  out["schema"] = kSchema;
+  out["schema"] = kLoadForm.schema;
   out["time"] = load.time;
   out["photo"] = valid_utf8(load.photo);
   out["fixture"] = valid_utf8(load.fixture);
@@ -159,8 +155,9 @@ CheckRecords read_records(const std::string& text) {
   while (std::getline(lines, line)) {
     if (line.find_first_not_of(" \t\r") == std::string::npos) continue;
     try {
-      records.loads.push_back(load_of(Json::parse(line)));
-    } catch (const std::exception&) {
+      const JsonFile file(line, "record", kLoadForm);
+      records.loads.push_back(load_of(file.checked_root()));
+    } catch (const InputError&) {
       ++records.damaged;  // whatever is wrong with it, the other lines still count
     }
   }

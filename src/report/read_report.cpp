@@ -1,103 +1,65 @@
 #include "jigtrue/report/read_report.hpp"
 
-#include "jigtrue/base/error.hpp"
+#include "jigtrue/json/json_file.hpp"
 
-#include <cmath>
 #include <set>
-
-#include <nlohmann/json.hpp>
 
 namespace jigtrue {
 namespace {
 
-using nlohmann::json;
-
-constexpr std::size_t kMaxBytes = 32u << 20;
+constexpr JsonForm kReportForm{"a report", "jigtrue.report/1",
+                               "give the report.json that jigtrue check wrote, unchanged"};
 constexpr std::size_t kMaxSlots = 2000;
 constexpr double kLargest = 1e5;
-constexpr const char* kRemedy = "give the report.json that jigtrue check wrote, unchanged";
+constexpr JsonRange kReportNumber{-kLargest, kLargest, ""};
 
-// One object of the file, with its name for messages.
+// Fields of one object that may be absent or null.
 class Part {
  public:
-  Part(const json& value, std::string where) : value_(value), where_(std::move(where)) {
-    if (!value_.is_object()) throw error("is not an object");
-  }
-
-  [[nodiscard]] InputError error(const std::string& what) const { return input_error(where_, what, kRemedy); }
-
-  [[nodiscard]] const json* find(const char* name) const {
-    const auto found = value_.find(name);
-    return found == value_.end() || found->is_null() ? nullptr : &*found;
-  }
+  explicit Part(const JsonField& field) : field_(field) { field.require_object(); }
 
   [[nodiscard]] std::optional<double> number(const char* name) const {
-    const json* found = find(name);
-    if (found == nullptr) return std::nullopt;
-    return checked(*found, name);
+    const auto found = field_.given(name);
+    return found ? std::optional(found->number(kReportNumber)) : std::nullopt;
   }
-
   [[nodiscard]] double must(const char* name) const {
     const auto value = number(name);
-    if (!value) throw error(std::string(name) + " is missing");
+    if (!value) throw field_.missing(name);
     return *value;
   }
-
   [[nodiscard]] std::optional<Vector2d> pair(const char* name) const {
-    const json* found = find(name);
-    if (found == nullptr) return std::nullopt;
-    if (!found->is_array() || found->size() != 2) throw error(std::string(name) + " is not two numbers");
-    return Vector2d(checked((*found)[0], name), checked((*found)[1], name));
+    const auto found = field_.given(name);
+    if (!found) return std::nullopt;
+    found->require_list(2, 2);
+    return Vector2d((*found)[0].number(kReportNumber), (*found)[1].number(kReportNumber));
   }
-
   [[nodiscard]] std::string text(const char* name) const {
-    const json* found = find(name);
-    if (found == nullptr) return {};
-    if (!found->is_string()) throw error(std::string(name) + " is not a text");
-    return found->get<std::string>();
+    const auto found = field_.given(name);
+    return found ? found->text() : std::string();
   }
-
   [[nodiscard]] std::optional<bool> yes(const char* name) const {
-    const json* found = find(name);
-    if (found == nullptr) return std::nullopt;
-    if (!found->is_boolean()) throw error(std::string(name) + " is neither true nor false");
-    return found->get<bool>();
+    const auto found = field_.given(name);
+    return found ? std::optional(found->yes()) : std::nullopt;
   }
-
-  [[nodiscard]] std::optional<Part> part(const char* name) const {
-    const json* found = find(name);
-    if (found == nullptr) return std::nullopt;
-    return Part(*found, where_ + "." + name);
-  }
-
   [[nodiscard]] std::vector<std::string> texts(const char* name) const {
-    std::vector<std::string> out;
-    const json* found = find(name);
-    if (found == nullptr) return out;
-    if (!found->is_array()) throw error(std::string(name) + " is not a list");
-    for (const json& item : *found) {
-      if (!item.is_string()) throw error(std::string(name) + " holds something that is not a text");
-      out.push_back(item.get<std::string>());
-    }
-    return out;
+    const auto found = field_.given(name);
+    return found ? found->texts() : std::vector<std::string>();
   }
+  [[nodiscard]] std::optional<Part> part(const char* name) const {
+    const auto found = field_.given(name);
+    return found ? std::optional(Part(*found)) : std::nullopt;
+  }
+  [[nodiscard]] const JsonField& field() const { return field_; }
 
  private:
-  [[nodiscard]] double checked(const json& value, const char* name) const {
-    const double number = value.is_number() ? value.get<double>() : std::nan("");
-    if (!(std::abs(number) <= kLargest)) throw error(std::string(name) + " is not a number within bounds");
-    return number;
-  }
-
-  const json& value_;
-  std::string where_;
+  JsonField field_;
 };
 
 SlotState state_of(const Part& slot) {
   const std::string name = slot.text("state");
   for (const SlotState state : {SlotState::found, SlotState::empty, SlotState::mismatch, SlotState::doubtful})
     if (name == to_string(state)) return state;
-  throw slot.error("state is none of found, empty, mismatch, doubtful");
+  throw slot.field().at("state").error("must be found, empty, mismatch or doubtful");
 }
 
 std::optional<SlotNumbers> numbers_of(const Part& slot) {
@@ -113,13 +75,13 @@ std::optional<SlotNumbers> numbers_of(const Part& slot) {
   n.diameter_mm = slot.number("diameter_mm");
   n.machine_correction_mm = slot.pair("machine_correction_mm");
   const auto u = slot.part("uncertainty");
-  if (!u) throw slot.error("uncertainty is missing");
+  if (!u) throw slot.field().missing("uncertainty");
   n.uncertainty.coverage = u->number("coverage").value_or(0.95);
   n.uncertainty.across_mm = u->must("across_mm");
   n.uncertainty.along_mm = u->number("along_mm");
   n.uncertainty.rotation_deg = u->number("rotation_deg").value_or(0.0);
   n.uncertainty.diameter_mm = u->number("diameter_mm");
-  if (n.uncertainty.across_mm < 0.0) throw slot.error("uncertainty.across_mm is negative");
+  if (n.uncertainty.across_mm < 0.0) throw u->field()["across_mm"].error("must not be negative");
   return n;
 }
 
@@ -152,17 +114,16 @@ std::optional<DesignRoom> room_of(const Part& slot, const SlotResult& result) {
   return room;
 }
 
-SlotResult slot_of(const json& value, const std::string& file, std::size_t index) {
-  const std::string where = file + ": slots[" + std::to_string(index) + "]";
-  const Part part(value, where);
+SlotResult slot_of(const JsonField& field) {
+  const Part part(field);
   SlotResult slot;
   slot.id = part.text("id");
-  if (slot.id.empty()) throw part.error("has no id");
+  if (slot.id.empty()) throw field.missing("id");
   slot.state = state_of(part);
   slot.reasons = part.texts("reasons");
   slot.remedy = part.text("remedy");
   slot.numbers = numbers_of(part);
-  if (slot.state == SlotState::found && !slot.numbers) throw part.error("is found but carries no numbers");
+  if (slot.state == SlotState::found && !slot.numbers) throw field.error("is found but carries no numbers");
   slot.usable_band_mm = part.number("usable_band_mm");
   slot.design_fits = part.yes("design_fits");
   slot.design_note = part.text("design_note");
@@ -178,36 +139,24 @@ SlotResult slot_of(const json& value, const std::string& file, std::size_t index
   return slot;
 }
 
-json parsed(const std::string& text, const std::string& file) {
-  if (text.size() > kMaxBytes) throw input_error(file, "is larger than 32 MB", kRemedy);
-  try {
-    return json::parse(text);
-  } catch (const json::exception&) {
-    throw input_error(file, "is not valid JSON", kRemedy);
-  }
-}
-
 }  // namespace
 
 CheckResult read_report(const std::string& json_text, const std::string& file_name) {
-  const json document = parsed(json_text, file_name);
-  const Part root(document, file_name);
-  if (root.text("schema") != "jigtrue.report/1") throw root.error("is no report (schema is not jigtrue.report/1)");
+  const JsonFile file(json_text, file_name, kReportForm);
+  const Part root(file.checked_root());
   CheckResult result;
   result.fixture_name = root.text("fixture_name");
   if (const auto photo = root.part("photo")) result.photo_file = photo->text("file");
-  if (const json* machine = root.find("machine")) {
-    result.machine = read_machine_reading(machine->dump(), file_name + ": machine", kRemedy);
-    result.machine_applied = Part(*machine, file_name + ": machine").yes("applied").value_or(false);
+  if (const auto machine = root.part("machine")) {
+    result.machine = read_machine_reading(machine->field());
+    result.machine_applied = machine->yes("applied").value_or(false);
   }
-  const json* slots = root.find("slots");
-  if (slots == nullptr || !slots->is_array() || slots->empty() || slots->size() > kMaxSlots)
-    throw root.error("slots is not a list of 1 to 2000 slots");
+  const JsonField slots = root.field()["slots"];
+  slots.require_list(1, kMaxSlots);
   std::set<std::string> ids;
-  for (std::size_t i = 0; i < slots->size(); ++i) {
-    result.slots.push_back(slot_of((*slots)[i], file_name, i));
-    if (!ids.insert(result.slots.back().id).second)
-      throw input_error(file_name + ": slots[" + std::to_string(i) + "]", "its id is given twice", kRemedy);
+  for (std::size_t i = 0; i < slots.size(); ++i) {
+    result.slots.push_back(slot_of(slots[i]));
+    if (!ids.insert(result.slots.back().id).second) throw slots[i]["id"].error("is given twice");
   }
   return result;
 }

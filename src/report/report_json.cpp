@@ -55,7 +55,7 @@ Json machine(const CheckResult& result) {
   if (!result.machine) return nullptr;
   Json out;
   out["applied"] = result.machine_applied;
-  out.update(Json::parse(machine_reading_json(*result.machine)));
+  out.update(machine_json(*result.machine));
   return out;
 }
 

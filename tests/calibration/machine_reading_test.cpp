@@ -21,12 +21,13 @@ MachineReading sample() {
 }
 
 MachineReading read(const json& file) {
-  return read_machine_reading(file.dump(), "camera.json: machine", "make it again");
+  const JsonFile whole(json{{"machine", file}}.dump(), "camera.json", {});
+  return read_machine_reading(whole.root()["machine"]);
 }
 
 TEST(MachineReading, ReadsBackAsItWasWritten) {
   const MachineReading wrote = sample();
-  const MachineReading got = read(json::parse(machine_reading_json(wrote)));
+  const MachineReading got = read(machine_json(wrote));
   EXPECT_EQ(got.map.middle_mm, wrote.map.middle_mm);
   EXPECT_EQ(got.map.beam_from_bed, wrote.map.beam_from_bed);
   EXPECT_EQ(got.map.covariance, wrote.map.covariance);
@@ -39,7 +40,7 @@ TEST(MachineReading, ReadsBackAsItWasWritten) {
   MachineReading alone = wrote;
   alone.figures.scale_x.reset();
   alone.figures.scale_y.reset();
-  EXPECT_FALSE(read(json::parse(machine_reading_json(alone))).figures.scale_x);
+  EXPECT_FALSE(read(machine_json(alone)).figures.scale_x);
 }
 
 TEST(MachineReading, RefusesWhatNoMachineIs) {
@@ -49,20 +50,20 @@ TEST(MachineReading, RefusesWhatNoMachineIs) {
     const char* says;
   };
   for (const BadField& fault : std::initializer_list<BadField>{
-           {"/marks", 0, "marks must lie between"},
-           {"/rest_mm", nullptr, "rest_mm must be a number"},
-           {"/squareness_deg", 0.1, "squareness_deg must be an object"},
-           {"/scale_x_less_y/u95", -0.1, "scale_x_less_y.u95 must not be negative"},
-           {"/scale_x/value", 1e9, "scale_x.value is beyond any machine"},
+           {"/marks", 0, "marks: must lie between"},
+           {"/rest_mm", nullptr, "rest_mm: must be a number"},
+           {"/squareness_deg", 0.1, "squareness_deg: must be an object"},
+           {"/scale_x_less_y/u95", -0.1, "scale_x_less_y.u95: must not be negative"},
+           {"/scale_x/value", 1e9, "scale_x.value: is beyond any machine"},
            {"/beam_from_bed/matrix", json::array({{1.0, 0.0}, {0.0, 1.2}}), "within 0.05 of one to one"},
            {"/beam_from_bed/matrix/0", json::array({1.0}), "must hold 2 numbers"},
-           {"/beam_from_bed/middle_mm/0", 1e300, "middle_mm[0] is beyond any machine"},
+           {"/beam_from_bed/middle_mm/0", 1e300, "middle_mm[0]: is beyond any machine"},
            {"/beam_from_bed/covariance/0/0", -1.0, "negative"},
            {"/beam_from_bed/covariance/0/0", 1e12, "beyond any machine"}}) {
-    json file = json::parse(machine_reading_json(sample()));
+    json file = machine_json(sample());
     file[json::json_pointer(fault.pointer)] = fault.value;
     const std::string text = test::input_error_text([&] { (void)read(file); });
-    EXPECT_EQ(text.rfind("camera.json: machine: ", 0), 0U) << text;
+    EXPECT_EQ(text.rfind("camera.json: machine.", 0), 0U) << text;
     EXPECT_NE(text.find(fault.says), std::string::npos) << text;
   }
 }

@@ -61,26 +61,29 @@ TEST(ReadReport, RefusesWhatIsNoReport) {
     return test::input_error_text([&] { (void)read_report(document.dump(), "report.json"); });
   };
   for (const auto& [path, value, says] : std::initializer_list<std::tuple<const char*, nlohmann::json, const char*>>{
-           {"/schema", "jigtrue.fixture/1", "is no report"},
-           {"/slots", nlohmann::json::array(), "1 to 2000"},
-           {"/slots/0/id", "", "has no id"},
-           {"/slots/0/id", 5, "id is not a text"},
-           {"/slots/1/id", "1", "given twice"},
-           {"/slots/0/state", "fine", "state is none of"},
+           {"/schema", "jigtrue.fixture/1", "schema: \"jigtrue.fixture/1\" is not a report"},
+           {"/slots", nlohmann::json::array(), "slots: holds 0 items, must hold at least 1"},
+           {"/slots/0/id", "", "slots[0].id: missing"},
+           {"/slots/0/id", 5, "slots[0].id: must be a text, is 5"},
+           {"/slots/1/id", "1", "slots[1].id: is given twice"},
+           {"/slots/0/state", "fine", "slots[0].state: must be found, empty"},
            {"/slots/0/centre_mm", nullptr, "carries no numbers"},
-           {"/slots/0/centre_mm", {1, "2"}, "centre_mm is not a number"},
-           {"/slots/0/centre_mm", {1}, "two numbers"},
-           {"/slots/0/axis_deg", 1e300, "within bounds"},
-           {"/slots/0/axis_deg", nullptr, "axis_deg is missing"},
-           {"/slots/0/uncertainty", nullptr, "uncertainty is missing"},
-           {"/slots/0/uncertainty/across_mm", -1, "negative"},
-           {"/slots/0/reasons", "x", "not a list"},
-           {"/slots/0", 7, "not an object"}}) {
+           {"/slots/0/centre_mm", {1, "2"}, "slots[0].centre_mm[1]: must be a number"},
+           {"/slots/0/centre_mm", {1}, "slots[0].centre_mm: holds 1 items, must hold 2"},
+           {"/slots/0/axis_deg", 1e300, "slots[0].axis_deg: 1e+300 is outside"},
+           {"/slots/0/axis_deg", nullptr, "slots[0].axis_deg: missing"},
+           {"/slots/0/uncertainty", nullptr, "slots[0].uncertainty: missing"},
+           {"/slots/0/uncertainty/across_mm", -1, "slots[0].uncertainty.across_mm: must not be negative"},
+           {"/slots/0/reasons", "x", "slots[0].reasons: must be a list"},
+           {"/slots/0", 7, "slots[0]: must be an object"}}) {
     nlohmann::json document = sample();
     document[nlohmann::json::json_pointer(path)] = value;
     EXPECT_NE(refused(document).find(says), std::string::npos) << path << ": " << refused(document);
   }
-  EXPECT_NE(test::input_error_text([] { (void)read_report("{", "r.json"); }).find("valid JSON"), std::string::npos);
+  EXPECT_NE(test::input_error_text([] {
+              (void)read_report("{", "r.json");
+            }).find("the text ends too early; give the report.json"),
+            std::string::npos);
   EXPECT_FALSE(test::input_error_text([] { (void)read_report(std::string(100'000, '['), "r.json"); }).empty());
 }
 

@@ -1,6 +1,7 @@
 // What burned marks said about the machine, as camera.json keeps it.
 #pragma once
 #include "jigtrue/geometry/types.hpp"
+#include "jigtrue/json/json_file.hpp"
 
 #include <optional>
 #include <string>
@@ -45,9 +46,7 @@ struct MachineReading {
 };
 
 // As an object of camera.json and report.json.
-[[nodiscard]] std::string machine_reading_json(const MachineReading& machine);
-// Throws InputError beginning with `where` and ending with `remedy`.
-[[nodiscard]] MachineReading read_machine_reading(const std::string& json_text, const std::string& where,
-                                                  const std::string& remedy);
+[[nodiscard]] nlohmann::ordered_json machine_json(const MachineReading& machine);
+[[nodiscard]] MachineReading read_machine_reading(const JsonField& field);  // throws InputError
 
 }  // namespace jigtrue

@@ -60,12 +60,12 @@ Outcome<BestPose> best_pose(const Lens& lens, const std::vector<SeenPoint>& poin
   std::vector<SeenPoint> flat = points;
   for (SeenPoint& p : flat) p.mm.z() = 0.0;
   const Outcome<Rigid> first = plane_pose_from_rays(lens, flat);
-  if (!first) return Failure{first.reason()};
+  if (!first) return first.failure();
   Rigid start = *first;
   start.translation -= start.rotation.col(2) * centre.z();  // the plane lay at the points' mean height
   const Outcome<ViewPose> one = refine_pose(lens, points, start);
   const Outcome<ViewPose> two = refine_pose(lens, points, mirrored_tilt(one ? one->camera_from_body : start, centre));
-  if (!one && !two) return Failure{one.reason()};
+  if (!one && !two) return one.failure();
   if (!one) return BestPose{*two, 0.0};
   BestPose result{*one, 0.0};
   if (!two) return result;

@@ -48,7 +48,7 @@ double pose_views(ModelFit& fit, const std::vector<bundle::View>& views) {
     const std::vector<SeenPoint> points = used_points(views[i]);
     const Outcome<Rigid> first = plane_pose_from_rays(*lens, points);
     const Outcome<ViewPose> pose =
-        first ? refine_pose(*lens, points, *first, 0.0, kPoseIterations) : Outcome<ViewPose>(Failure{first.reason()});
+        first ? refine_pose(*lens, points, *first, 0.0, kPoseIterations) : Outcome<ViewPose>(first.failure());
     rms.push_back(pose ? pose->rms_px : kInfinity);
     if (!pose) continue;
     fit.has_pose[i] = 1;

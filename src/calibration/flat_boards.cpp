@@ -150,7 +150,7 @@ Outcome<FlatBoards> fit_flat_boards(const LensRecord& lens, const std::vector<Bo
   double count = 0.0;
   for (std::size_t i = 0; i < boards.size(); ++i) {
     Outcome<FlatView> there = flat_view(lens.lens, state.camera_from_first, state.places[i], boards[i]);
-    if (!there) return Failure{there.reason()};
+    if (!there) return there.failure();
     result.residuals_px.push_back(corner_residuals(there->view));
     if (i == 0) there->view.by_pose.resize(there->view.residual_px.size(), 0);  // its place is known
     const Eigen::Index rows = there->by_lens.rows();

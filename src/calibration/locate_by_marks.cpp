@@ -34,7 +34,7 @@ Outcome<Sighting> sight(const cv::Mat1b& luma, const LensRecord& lens, const std
     match = match_marks(lens.lens, marks_mm, options.field_mm, sighting.marks, options.top);
     if (match) break;
   }
-  if (!match) return Failure{match.reason()};
+  if (!match) return match.failure();
   sighting.match = *match;
   return sighting;
 }
@@ -108,7 +108,7 @@ Outcome<Fit> fit_agreeing(const Fitter& fitter, const std::vector<Vector3d>& mar
       return fit;
     }
     if (marks.size() <= kFewestToLocate + 1) {
-      if (!pose) return Failure{pose.reason()};
+      if (!pose) return pose.failure();
       return Failure{"the marks do not lie to each other as declared: one is " +
                      std::to_string(std::lround(100.0 * largest_residual_mm(*pose)) / 100.0).substr(0, 4) + " mm off"};
     }
@@ -138,7 +138,7 @@ std::optional<BurnedPhoto> fit_burned(const LensRecord& lens, const std::vector<
                                       const std::vector<LocatedMark>& marks, const Rigid& start, double prior_mm) {
   const Fitter fitter = [&](const std::vector<PlacedMark>& list, double sigma_mm) -> Outcome<PoseFit> {
     auto fit = fit_burned_marks(lens, list, start, sigma_mm);
-    if (!fit) return Failure{fit.reason()};
+    if (!fit) return fit.failure();
     return std::move(fit->pose);
   };
   Outcome<Fit> agreed = fit_agreeing(fitter, marks_mm, marks, prior_mm);
@@ -179,7 +179,7 @@ Outcome<LocatedPhoto> fit_located(const LensRecord& lens, const std::vector<Vect
   const bool machine_in_pose =
       burned && (!fit || burned->fit.used.size() > fit->used.size() || burned->own.significant());
   if (machine_in_pose) fit = burned->fit;
-  if (!fit) return Failure{fit.reason()};
+  if (!fit) return fit.failure();
   if (const std::string reason = too_few_of(marks_mm, *fit, size, options.field_mm); !reason.empty())
     return Failure{reason};
   LocatedPhoto result;
@@ -207,7 +207,7 @@ Outcome<LocatedPhoto> fit_located(const LensRecord& lens, const std::vector<Vect
 Outcome<LocatedPhoto> locate_by_marks(const cv::Mat1b& luma, const LensRecord& lens,
                                       const std::vector<Vector3d>& marks_mm, const LocateOptions& options) {
   const Outcome<Sighting> sighting = sight(luma, lens, marks_mm, options);
-  if (!sighting) return Failure{sighting.reason()};
+  if (!sighting) return sighting.failure();
   const std::vector<LocatedMark> marks = measured_marks(luma, lens, marks_mm, *sighting, options.field_mm);
   return fit_located(lens, marks_mm, marks, sighting->match.camera_from_plan, luma.size(), options);
 }

@@ -437,7 +437,7 @@ Outcome<LocatedPhoto> strengthen_by_boards(const LensRecord& lens, const Located
   files.reserve(boards.size());
   for (const FlatBoardPhoto& photo : boards) files.push_back(photo.file);
   const Outcome<SeenBoards> seen = seen_boards(lens, boards);
-  if (!seen) return Failure{seen.reason()};
+  if (!seen) return seen.failure();
   if (const std::string reason = contradiction(lens, files, seen->boards, seen->alone); !reason.empty())
     return Failure{reason};
   Task task{&lens, marks_of(lens, marks), seen->boards, height_mm, true};

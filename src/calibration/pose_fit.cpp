@@ -105,7 +105,7 @@ Outcome<PoseFit> fit_pose_to_boards(const LensRecord& lens, const std::vector<Fl
   files.reserve(photos.size());
   for (const FlatBoardPhoto& photo : photos) files.push_back(photo.file);
   const Outcome<SeenBoards> seen = seen_boards(lens, photos);
-  if (!seen) return Failure{seen.reason()};
+  if (!seen) return seen.failure();
   const std::vector<BoardPoints>& boards = seen->boards;
   const std::vector<ViewPose>& alone = seen->alone;
   if (const std::string reason = contradiction(lens, files, boards, alone); !reason.empty()) return Failure{reason};

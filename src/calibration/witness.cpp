@@ -30,7 +30,7 @@ std::vector<WitnessSighting> find_witness_marks(const cv::Mat1b& luma, const Cam
     if (!prediction) {
       sighting.mark = Failure{"it lies outside the picture"};
     } else if (const Outcome<MarkPosition> found = find_mark(luma, *prediction); !found) {
-      sighting.mark = Failure{found.reason()};
+      sighting.mark = found.failure();
     } else {
       sighting.mark = WitnessMark{nominal, found->px, found->sigma_px};
     }

@@ -101,10 +101,10 @@ std::vector<WitnessMark> witness_marks(const PoseArguments& arguments, const Pho
   return marks;
 }
 
-std::string board_remedy(const std::string& reason) {
-  if (reason.find("found a board of") != std::string::npos)
+std::string board_remedy(FailureCode code) {
+  if (code == FailureCode::another_board)
     return "count squares, not corners, along both sides, and give those as --board";
-  if (reason.find("found only") != std::string::npos)
+  if (code == FailureCode::part_of_board)
     return "show the whole board, or count its squares, not corners, along both sides and give those as --board";
   return "show the whole board, flat, sharp and evenly lit";
 }
@@ -118,7 +118,7 @@ BoardPhoto read_board_photo(const std::string& file, const BoardSpec& board) {
   BoardPhoto read;
   read.photo = read_photo(file, PhotoColour::luma_only);
   auto corners = find_board(read.photo.luma, board);
-  if (!corners) throw input_error(file, corners.reason(), board_remedy(corners.reason()));
+  if (!corners) throw input_error(file, corners.reason(), board_remedy(corners.failure().code));
   read.flat = {file, read.photo.width_px(), read.photo.height_px(), std::move(*corners)};
   return read;
 }
@@ -132,7 +132,7 @@ std::vector<FlatBoardPhoto> flat_boards(const std::vector<BoardPhoto>& photos) {
 
 PoseFit pose_by_boards(const LensRecord& lens, const std::vector<BoardPhoto>& photos, const BoardPlacement& placement) {
   Outcome<PoseFit> pose = fit_pose_to_boards(lens, flat_boards(photos), placement);
-  if (!pose) throw InputError(pose.reason());
+  if (!pose) throw InputError("", pose.failure());
   return std::move(pose).value();
 }
 
@@ -216,9 +216,9 @@ Outcome<MachineReading> machine_reading(const PoseArguments& arguments, const Lo
   const auto figures = compared ? machine_figures(located, *compared) : machine_figures(located);
   if (compared && !figures && located.used.size() >= 5)
     throw input_error(arguments.compare, figures.reason(), "give the camera file of this bed, camera unmoved");
-  if (!figures) return Failure{figures.reason()};
+  if (!figures) return figures.failure();
   const auto map = beam_map(located);
-  if (!map) return Failure{map.reason()};
+  if (!map) return map.failure();
   return MachineReading{*figures, *map};
 }
 
@@ -438,7 +438,7 @@ int run_marks(const PoseArguments& arguments, const std::filesystem::path& page,
   keep_marks(*located, marks.sigma_mm, notes);
   notes.board_height_mm = arguments.board_height_mm;
   located = strengthen_by_boards(lens, *located, flat_boards(boards), arguments.board_height_mm);
-  if (!located) throw InputError(located.reason());
+  if (!located) throw InputError("", located.failure());
   const PoseFit& pose = located->pose;
   const std::vector<WitnessMark> witness = witness_marks(arguments, photo, pose.camera, streams);
   notes.created = time_now();

@@ -197,7 +197,7 @@ Outcome<BoardCorners> measure_board(const cv::Mat1b& luma, const BoardSpec& boar
   // Twice: the second time with the bend of the lens known from good corners.
   auto refined = refine_grid(luma, turn_long_side(coarse, board), {kFirstWindowPx, 1.5});
   if (refined) refined = refine_grid(luma, refined->grid, {kMaxWindowPx, middle_blur(refined->fits)});
-  if (!refined) return Failure{refined.reason()};
+  if (!refined) return refined.failure();
   turn_to_black_origin(*refined);
   const CornerGrid& grid = refined->grid;
   const GridMap map(grid.columns, grid.rows, grid.px);
@@ -224,29 +224,35 @@ bool has_size(const CornerGrid& grid, int columns, int rows) {
 
 struct Attempt {
   std::optional<BoardCorners> corners;
-  std::string reason;
+  Failure reason;
   int certainty = 0;  // how much the reason knows, to report the best of several attempts
 };
 
 Attempt explain_absence(const CornerGrids& found, const BoardSpec& board) {
   const std::string wanted = size_text(board.columns, board.rows);
   if (found.grids.empty()) {
-    if (found.contradictory > 0) return {{}, "the only grid in the photo contradicts itself", 2};
-    return {{}, "no board is to be seen", 0};
+    if (found.contradictory > 0) return {{}, {"the only grid in the photo contradicts itself"}, 2};
+    return {{}, {"no board is to be seen"}, 0};
   }
   const CornerGrid& grid = found.grids.front();
   const int columns = std::max(grid.columns, grid.rows) + 1;
   const int rows = std::min(grid.columns, grid.rows) + 1;
   const std::string seen = size_text(columns, rows);
   if (columns == board.columns + 1 && rows == board.rows + 1)
-    return {
-        {}, "found a board of " + seen + " squares, not " + wanted + ": were corners counted instead of squares?", 5};
+    return {{},
+            {"found a board of " + seen + " squares, not " + wanted + ": were corners counted instead of squares?",
+             FailureCode::another_board},
+            5};
   if (columns >= board.columns && rows >= board.rows)
-    return {{}, "found a board of " + seen + " squares, not " + wanted + ": was the board given wrongly?", 4};
-  if (grid.seen_count * 2 < board.corner_count()) return {{}, "no board of " + wanted + " squares is to be seen", 1};
+    return {{},
+            {"found a board of " + seen + " squares, not " + wanted + ": was the board given wrongly?",
+             FailureCode::another_board},
+            4};
+  if (grid.seen_count * 2 < board.corner_count()) return {{}, {"no board of " + wanted + " squares is to be seen"}, 1};
   return {{},
-          "found only " + seen + " of the board's " + wanted +
-              " squares: is part of it covered or outside the photo, or was the board given wrongly?",
+          {"found only " + seen + " of the board's " + wanted +
+               " squares: is part of it covered or outside the photo, or was the board given wrongly?",
+           FailureCode::part_of_board},
           3};
 }
 
@@ -258,10 +264,10 @@ Attempt look_at_scale(const cv::Mat1b& luma, const BoardSpec& board, int factor)
     if (has_size(grid, board.inner_columns(), board.inner_rows()) && grid.seen_count * 5 >= board.corner_count() * 4)
       matching.push_back(grid);
   if (matching.empty()) return explain_absence(found, board);
-  if (matching.size() > 1) return {{}, "more than one board of that size is in the photo", 7};
+  if (matching.size() > 1) return {{}, {"more than one board of that size is in the photo"}, 7};
   for (Vector2d& p : matching.front().px) p = from_shrunk(p, factor);
   auto corners = measure_board(luma, board, matching.front());
-  if (!corners) return {{}, corners.reason(), 6};
+  if (!corners) return {{}, corners.failure(), 6};
   return {std::move(corners).value(), {}, 8};
 }
 
@@ -285,7 +291,7 @@ Outcome<BoardCorners> find_board(const cv::Mat1b& luma, const BoardSpec& board) 
     if (attempt.certainty > best.certainty) best = std::move(attempt);
   }
   if (best.certainty < 0) return Failure{"the photo is too small"};
-  return Failure{best.reason};
+  return best.reason;
 }
 
 }  // namespace jigtrue

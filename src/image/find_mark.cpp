@@ -125,7 +125,7 @@ Outcome<Candidate> refine(const cv::Mat1b& luma, const MarkPrediction& predictio
   // A circle on the mark's face stays inside its four fields however it is turned.
   start.window_px = prediction.px_from_mm * (window_share(prediction) * prediction.field_mm);
   auto fit = refine_corner(luma, start);
-  if (!fit) return Failure{fit.reason()};
+  if (!fit) return fit.failure();
   return orient(prediction, *fit);
 }
 

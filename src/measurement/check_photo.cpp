@@ -37,8 +37,8 @@ void note_strays(const Fixture& fixture, const FixturePlacement& marked, CheckRe
     result.notes.push_back("Beside the fixture's own shift and turn, blanks lie off in their slots: " + list + ".");
 }
 
-void refuse(const Photo& photo, const std::optional<PhotoFault>& fault) {
-  if (fault) throw input_error(photo.file, fault->what, fault->remedy);
+void refuse(const Photo& photo, const std::optional<Failure>& fault) {
+  if (fault) throw InputError(photo.file, *fault);
 }
 
 // Where no blank at all could be measured the photo may be at fault, or it is not the one that the files are for.

@@ -82,25 +82,26 @@ std::optional<double> SlotParts::sharpest_px() const {
   return *place;
 }
 
-std::optional<PhotoFault> SlotParts::fault_at_once() const {
+std::optional<Failure> SlotParts::fault_at_once() const {
   if (boxes_.empty())
-    return PhotoFault{"none of the fixture's slots lies in the picture",
-                      "give the fixture file, the camera file and the photo that belong together"};
+    return Failure{"none of the fixture's slots lies in the picture", FailureCode::slots_unseen,
+                   "give the fixture file, the camera file and the photo that belong together"};
   if (share_from(kDarkBelow) < 0.01)
-    return PhotoFault{"the photo is too dark to tell anything", "give it more light or a longer exposure"};
+    return Failure{"the photo is too dark to tell anything", FailureCode::photo_dark,
+                   "give it more light or a longer exposure"};
   return std::nullopt;
 }
 
-std::optional<PhotoFault> SlotParts::fault_if_nothing_measures() const {
+std::optional<Failure> SlotParts::fault_if_nothing_measures() const {
   if (share_from(kBurnedFrom) > kBurnedShare)
-    return PhotoFault{"the photo is burned out to white, and no blank can be measured",
-                      "expose it less, or keep lamps from shining back"};
+    return Failure{"the photo is burned out to white, and no blank can be measured", FailureCode::photo_burned_out,
+                   "expose it less, or keep lamps from shining back"};
   const std::optional<double> sharpest = sharpest_px();
   if (!sharpest || *sharpest < kBlurredFrom_px) return std::nullopt;
   char text[120];
   std::snprintf(text, sizeof text,
                 "the photo is too blurred, its sharpest edges by %.0f px, and no blank can be measured", *sharpest);
-  return PhotoFault{text, "clean the camera's window, let it focus, hold it still"};
+  return Failure{text, FailureCode::photo_blurred, "clean the camera's window, let it focus, hold it still"};
 }
 
 }  // namespace jigtrue

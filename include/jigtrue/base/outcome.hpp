@@ -1,15 +1,13 @@
 // A value, or the reason why there is none. For outcomes that are part of the job (no board here, no edge there).
 #pragma once
+#include "jigtrue/base/failure.hpp"
+
 #include <stdexcept>
 #include <string>
 #include <utility>
 #include <variant>
 
 namespace jigtrue {
-
-struct Failure {
-  std::string reason;  // one clause in plain words, without a final stop
-};
 
 template <class T>
 class [[nodiscard]] Outcome {
@@ -38,11 +36,16 @@ class [[nodiscard]] Outcome {
   [[nodiscard]] const T* operator->() const { return &value(); }
   [[nodiscard]] T* operator->() { return &value(); }
 
-  [[nodiscard]] std::string reason() const { return ok() ? std::string() : std::get<Failure>(state_).reason; }
+  [[nodiscard]] std::string reason() const { return ok() ? std::string() : std::get<Failure>(state_).text; }
+  // Asking a sound outcome for its failure is a programmer's mistake, too.
+  [[nodiscard]] const Failure& failure() const {
+    if (ok()) throw std::logic_error("no failure");
+    return std::get<Failure>(state_);
+  }
 
  private:
   void require() const {
-    if (!ok()) throw std::logic_error("no value: " + std::get<Failure>(state_).reason);
+    if (!ok()) throw std::logic_error("no value: " + std::get<Failure>(state_).text);
   }
   std::variant<T, Failure> state_;
 };

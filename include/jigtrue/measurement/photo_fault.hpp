@@ -1,19 +1,14 @@
 // What is wrong with a photo as a whole. Looks at the slots' parts of the picture only.
 #pragma once
+#include "jigtrue/base/failure.hpp"
 #include "jigtrue/camera/camera.hpp"
 #include "jigtrue/fixture/fixture.hpp"
 #include "jigtrue/image/photo.hpp"
 
 #include <optional>
-#include <string>
 #include <vector>
 
 namespace jigtrue {
-
-struct PhotoFault {
-  std::string what;
-  std::string remedy;
-};
 
 // The slots' parts of the picture, from the outlines of blanks at their nominal places.
 class SlotParts {
@@ -22,11 +17,11 @@ class SlotParts {
 
   // What leaves nothing to be measured: no slot lies in the picture, or all that does is black. An empty slot would
   // look the same.
-  [[nodiscard]] std::optional<PhotoFault> fault_at_once() const;
+  [[nodiscard]] std::optional<Failure> fault_at_once() const;
 
   // What is plainly wrong where no blank could be measured: burned out, or too blurred. The limits are common practice,
   // no source: they name what is wrong, they do not decide whether a photo can be measured.
-  [[nodiscard]] std::optional<PhotoFault> fault_if_nothing_measures() const;
+  [[nodiscard]] std::optional<Failure> fault_if_nothing_measures() const;
 
  private:
   struct Box {

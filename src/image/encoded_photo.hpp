@@ -3,15 +3,9 @@
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/image/read_photo.hpp"
 
-#include <span>
 #include <string>
 
 namespace jigtrue {
-
-struct EncodedPhoto {
-  std::string file;  // as the user named it, for messages
-  std::span<const unsigned char> bytes;
-};
 
 // As stored: before the orientation tag (1 to 8, EXIF 2.3 section 4.6.4) is applied.
 struct StoredSize {

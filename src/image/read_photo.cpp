@@ -137,19 +137,23 @@ FileBytes photo_bytes(const std::filesystem::path& file) {
 
 }  // namespace
 
-Photo read_photo(const std::filesystem::path& file, PhotoColour colour, const PhotoLimits& limits) {
+Photo read_photo(const EncodedPhoto& encoded, PhotoColour colour, const PhotoLimits& limits) {
   const auto no_memory = [&] {
-    return input_error(file.string(), "does not fit into memory", "close other programs or use a smaller photo");
+    return input_error(encoded.file, "does not fit into memory", "close other programs or use a smaller photo");
   };
   try {
-    const FileBytes bytes = photo_bytes(file);
-    return upright(decode({file.string(), bytes.span()}, colour, limits));
+    return upright(decode(encoded, colour, limits));
   } catch (const std::bad_alloc&) {
     throw no_memory();
   } catch (const cv::Exception& error) {
     if (error.code == cv::Error::StsNoMem) throw no_memory();
     throw;
   }
+}
+
+Photo read_photo(const std::filesystem::path& file, PhotoColour colour, const PhotoLimits& limits) {
+  const FileBytes bytes = photo_bytes(file);
+  return read_photo(EncodedPhoto{file.string(), bytes.span()}, colour, limits);
 }
 
 PhotoSize read_photo_size(const std::filesystem::path& file, const PhotoLimits& limits) {

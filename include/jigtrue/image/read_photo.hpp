@@ -3,6 +3,8 @@
 #include "jigtrue/image/photo.hpp"
 
 #include <filesystem>
+#include <span>
+#include <string>
 
 namespace jigtrue {
 
@@ -21,7 +23,17 @@ enum class PhotoColour {
   luma_only
 };  // luma only is quicker: the chroma of a JPEG is then not transformed
 
-// Throws InputError: missing, a folder, empty, not a known kind, truncated, corrupt, too large, too small.
+// A photo's file in memory; the bytes must live as long as it is read.
+struct EncodedPhoto {
+  std::string file;  // as the user named it, for messages
+  std::span<const unsigned char> bytes;
+};
+
+// Throws InputError: empty, not a known kind, truncated, corrupt, too large, too small.
+[[nodiscard]] Photo read_photo(const EncodedPhoto& encoded, PhotoColour colour = PhotoColour::with_chroma,
+                               const PhotoLimits& limits = {});
+
+// The same for a file, which may also be missing or a folder.
 [[nodiscard]] Photo read_photo(const std::filesystem::path& file, PhotoColour colour = PhotoColour::with_chroma,
                                const PhotoLimits& limits = {});
 

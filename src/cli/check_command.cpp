@@ -2,14 +2,14 @@
 #include "cli/place_camera.hpp"
 #include "jigtrue/base/append_line.hpp"
 #include "jigtrue/base/error.hpp"
+#include "jigtrue/base/text.hpp"
 #include "jigtrue/base/write_file.hpp"
+#include "jigtrue/history/load_record.hpp"
 #include "jigtrue/image/read_photo.hpp"
 #include "jigtrue/layout/apply_machine.hpp"
-#include "jigtrue/layout/text.hpp"
 #include "jigtrue/layout/usable_band.hpp"
 #include "jigtrue/measurement/check_photo.hpp"
 #include "jigtrue/report/check_outputs.hpp"
-#include "jigtrue/report/check_record.hpp"
 #include "jigtrue/report/table.hpp"
 
 #include <filesystem>
@@ -128,7 +128,7 @@ int run_check(const CheckArguments& arguments, Streams streams) {
   judge_designs(fixture, result, report.machine);
   sketch_bands(placed.camera, fixture, result);
   // the record and the picture speak of where the camera sees the blanks, the rest of what the machine must be told
-  const LoadRecord load = load_record(result, fixture, report);
+  const LoadRecord load = load_record(result, fixture, report.created);
   if (source.record) result.machine = source.record->machine;
   if (arguments.apply_machine) apply_machine(result);
   write_check_outputs(arguments.output, result, std::move(photo), report);

@@ -2,8 +2,8 @@
 #include "cli/numbers.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/write_file.hpp"
-#include "jigtrue/report/target_burn.hpp"
-#include "jigtrue/report/target_sheet.hpp"
+#include "jigtrue/target/target_burn.hpp"
+#include "jigtrue/target/target_sheet.hpp"
 
 #include <cmath>
 #include <filesystem>

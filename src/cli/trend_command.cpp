@@ -1,7 +1,9 @@
 #include "cli/commands.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/write_file.hpp"
-#include "jigtrue/report/trend.hpp"
+#include "jigtrue/history/settle.hpp"
+#include "jigtrue/history/trend.hpp"
+#include "jigtrue/report/trend_pages.hpp"
 
 #include <filesystem>
 

@@ -1,6 +1,6 @@
 #include "jigtrue/layout/apply_machine.hpp"
 
-#include "jigtrue/layout/text.hpp"
+#include "jigtrue/base/text.hpp"
 #include "jigtrue/layout/usable_band.hpp"
 
 #include <algorithm>

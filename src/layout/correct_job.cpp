@@ -1,7 +1,7 @@
 #include "jigtrue/layout/correct_job.hpp"
 
 #include "jigtrue/base/error.hpp"
-#include "jigtrue/layout/text.hpp"
+#include "jigtrue/base/text.hpp"
 #include "jigtrue/layout/usable_band.hpp"
 
 #include <algorithm>

@@ -1,8 +1,8 @@
 #include "jigtrue/layout/job_file.hpp"
 
 #include "jigtrue/base/error.hpp"
+#include "jigtrue/base/text.hpp"
 #include "jigtrue/json/json_file.hpp"
-#include "jigtrue/layout/text.hpp"
 
 #include <cmath>
 #include <set>

@@ -1,4 +1,4 @@
-#include "jigtrue/layout/text.hpp"
+#include "jigtrue/base/text.hpp"
 #include "jigtrue/layout/usable_band.hpp"
 
 #include <algorithm>

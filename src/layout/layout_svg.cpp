@@ -1,6 +1,6 @@
 #include "jigtrue/layout/layout_svg.hpp"
 
-#include "jigtrue/layout/text.hpp"
+#include "jigtrue/base/text.hpp"
 
 namespace jigtrue {
 

@@ -1,7 +1,7 @@
 #include "jigtrue/layout/name_list.hpp"
 
 #include "jigtrue/base/error.hpp"
-#include "jigtrue/layout/text.hpp"
+#include "jigtrue/base/text.hpp"
 
 #include <algorithm>
 #include <cmath>

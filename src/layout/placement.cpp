@@ -1,6 +1,6 @@
 #include "jigtrue/layout/placement.hpp"
 
-#include "jigtrue/layout/text.hpp"
+#include "jigtrue/base/text.hpp"
 
 #include <algorithm>
 #include <array>

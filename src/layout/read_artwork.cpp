@@ -1,6 +1,6 @@
 #include "jigtrue/base/error.hpp"
+#include "jigtrue/base/text.hpp"
 #include "jigtrue/layout/artwork.hpp"
-#include "jigtrue/layout/text.hpp"
 
 #include <algorithm>
 #include <cmath>

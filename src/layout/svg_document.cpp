@@ -1,7 +1,7 @@
 #include "layout/svg_document.hpp"
 
 #include "jigtrue/base/error.hpp"
-#include "jigtrue/layout/text.hpp"
+#include "jigtrue/base/text.hpp"
 
 #include <algorithm>
 #include <array>

@@ -1,6 +1,6 @@
 #include "report/calibration_parts.hpp"
 
-#include "jigtrue/layout/text.hpp"
+#include "jigtrue/base/text.hpp"
 
 namespace jigtrue::page {
 

@@ -1,4 +1,4 @@
-#include "jigtrue/layout/text.hpp"
+#include "jigtrue/base/text.hpp"
 #include "jigtrue/report/board_scale.hpp"
 #include "jigtrue/report/photo_advice.hpp"
 

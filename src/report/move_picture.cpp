@@ -1,7 +1,7 @@
 #include "jigtrue/report/move_picture.hpp"
 
+#include "jigtrue/base/text.hpp"
 #include "jigtrue/image/write_picture.hpp"
-#include "jigtrue/layout/text.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -1,6 +1,6 @@
 #include "jigtrue/report/offsets_csv.hpp"
 
-#include "jigtrue/layout/text.hpp"
+#include "jigtrue/base/text.hpp"
 #include "jigtrue/report/standing.hpp"
 
 #include "report/csv_cell.hpp"

@@ -1,4 +1,4 @@
-#include "jigtrue/layout/text.hpp"
+#include "jigtrue/base/text.hpp"
 
 #include "report/page_parts.hpp"
 #include "report/standing_style.hpp"

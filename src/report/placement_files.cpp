@@ -1,6 +1,6 @@
 #include "jigtrue/report/placement_files.hpp"
 
-#include "jigtrue/layout/text.hpp"
+#include "jigtrue/base/text.hpp"
 
 #include <cmath>
 

@@ -1,5 +1,5 @@
+#include "jigtrue/base/text.hpp"
 #include "jigtrue/calibration/held_out_on_bed.hpp"
-#include "jigtrue/layout/text.hpp"
 
 #include <algorithm>
 #include <cmath>

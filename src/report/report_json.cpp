@@ -1,6 +1,6 @@
 #include "jigtrue/report/report_json.hpp"
 
-#include "jigtrue/layout/text.hpp"
+#include "jigtrue/base/text.hpp"
 #include "jigtrue/report/standing.hpp"
 
 #include <cmath>

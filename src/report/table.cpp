@@ -1,6 +1,6 @@
 #include "jigtrue/report/table.hpp"
 
-#include "jigtrue/layout/text.hpp"
+#include "jigtrue/base/text.hpp"
 #include "jigtrue/report/standing.hpp"
 
 #include <algorithm>

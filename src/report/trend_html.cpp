@@ -1,5 +1,5 @@
-#include "jigtrue/layout/text.hpp"
-#include "jigtrue/report/trend.hpp"
+#include "jigtrue/base/text.hpp"
+#include "jigtrue/report/trend_pages.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -7,6 +7,8 @@
 #include "jigtrue/calibration/marks_file.hpp"
 #include "jigtrue/fixture/fixture.hpp"
 #include "jigtrue/fixture/move_slots.hpp"
+#include "jigtrue/history/load_record.hpp"
+#include "jigtrue/history/settle.hpp"
 #include "jigtrue/image/board.hpp"
 #include "jigtrue/image/read_photo.hpp"
 #include "jigtrue/layout/artwork.hpp"
@@ -17,12 +19,11 @@
 #include "jigtrue/layout/machine.hpp"
 #include "jigtrue/layout/name_list.hpp"
 #include "jigtrue/layout/usable_band.hpp"
-#include "jigtrue/report/check_record.hpp"
 #include "jigtrue/report/offsets_csv.hpp"
 #include "jigtrue/report/placement_files.hpp"
 #include "jigtrue/report/read_report.hpp"
 #include "jigtrue/report/report_json.hpp"
-#include "jigtrue/report/trend.hpp"
+#include "jigtrue/report/trend_pages.hpp"
 #include "support/sample_result.hpp"
 
 #include <algorithm>

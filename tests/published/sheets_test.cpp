@@ -1,6 +1,6 @@
 // Published: sheets of paper. ISO 216: A0 holds one square metre, sides 1 : sqrt(2), each size half of the one before,
 // in whole millimetres. ANSI/ASME Y14.1 size A ("letter"): 8.5 by 11 inches of 25.4 mm.
-#include "jigtrue/report/target_sheet.hpp"
+#include "jigtrue/target/target_sheet.hpp"
 
 #include <cmath>
 #include <cstdio>

@@ -1,10 +1,10 @@
-#include "jigtrue/report/target_burn.hpp"
+#include "jigtrue/target/target_burn.hpp"
 
 #include "jigtrue/base/error.hpp"
 
 #include <cmath>
 
-#include "report/target_parts.hpp"
+#include "target/target_parts.hpp"
 #include <nlohmann/json.hpp>
 
 namespace jigtrue {

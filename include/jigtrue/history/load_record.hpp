@@ -2,7 +2,6 @@
 #pragma once
 #include "jigtrue/fixture/fixture.hpp"
 #include "jigtrue/measurement/slot_result.hpp"
-#include "jigtrue/report/report_options.hpp"
 
 #include <optional>
 #include <string>
@@ -34,7 +33,7 @@ struct LoadRecord {
   std::vector<SlotLoad> slots;
 };
 
-[[nodiscard]] LoadRecord load_record(const CheckResult& result, const Fixture& fixture, const ReportOptions& options);
+[[nodiscard]] LoadRecord load_record(const CheckResult& result, const Fixture& fixture, const std::string& time);
 [[nodiscard]] std::string record_line(const LoadRecord& load);
 
 // The loads in the file's order. A line that is damaged or was never finished is passed over and counted.

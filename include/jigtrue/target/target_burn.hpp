@@ -1,7 +1,7 @@
 // Marks for the machine itself to burn, at coordinates that it knows.
 #pragma once
 #include "jigtrue/layout/machine.hpp"
-#include "jigtrue/report/target_drawing.hpp"
+#include "jigtrue/target/target_drawing.hpp"
 
 #include <string>
 #include <vector>

@@ -1,7 +1,7 @@
 // Sheets to print: the checkerboard, and marks to cut out.
 #pragma once
 #include "jigtrue/image/board.hpp"
-#include "jigtrue/report/target_drawing.hpp"
+#include "jigtrue/target/target_drawing.hpp"
 
 #include <optional>
 #include <string>

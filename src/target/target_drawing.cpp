@@ -1,11 +1,11 @@
-#include "jigtrue/report/target_drawing.hpp"
+#include "jigtrue/target/target_drawing.hpp"
 
-#include "jigtrue/layout/text.hpp"
+#include "jigtrue/base/text.hpp"
 
 #include <array>
 #include <stdexcept>
 
-#include "report/target_parts.hpp"
+#include "target/target_parts.hpp"
 
 namespace jigtrue {
 

@@ -1,6 +1,6 @@
 // What the target sheets share.
 #pragma once
-#include "jigtrue/report/target_drawing.hpp"
+#include "jigtrue/target/target_drawing.hpp"
 
 #include <string>
 

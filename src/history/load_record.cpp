@@ -1,7 +1,7 @@
-#include "jigtrue/report/check_record.hpp"
+#include "jigtrue/history/load_record.hpp"
 
+#include "jigtrue/base/text.hpp"
 #include "jigtrue/json/json_file.hpp"
-#include "jigtrue/layout/text.hpp"
 #include "jigtrue/measurement/fixture_marks.hpp"
 #include "jigtrue/measurement/fixture_placement.hpp"
 
@@ -89,9 +89,9 @@ LoadRecord load_of(const JsonField& root) {
 
 }  // namespace
 
-LoadRecord load_record(const CheckResult& result, const Fixture& fixture, const ReportOptions& options) {
+LoadRecord load_record(const CheckResult& result, const Fixture& fixture, const std::string& time) {
   LoadRecord load;
-  load.time = options.created;
+  load.time = time;
   load.photo = result.photo_file;
   load.fixture = result.fixture_name;
   load.self_located = result.self_located;

@@ -1,4 +1,4 @@
-#include "jigtrue/report/target_sheet.hpp"
+#include "jigtrue/target/target_sheet.hpp"
 
 #include "jigtrue/base/error.hpp"
 
@@ -8,7 +8,7 @@
 #include <sstream>
 #include <utility>
 
-#include "report/target_parts.hpp"
+#include "target/target_parts.hpp"
 
 namespace jigtrue {
 

@@ -1,4 +1,5 @@
 #include "cli/commands.hpp"
+#include "cli/photo_top.hpp"
 #include "cli/place_camera.hpp"
 #include "jigtrue/base/append_line.hpp"
 #include "jigtrue/base/error.hpp"
@@ -8,17 +9,12 @@
 #include "jigtrue/image/read_photo.hpp"
 #include "jigtrue/layout/apply_machine.hpp"
 #include "jigtrue/layout/usable_band.hpp"
-#include "jigtrue/measurement/check_photo.hpp"
-#include "jigtrue/report/check_outputs.hpp"
 #include "jigtrue/report/table.hpp"
+#include "jigtrue/workbench/workbench.hpp"
 
 #include <filesystem>
 #include <optional>
 #include <utility>
-
-#ifdef __GLIBC__
-#include <malloc.h>
-#endif
 
 namespace jigtrue::cli {
 namespace {
@@ -82,63 +78,60 @@ void refuse_record_over_input(const CheckArguments& arguments) {
 
 void refuse_without_machine(const CheckArguments& arguments, const CameraSource& source) {
   if (!arguments.apply_machine) return;
-  if (!source.record)
+  const auto* record = std::get_if<CameraRecord>(&source);
+  if (record == nullptr)
     throw input_error("--apply-machine", "it needs a camera file, and --self-locate has none",
                       "give --camera, or leave it out");
-  if (!source.record->machine)
+  if (!record->machine)
     throw input_error(arguments.camera.camera,
                       "it holds nothing about the machine, so --apply-machine has nothing to apply",
                       "make it with pose --marks from at least five marks that the machine has burned");
 }
 
-// Measuring asks for many small pieces; glibc keeps them, and what is written afterwards would come on top.
-void give_back_memory() {
-#ifdef __GLIBC__
-  malloc_trim(0);
-#endif
+BenchSetup read_setup(const CheckArguments& arguments) {
+  BenchSetup setup{read_camera_source(arguments.camera), {}};
+  refuse_without_machine(arguments, setup.camera);
+  refuse_record_over_input(arguments);
+  setup.fixture = read_fixture(read_text_file(arguments.fixture), arguments.fixture);
+  if (!arguments.machine.empty()) setup.machine = read_machine(read_text_file(arguments.machine), arguments.machine);
+  if (!arguments.design.empty()) {
+    const Artwork artwork = read_artwork(read_text_file(arguments.design), arguments.design);
+    set_design_size(setup.fixture, artwork.ink.size());
+    setup.art = common_art(artwork);
+    setup.design_notes = artwork.notes;
+  }
+  setup.place = {arguments.camera.repose, !arguments.camera.show_move.empty(), photo_top(arguments.camera.photo_top)};
+  setup.apply_figures = arguments.apply_machine;
+  setup.software_version = version();
+  return setup;
+}
+
+CheckedLoad check_load(const CheckArguments& arguments, Workbench& bench, Photo photo, const std::string& time) {
+  try {
+    CheckedLoad load = bench.check(std::move(photo), time);
+    if (!load.move_picture.empty()) write_files({{arguments.camera.show_move, load.move_picture}});
+    return load;
+  } catch (const CameraMoved& moved) {
+    refuse_moved_camera(arguments.camera, arguments.photo, moved);
+  }
 }
 
 int run_check(const CheckArguments& arguments, Streams streams) {
-  const CameraSource source = read_camera_source(arguments.camera);
-  refuse_without_machine(arguments, source);
-  refuse_record_over_input(arguments);
-  Fixture fixture = read_fixture(read_text_file(arguments.fixture), arguments.fixture);
-  ReportOptions report;
-  report.created = time_now();
-  report.software_version = version();
-  if (!arguments.machine.empty()) report.machine = read_machine(read_text_file(arguments.machine), arguments.machine);
-  std::vector<std::string> design_notes;
-  if (!arguments.design.empty()) {
-    const Artwork artwork = read_artwork(read_text_file(arguments.design), arguments.design);
-    set_design_size(fixture, artwork.ink.size());
-    report.art = common_art(artwork);
-    design_notes = artwork.notes;
-  }
+  const std::string time = time_now();
+  Workbench bench(read_setup(arguments));
   prepare_folder(arguments.output);
-  Photo photo = read_photo(arguments.photo);
-  const PlacedCamera placed = place_camera(arguments.camera, source, photo, fixture);
-  CheckOptions options;
-  options.lens_error_px = placed.lens_error_px;
-  CheckResult result = check_photo(photo, placed.camera, fixture, options);
-  give_back_memory();
-  result.witness = placed.witness;
-  result.self_located = placed.self_located;
-  result.notes.insert(result.notes.begin(), placed.notes.begin(), placed.notes.end());
-  result.notes.insert(result.notes.end(), design_notes.begin(), design_notes.end());
-  judge_designs(fixture, result, report.machine);
-  sketch_bands(placed.camera, fixture, result);
-  // the record and the picture speak of where the camera sees the blanks, the rest of what the machine must be told
-  const LoadRecord load = load_record(result, fixture, report.created);
-  if (source.record) result.machine = source.record->machine;
-  if (arguments.apply_machine) apply_machine(result);
-  write_check_outputs(arguments.output, result, std::move(photo), report);
-  keep_record(arguments.record, load, streams);
-  streams.out << result_table(result);
-  if (result.machine_applied) streams.out << "machine: " << ascii_text(machine_note(result)) << "\n";
-  streams.out << "page:    " << (std::filesystem::path(arguments.output) / "report.html").string() << "\n"
-              << "picture: " << (std::filesystem::path(arguments.output) / "annotated.jpg").string() << "\n"
-              << "layout:  " << (std::filesystem::path(arguments.output) / "layout.svg").string() << "\n";
-  return result.needs_person() ? 1 : 0;
+  CheckedLoad load = check_load(arguments, bench, read_photo(arguments.photo), time);
+  const std::filesystem::path folder = arguments.output;
+  for (FileContent& file : load.files) file.path = folder / file.path;
+  prepare_folder(folder);
+  write_files(load.files);
+  keep_record(arguments.record, load.record, streams);
+  streams.out << result_table(load.result);
+  if (load.result.machine_applied) streams.out << "machine: " << ascii_text(machine_note(load.result)) << "\n";
+  streams.out << "page:    " << (folder / "report.html").string() << "\n"
+              << "picture: " << (folder / "annotated.jpg").string() << "\n"
+              << "layout:  " << (folder / "layout.svg").string() << "\n";
+  return load.result.needs_person() ? 1 : 0;
 }
 
 }  // namespace

@@ -63,6 +63,12 @@ void refuse_other_size(const Photo& photo, const Lens& lens) {
 }
 
 CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture, const CheckOptions& options) {
+  EdgeModelStore models;
+  return check_photo(photo, camera, fixture, options, models);
+}
+
+CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture, const CheckOptions& options,
+                        EdgeModelStore& models) {
   refuse_other_size(photo, camera.lens);
   CheckResult result;
   result.photo_file = photo.file;
@@ -84,7 +90,6 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
                              "; its slots' nominal places were searched.");
     }
   }
-  EdgeModelStore models;
   const PreparedPhoto prepared = prepare_photo(photo, camera, fixture, marked, options.range, options.threads, models);
   MeasureOptions measure;
   measure.lens_error_px = options.lens_error_px;

@@ -14,6 +14,8 @@ enum class FailureCode {
   photo_dark,
   photo_burned_out,
   photo_blurred,
+  camera_moved,
+  marks_hidden,  // none of the bed's marks is where it was
 };
 
 struct Failure {

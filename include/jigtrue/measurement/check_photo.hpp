@@ -19,5 +19,8 @@ void refuse_other_size(const Photo& photo, const Lens& lens);
 // another cause every slot is doubtful, with a note.
 [[nodiscard]] CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,
                                       const CheckOptions& options);
+// The same with edge models of former photos, for many photos alike.
+[[nodiscard]] CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,
+                                      const CheckOptions& options, EdgeModelStore& models);
 
 }  // namespace jigtrue

@@ -1,0 +1,48 @@
+#include "jigtrue/workbench/load_check.hpp"
+
+#include "jigtrue/layout/apply_machine.hpp"
+#include "jigtrue/layout/usable_band.hpp"
+#include "jigtrue/measurement/check_photo.hpp"
+#include "jigtrue/report/check_outputs.hpp"
+
+#include <utility>
+
+namespace jigtrue {
+
+MeasuredLoad measure_load(const Photo& photo, const PlacedCamera& placed, const Fixture& fixture,
+                          EdgeModelStore& models) {
+  CheckOptions options;
+  options.lens_error_px = placed.lens_error_px;
+  MeasuredLoad measured{check_photo(photo, placed.camera, fixture, options, models), placed.camera};
+  CheckResult& result = measured.result;
+  result.witness = placed.witness;
+  result.self_located = placed.self_located;
+  result.notes.insert(result.notes.begin(), placed.notes.begin(), placed.notes.end());
+  return measured;
+}
+
+JudgedLoad judge_load(const MeasuredLoad& measured, const Fixture& fixture, const std::optional<Machine>& machine,
+                      const std::vector<std::string>& design_notes) {
+  JudgedLoad judged{measured.result};
+  judged.result.notes.insert(judged.result.notes.end(), design_notes.begin(), design_notes.end());
+  judge_designs(fixture, judged.result, machine);
+  sketch_bands(measured.camera, fixture, judged.result);
+  return judged;
+}
+
+PlacedLoad place_load(const JudgedLoad& judged, const std::optional<MachineReading>& figures, bool apply_figures) {
+  PlacedLoad placed{judged.result};
+  placed.result.machine = figures;
+  if (apply_figures) apply_machine(placed.result);
+  return placed;
+}
+
+LoadRecord record_of(const JudgedLoad& judged, const Fixture& fixture, const std::string& time) {
+  return load_record(judged.result, fixture, time);
+}
+
+std::vector<FileContent> files_of(const PlacedLoad& placed, Photo photo, const ReportOptions& options) {
+  return check_outputs({}, placed.result, std::move(photo), options);
+}
+
+}  // namespace jigtrue

@@ -1,0 +1,101 @@
+#include "jigtrue/workbench/place_camera.hpp"
+
+#include "jigtrue/calibration/camera_drift.hpp"
+#include "jigtrue/calibration/locate_by_marks.hpp"
+#include "jigtrue/measurement/check_photo.hpp"
+#include "jigtrue/report/move_picture.hpp"
+
+#include <cstdio>
+#include <utility>
+
+namespace jigtrue {
+namespace {
+
+std::string moved_note(const CameraDrift& drift, int marks) {
+  char text[200];
+  std::snprintf(text, sizeof text,
+                "The camera has moved by %.1f px (about %.1f mm on the bed); it was placed anew by %d witness marks, "
+                "which the uncertainties allow for.",
+                drift.largest_px, drift.largest_mm, marks);
+  return text;
+}
+
+std::string drawn_move(const Photo& photo, const CameraDrift& drift) {
+  std::vector<MarkMove> moves;
+  for (const WitnessView& view : drift.marks)
+    moves.push_back({view.kept.px, view.found ? std::optional<Vector2d>(view.found->px) : std::nullopt});
+  return move_picture(photo, moves);
+}
+
+PlacedCamera watched_camera(const CameraRecord& record, const Photo& photo, const PlaceOptions& options) {
+  PlacedCamera placed;
+  placed.camera = record.camera;
+  placed.lens_error_px = record.lens.model_error_px;
+  const CameraDrift drift = watch_camera(photo.luma, record);
+  if (drift.stand == CameraStand::unknown) return placed;
+  placed.witness = WitnessFinding{drift.seen, static_cast<int>(drift.marks.size()), drift.largest_px, drift.largest_mm};
+  placed.notes = drift_notes(drift);
+  if (drift.stand == CameraStand::agrees) {
+    placed.camera.covariance.bottomRightCorner<6, 6>() += unnoticed_motion(record, drift);
+    return placed;
+  }
+  std::string picture = options.draw_move ? drawn_move(photo, drift) : std::string();
+  if (!options.repose) {
+    const bool hidden = drift.stand == CameraStand::hidden;
+    const FailureCode code = hidden ? FailureCode::marks_hidden : FailureCode::camera_moved;
+    throw CameraMoved(photo.file, {drift_reason(record, drift), code, hidden ? "look at the marks" : ""},
+                      std::move(picture));
+  }
+  const Outcome<Repose> anew = repose(record, drift);
+  if (!anew)
+    throw CameraMoved(photo.file, {anew.reason(), FailureCode::camera_moved, "run pose again"}, std::move(picture));
+  placed.camera = anew->camera;
+  placed.notes.insert(placed.notes.begin(), moved_note(drift, anew->marks));
+  placed.move_picture = std::move(picture);
+  return placed;
+}
+
+std::string mark_names(const std::vector<std::size_t>& indices) {
+  std::string list;
+  for (const std::size_t i : indices) list += (list.empty() ? "" : ", ") + std::to_string(i + 1);
+  return (indices.size() == 1 ? "mark " : "marks ") + list;
+}
+
+PlacedCamera self_located_camera(const LensRecord& lens, const Photo& photo, const Fixture& fixture,
+                                 const PlaceOptions& options) {
+  LocateOptions locate;
+  locate.top = options.top;
+  const Outcome<LocatedPhoto> located = locate_by_marks(photo.luma, lens, fixture.marks_mm, locate);
+  if (!located)
+    throw input_error(
+        photo.file, "the photo cannot be located by the fixture's marks: " + located.reason(),
+        "show at least four of them, sharp and uncovered, give --photo-top where it is asked for, or use --camera");
+  PlacedCamera placed;
+  placed.camera = located->pose.camera;
+  placed.lens_error_px = lens.model_error_px;
+  placed.self_located = true;
+  if (!located->left_out.empty())
+    placed.notes.push_back("Left out, for not lying to the others as the fixture file says: " +
+                           mark_names(located->left_out) + " of the fixture.");
+  if (!located->not_seen.empty())
+    placed.notes.push_back("Not seen: " + mark_names(located->not_seen) + " of the fixture.");
+  return placed;
+}
+
+}  // namespace
+
+CameraMoved::CameraMoved(const std::string& photo, Failure failure, std::string picture)
+    : InputError(photo, std::move(failure)), picture_(std::move(picture)) {}
+
+PlacedCamera place_camera(const CameraSource& source, const Photo& photo, const Fixture& fixture,
+                          const PlaceOptions& options) {
+  if (const auto* lens = std::get_if<LensRecord>(&source)) {
+    refuse_other_size(photo, lens->lens);
+    return self_located_camera(*lens, photo, fixture, options);
+  }
+  const auto& record = std::get<CameraRecord>(source);
+  refuse_other_size(photo, record.camera.lens);
+  return watched_camera(record, photo, options);
+}
+
+}  // namespace jigtrue

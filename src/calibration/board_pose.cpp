@@ -111,7 +111,7 @@ double likely_cost(const LensRecord& lens, const std::vector<SeenPoint>& points,
   const FittedView& view = there->view;
   const double alone = std::max(lens.noise_px, kLeastNoise_px);
   const double together = std::hypot(lens.together_px, lens.model_error_px / std::sqrt(2.0));
-  const MatrixXd kin = kinship(view.mm, view.mm, reach_mm(view.mm));
+  const MatrixXd kin = correlation(view.mm, view.mm, reach_mm(view.mm));
   MatrixXd errors = propagated(there->by_lens, lens.covariance);
   errors.diagonal().array() += alone * alone;
   errors.topLeftCorner(kin.rows(), kin.rows()) += together * together * kin;

@@ -65,8 +65,8 @@ bool foresee_half(const Lens& lens, const std::vector<SeenPoint>& points, const 
   const MatrixXd answers = times(by_pose, *inverse);
   view.by_alone += own + answers.cwiseProduct(by_pose).sum();
   const MatrixXd& q = pose->by_pose;
-  const MatrixXd half_errors = transpose_times(q, both_axes(kinship(half_mm, half_mm, reach), q));
-  const MatrixXd common = times(both_axes(kinship(rest_mm, half_mm, reach), q), *inverse);
+  const MatrixXd half_errors = transpose_times(q, both_axes(correlation(half_mm, half_mm, reach), q));
+  const MatrixXd common = times(both_axes(correlation(rest_mm, half_mm, reach), q), *inverse);
   view.by_together +=
       own - 2.0 * common.cwiseProduct(by_pose).sum() + times(answers, half_errors).cwiseProduct(answers).sum();
   return true;

@@ -18,23 +18,23 @@ constexpr double kTooAlike = 0.98;
 
 double trace_of_product(const MatrixView& a, const MatrixView& b) { return a.cwiseProduct(b.transpose()).sum(); }
 
-// A covariance of corner errors of unit variance: independent, or by kinship.
+// A covariance of corner errors of unit variance: independent or correlated.
 struct Errors {
-  const MatrixXd* kinship = nullptr;  // nullptr: independent
+  const MatrixXd* correlation = nullptr;  // nullptr: independent
   [[nodiscard]] MatrixXd times(const MatrixXd& rows) const {
-    return kinship == nullptr ? rows : both_axes(*kinship, rows);
+    return correlation == nullptr ? rows : both_axes(*correlation, rows);
   }
 };
 double trace_of_errors(const Errors& a, const Errors& b, double corners) {
-  if (a.kinship != nullptr && b.kinship != nullptr) return 2.0 * a.kinship->squaredNorm();
-  return 2.0 * corners;  // the diagonal of kinship is 1
+  if (a.correlation != nullptr && b.correlation != nullptr) return 2.0 * a.correlation->squaredNorm();
+  return 2.0 * corners;  // a correlation matrix has ones on its diagonal
 }
 
 // A photo once its pose has taken up what it can.
 struct Reduced {
   MatrixXd pose;    // orthonormal basis of what the pose takes up
   MatrixXd shared;  // d px / d shared, the pose following
-  MatrixXd kinship;
+  MatrixXd correlation;
   VectorXd residual_px;
   double corners = 0.0;
 };
@@ -43,7 +43,7 @@ Reduced reduce(const FittedView& view) {
   Reduced r;
   r.pose = orthonormal_basis(view.by_pose);
   r.shared = view.by_shared - times(r.pose, transpose_times(r.pose, view.by_shared));
-  r.kinship = kinship(view.mm, view.mm, reach_mm(view.mm));
+  r.correlation = correlation(view.mm, view.mm, reach_mm(view.mm));
   r.residual_px = view.residual_px;
   r.corners = static_cast<double>(view.mm.size());
   return r;
@@ -90,7 +90,7 @@ void compare_pulls(const std::vector<Reduced>& photos, const MatrixXd& inverse, 
     const MatrixXd& b = photos[i].shared;
     const MatrixXd pull = transpose_times(b, photos[i].residual_px);
     const MatrixXd own = transpose_times(b, b);
-    const MatrixXd noisy = alone * own + together * transpose_times(b, both_axes(photos[i].kinship, b));
+    const MatrixXd noisy = alone * own + together * transpose_times(b, both_axes(photos[i].correlation, b));
     const double pulled = trace_of_product(pull.transpose(), times(inverse, pull));
     const MatrixXd answered = times(inverse, own);
     const double by_noise = trace_of_product(
@@ -118,7 +118,7 @@ double reach_mm(const std::vector<Vector2d>& board) {
   return kReachOfSide * (high - low).maxCoeff();
 }
 
-MatrixXd kinship(const std::vector<Vector2d>& a, const std::vector<Vector2d>& b, double reach) {
+MatrixXd correlation(const std::vector<Vector2d>& a, const std::vector<Vector2d>& b, double reach) {
   MatrixXd k(static_cast<Eigen::Index>(a.size()), static_cast<Eigen::Index>(b.size()));
   for (Eigen::Index i = 0; i < k.rows(); ++i)
     for (Eigen::Index j = 0; j < k.cols(); ++j) {
@@ -128,12 +128,12 @@ MatrixXd kinship(const std::vector<Vector2d>& a, const std::vector<Vector2d>& b,
   return k;
 }
 
-MatrixXd both_axes(const MatrixXd& kinship, const MatrixXd& rows) {
-  MatrixXd product(2 * kinship.rows(), rows.cols());
+MatrixXd both_axes(const MatrixXd& correlation, const MatrixXd& rows) {
+  MatrixXd product(2 * correlation.rows(), rows.cols());
   // a photo by itself shares nothing: a matrix without columns has no memory for a block to stand in
   if (rows.cols() == 0) return product;
-  product.topRows(kinship.rows()) = times(kinship, rows.topRows(kinship.cols()));
-  product.bottomRows(kinship.rows()) = times(kinship, rows.bottomRows(kinship.cols()));
+  product.topRows(correlation.rows()) = times(correlation, rows.topRows(correlation.cols()));
+  product.bottomRows(correlation.rows()) = times(correlation, rows.bottomRows(correlation.cols()));
   return product;
 }
 
@@ -145,12 +145,12 @@ SharedFit judge_shared(const std::vector<FittedView>& views, const MatrixXd& inv
   MatrixXd pooled[2] = {MatrixXd::Zero(m, m), MatrixXd::Zero(m, m)};
   for (const Reduced& photo : photos) {
     pooled[0] += transpose_times(photo.shared, photo.shared);
-    pooled[1] += transpose_times(photo.shared, both_axes(photo.kinship, photo.shared));
+    pooled[1] += transpose_times(photo.shared, both_axes(photo.correlation, photo.shared));
   }
   Eigen::Matrix2d expected = Eigen::Matrix2d::Zero();
   Vector2d met = Vector2d::Zero();
   for (const Reduced& photo : photos) {
-    const Errors forms[2] = {{nullptr}, {&photo.kinship}};
+    const Errors forms[2] = {{nullptr}, {&photo.correlation}};
     for (int a = 0; a < 2; ++a) {
       met[a] += photo.residual_px.dot(forms[a].times(photo.residual_px).col(0));
       for (int v = 0; v < 2; ++v) expected(a, v) += expected_form(photo, forms[a], forms[v], inverse, pooled[v]);
@@ -195,7 +195,7 @@ PoseFromPhotos pose_from_photos(const std::vector<FittedView>& views, const Corn
   double taken_up = 0.0;  // of errors together, by what was fitted
   at = 0;
   for (std::size_t i = 0; i < views.size(); ++i) {
-    const MatrixXd kin = kinship(views[i].mm, views[i].mm, reach_mm(views[i].mm));
+    const MatrixXd kin = correlation(views[i].mm, views[i].mm, reach_mm(views[i].mm));
     const MatrixXd part = basis.middleRows(at, views[i].residual_px.size());
     kept += transpose_times(part, both_axes(kin, part));
     taken_up += own[i].cwiseProduct(both_axes(kin, own[i])).sum();

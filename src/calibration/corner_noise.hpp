@@ -33,9 +33,9 @@ struct FittedView {
 
 [[nodiscard]] double reach_mm(const std::vector<Vector2d>& board);
 // exp(-d^2 / (2 reach^2)) of every a with every b.
-[[nodiscard]] MatrixXd kinship(const std::vector<Vector2d>& a, const std::vector<Vector2d>& b, double reach);
-// kinship * rows, for the rows of x and for those of y.
-[[nodiscard]] MatrixXd both_axes(const MatrixXd& kinship, const MatrixXd& rows);
+[[nodiscard]] MatrixXd correlation(const std::vector<Vector2d>& a, const std::vector<Vector2d>& b, double reach);
+// correlation * rows, for the rows of x and for those of y.
+[[nodiscard]] MatrixXd both_axes(const MatrixXd& correlation, const MatrixXd& rows);
 
 struct SharedFit {
   CornerNoise noise;

@@ -142,7 +142,7 @@ CornerErrors corner_errors(const Task& task, const Equations& boards, const Matr
     std::vector<Vector2d> mm;
     mm.reserve(board.seen.size());
     for (const SeenPoint& p : board.seen) mm.emplace_back(p.mm.head<2>());
-    const MatrixXd kin = kinship(mm, mm, reach_mm(mm));
+    const MatrixXd kin = correlation(mm, mm, reach_mm(mm));
     for (int axis = 0; axis < 2; ++axis) {
       errors.noise.block(at, at, kin.rows(), kin.rows()) += lens.together_px * lens.together_px * kin;
       of_model.block(at, at, kin.rows(), kin.rows()) += model * model * kin;

@@ -33,7 +33,7 @@ std::string printable(std::string file_name) {
 std::string remedy_for(const std::string& unit) {
   if (unit == "mm") return "give the real length in millimetres";
   if (unit == "deg") return "give the real angle in degrees";
-  return "";
+  return "give a value in that range";
 }
 
 }  // namespace

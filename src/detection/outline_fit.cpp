@@ -639,6 +639,15 @@ std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, 
   return fit;
 }
 
+std::vector<EdgeBlock> edges_along(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+                                   const BlankPlace& place, const PictureBlur& blur, double range_px,
+                                   EdgeModelStore& models) {
+  OutlineOptions sampling;
+  sampling.spacing_px = kSampleSpacingPx;
+  return measure_blocks(photo, outline_samples(camera, blank, seat, place, sampling),
+                        std::holds_alternative<DiscBlank>(blank.shape), blur, range_px, false, true, models);
+}
+
 std::vector<std::optional<EdgeFit>> edges_beside(const Photo& photo, const Camera& camera, const Blank& blank,
                                                  const Seat& seat, const BlankPlace& place,
                                                  const std::vector<SideStretch>& stretches, const PictureBlur& blur,

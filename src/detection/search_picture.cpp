@@ -1,24 +1,12 @@
 #include "jigtrue/detection/search_picture.hpp"
 
+#include "jigtrue/image/shrink_photo.hpp"
+
 #include <algorithm>
 #include <cmath>
 
-#include <opencv2/imgproc.hpp>
 
 namespace jigtrue {
-namespace {
-
-cv::Mat1b averaged(const cv::Mat1b& plane, int width, int height) {
-  if (plane.cols <= width) return plane;
-  const int factor = plane.cols / width;
-  cv::Mat1b small;
-  cv::resize(plane(cv::Rect(0, 0, width * factor, height * factor)), small, cv::Size(width, height), 0, 0,
-             cv::INTER_AREA);
-  return small;
-}
-
-}  // namespace
-
 std::vector<OutlineSample> SearchPicture::in_picture(std::vector<OutlineSample> samples) const {
   if (shrink == 1) return samples;
   for (OutlineSample& sample : samples) {
@@ -34,19 +22,7 @@ std::vector<OutlineSample> SearchPicture::in_picture(std::vector<OutlineSample> 
 SearchPicture make_search_picture(const Photo& photo, double px_per_mm) {
   SearchPicture picture;
   picture.shrink = std::max(1, static_cast<int>(px_per_mm / kSearchPxPerMm));
-  picture.photo = photo;
-  if (picture.shrink == 1) return picture;
-  // chroma planes that are stored smaller already are shrunk only as far as the luma goes
-  const int width = photo.width_px() / picture.shrink;
-  const int height = photo.height_px() / picture.shrink;
-  picture.photo.luma = averaged(photo.luma, width, height);
-  if (photo.has_colour()) {
-    picture.photo.cb = averaged(photo.cb, std::min(photo.cb.cols, width), std::min(photo.cb.rows, height));
-    picture.photo.cr = averaged(photo.cr, std::min(photo.cr.cols, width), std::min(photo.cr.rows, height));
-    const int chroma_shrink = photo.cb.cols / picture.photo.cb.cols;
-    picture.photo.chroma.pixels *= static_cast<double>(chroma_shrink) / picture.shrink;
-    picture.photo.chroma.lead_px /= picture.shrink;
-  }
+  picture.photo = shrunk(photo, picture.shrink);
   return picture;
 }
 

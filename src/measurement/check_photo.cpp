@@ -6,6 +6,7 @@
 #include "jigtrue/measurement/fixture_placement.hpp"
 #include "jigtrue/measurement/photo_fault.hpp"
 #include "jigtrue/measurement/prepare_photo.hpp"
+#include "jigtrue/measurement/working_view.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -90,12 +91,16 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
                              "; its slots' nominal places were searched.");
     }
   }
-  const PreparedPhoto prepared = prepare_photo(photo, camera, fixture, marked, options.range, options.threads, models);
+  const WorkingView view = working_view(photo, camera, fixture);
+  const PreparedPhoto prepared =
+      prepare_photo(view.photo, view.camera, fixture, marked, options.range, options.threads, models);
   MeasureOptions measure;
-  measure.lens_error_px = options.lens_error_px;
+  measure.lens_error_px = options.lens_error_px / view.shrink;
   measure.blur = prepared.blur;
+  measure.clutter = prepared.clutter;
   in_parallel(prepared.tasks.size(), options.threads, [&](std::size_t i, std::size_t) {
-    result.slots[i] = measure_slot(photo, prepared.picture, camera, prepared.tasks[i], measure, models);
+    result.slots[i] =
+        measure_slot(view.photo, prepared.picture, view.camera, camera, prepared.tasks[i], measure, models);
   });
 
   judge_whole(photo, parts, result);

@@ -1,6 +1,6 @@
 #include "jigtrue/measurement/measure_slot.hpp"
 
-#include "jigtrue/detection/plausibility.hpp"
+#include "jigtrue/measurement/judge_slot.hpp"
 #include "jigtrue/measurement/sketch.hpp"
 #include "jigtrue/measurement/uncertainty.hpp"
 
@@ -12,14 +12,8 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kLengthDoubtMm = 0.4;  // ends are rounded, chamfered, shaded
-constexpr double kOfNoUse_mm = 0.5;     // half-width across; 0.2 is what a pen's lettering asks for
-constexpr double kEmptyProbability = 0.7;
-constexpr double kHardlyABlank = 0.3;       // probability of the likeliest reading: with more no slot is called empty
-constexpr double kCertainlyThisWay = 0.95;  // a turned blank is not looked for the other way round
-// Differences of two log odds. For another length to put one in doubt: most blanks are of the declared one.
-constexpr double kBetterLength = 1.5;
-constexpr double kClearlyBetter = 1.5;  // and for another size to be claimed
+constexpr double kOfNoUse_mm = 0.5;         // half-width across; 0.2 is what a pen's lettering asks for
+constexpr double kCertainlyThisWay = 20.0;  // log ratio; a turned blank is then not looked for the other way round
 
 std::string number(double value, int decimals) {
   char text[64];
@@ -27,70 +21,11 @@ std::string number(double value, int decimals) {
   return text;
 }
 
-std::string girth_word(const Blank& blank) {
-  return std::holds_alternative<PlateBlank>(blank.shape) ? "height" : "diameter";
-}
-
-struct Judgement {
-  SlotState state = SlotState::doubtful;
-  std::vector<std::string> reasons;
-  std::string remedy;
-  const Reading* reading = nullptr;  // what the numbers come from, when the state carries any
-};
-
-std::optional<std::string> wrong_length(const Blank& blank, const Reading& reading) {
-  if (std::holds_alternative<DiscBlank>(blank.shape) || !reading.both_ends_seen()) return std::nullopt;
-  if (std::abs(reading.fit.place.length_mm) <= blank.length_tolerance_mm + kLengthDoubtMm) return std::nullopt;
-  return "length measures " + number(length_mm(blank.shape) + reading.fit.place.length_mm, 1) + " mm, declared " +
-         number(length_mm(blank.shape), 1) + " mm";
-}
-
-// The likeliest reading of another size, if it explains the picture better than the declared size does: a shadow or a
-// highlight makes several sizes look alike.
-const Reading* rival_size(const Blank& blank, const Readings& readings) {
-  double declared = -std::numeric_limits<double>::infinity();
-  const Reading* rival = nullptr;
-  for (const auto* list : {&readings.declared, &readings.other_sizes}) {
-    for (const Reading& reading : *list) {
-      if (std::abs(reading.fit.girth_free_mm) <= girth_limit_mm(reading, blank))
-        declared = std::max(declared, reading.log_odds);
-      else if (!wrong_length(blank, reading) && (rival == nullptr || reading.log_odds > rival->log_odds))
-        rival = &reading;
-    }
-  }
-  return rival != nullptr && rival->log_odds > declared ? rival : nullptr;
-}
-
-std::string size_text(const Blank& blank, const Reading& reading) {
-  return number(largest_girth_mm(blank.shape) + reading.fit.girth_free_mm, 2) + " mm";
-}
-
-// A clear reading of another length that explains the picture clearly better than the one chosen.
-const Reading* rival_length(const Blank& blank, const Readings& readings, const Reading& chosen) {
-  constexpr double kAnotherLength_mm = 1.2;
-  const Reading* rival = nullptr;
-  double most = chosen.log_odds + kBetterLength;
-  for (const Reading& reading : readings.declared) {
-    if (reading.of_declared_length ||
-        std::abs(reading.fit.place.length_mm - chosen.fit.place.length_mm) <= kAnotherLength_mm ||
-        reading.log_odds <= most || !is_clear(reading, blank))
-      continue;
-    most = reading.log_odds;
-    rival = &reading;
-  }
-  return rival;
-}
-
-Judgement in_doubt(const std::string& reason, const std::string& remedy = {}) {
-  return {SlotState::doubtful, {reason}, remedy, nullptr};
-}
-
 // How far off other readings put the blank, each by how likely it is beside the chosen one: what the chosen edges' own
 // scatter does not tell. Nothing where there is no other.
 std::optional<BudgetShare> between_readings(const Readings& readings, const Reading& chosen) {
-  // Two readings of one slot have most of what they show in common: what they differ by tells more than as much would
-  // between two slots. Counted over 1,000 pairs in drawn loads.
-  constexpr double kOddsOfPairs = 1.5;
+  // Neighbouring stretches share their wood and light: together they tell less than each by itself.
+  constexpr double kIndependent = 0.2;
   constexpr double kLeast = 0.05;  // what is less likely does not belong among 95 of 100
   const BlankPlace& here = chosen.fit.place;
   const Vector2d along(std::cos(here.heading_rad), std::sin(here.heading_rad));
@@ -98,7 +33,7 @@ std::optional<BudgetShare> between_readings(const Readings& readings, const Read
   BudgetShare share{"one edge or another", 0.0, 0.0, 0.0};
   bool others = false;
   for (const Reading& other : readings.declared) {
-    const double odds = std::exp(kOddsOfPairs * std::min(other.log_odds - chosen.log_odds, 0.0));
+    const double odds = std::exp(kIndependent * std::min(other.log_ratio() - chosen.log_ratio(), 0.0));
     const double probability = odds / (1.0 + odds);
     if (&other == &chosen || probability < kLeast) continue;
     const double weight = std::sqrt(probability);
@@ -110,49 +45,6 @@ std::optional<BudgetShare> between_readings(const Readings& readings, const Read
     others = true;
   }
   return others ? std::optional(share) : std::nullopt;
-}
-
-// A clear reading of the declared girth with no rival: found, unless its length is another.
-Judgement judge_length(const Blank& blank, const Readings& readings, const Reading& chosen) {
-  if (const Reading* other = rival_length(blank, readings, chosen)) {
-    const double length = length_mm(blank.shape);
-    return in_doubt("two lengths explain the picture, " + number(length + chosen.fit.place.length_mm, 1) + " mm and " +
-                        number(length + other->fit.place.length_mm, 1) + " mm",
-                    "look at both ends");
-  }
-  const auto wrong = wrong_length(blank, chosen);
-  if (!wrong) return {SlotState::found, {}, {}, &chosen};
-  // a ring or a joint ends as a blank does: the picture alone does not tell a turned one's length
-  if (std::holds_alternative<TurnedBlank>(blank.shape))
-    return in_doubt(*wrong + ", unless a joint was taken for an end", "look at both ends");
-  return {SlotState::mismatch, {*wrong}, {}, &chosen};
-}
-
-Judgement judge(const Blank& blank, const Readings& readings) {
-  if (!readings.in_picture) return in_doubt("the slot lies outside the picture or nearly so");
-  const Reading* best = readings.declared.empty() ? nullptr : &readings.declared.front();
-  const bool clear = best != nullptr && is_clear(*best, blank);
-  const Reading* rival = rival_size(blank, readings);
-  if (clear && rival == nullptr) return judge_length(blank, readings, *best);
-  const bool clearly_another =
-      rival != nullptr && (best == nullptr || rival->log_odds > best->log_odds + kClearlyBetter);
-  if (clearly_another && is_another_size(*rival, blank))
-    return {SlotState::mismatch,
-            {girth_word(blank) + " measures " + size_text(blank, *rival) + ", declared " +
-             number(largest_girth_mm(blank.shape), 2) + " mm"},
-            {},
-            rival};
-  if (clear)
-    return in_doubt(
-        "two sizes explain the picture, the declared " + girth_word(blank) + " and " + size_text(blank, *rival),
-        "measure the blank with callipers");
-  if (likeliest(readings.declared) < log_odds(kHardlyABlank) &&
-      log_odds_of_empty(traits_of(readings), blank.shape) > log_odds(kEmptyProbability))
-    return {SlotState::empty, {"no blank: nothing there has the outline of one"}, {}, nullptr};
-  if (best != nullptr && best->stops_short && best->log_odds > 0.0)
-    return in_doubt("its sides stop short of what looks like one of its ends", "look at both ends");
-  return in_doubt("something lies there, but its outline is not clear enough to be measured",
-                  "look at it, free its view or light it better");
 }
 
 SlotNumbers numbers_of(const Slot& slot, const OutlineFit& fit, const UncertaintyBudget& budget, double factor) {
@@ -230,12 +122,13 @@ bool at_rim_of_search(const SlotTask& task, const OutlineFit& fit) {
 
 BlankPlace nominal_place(const Slot& slot) { return {slot.centre_mm, rad_from_deg(slot.axis_deg), 0.0, 0.0}; }
 
-SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const Camera& camera, const SlotTask& task,
-                        const MeasureOptions& options, EdgeModelStore& models) {
+SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const Camera& camera,
+                        const Camera& sketch_camera, const SlotTask& task, const MeasureOptions& options,
+                        EdgeModelStore& models) {
   const Slot& slot = task.slot;
   const BlankPlace& expected = task.expected;
-  SlotResult result = nominal_result(camera, slot, expected);
-  const Readings readings = read_slot(photo, camera, slot.blank, slot.seat, task.coarse, options.blur, models);
+  SlotResult result = nominal_result(sketch_camera, slot, expected);
+  const Readings readings = read_slot(photo, camera, slot.blank, slot.seat, task.coarse, options.blur, options.clutter, models);
   Judgement judgement = judge(slot.blank, readings);
 
   // A pen may lie the wrong way round: then its profile fits better reversed.
@@ -243,15 +136,15 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   std::optional<Readings> reversed;
   const Readings* taken = &readings;
   const bool certain =
-      judgement.state == SlotState::found && judgement.reading->log_odds >= log_odds(kCertainlyThisWay);
+      judgement.state == SlotState::found && judgement.reading->log_ratio() >= kCertainlyThisWay;
   if (turns_visibly(slot.blank.shape) && judgement.state != SlotState::empty && !certain) {
     as_lies.blank = turned_about(slot.blank);
     const CoarseFinding coarse = search_slot(picture, camera, as_lies.blank, slot.seat, expected, task.range);
-    reversed = read_slot(photo, camera, as_lies.blank, slot.seat, coarse, options.blur, models);
+    reversed = read_slot(photo, camera, as_lies.blank, slot.seat, coarse, options.blur, options.clutter, models);
     Judgement other = judge(as_lies.blank, *reversed);
-    double evidence = 0.0;
-    for (const Reading& reading : readings.declared) evidence = std::max(evidence, reading.fit.evidence);
-    if (other.state == SlotState::found && other.reading->fit.evidence > 1.1 * evidence) {
+    double this_way = 0.0;
+    for (const Reading& reading : readings.declared) this_way = std::max(this_way, reading.log_ratio());
+    if (other.state == SlotState::found && other.reading->log_ratio() > 1.1 * this_way) {
       taken = &*reversed;
       judgement = other;
       judgement.state = SlotState::mismatch;
@@ -272,7 +165,7 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   fit_options.curved_shade = false;
   const double length = judgement.reading->fit.place.length_mm;
   fit_options.length_sigma_mm = slot.blank.length_tolerance_mm / std::sqrt(3.0);
-  if (std::abs(length) > slot.blank.length_tolerance_mm + kLengthDoubtMm) fit_options.length_centre_mm = length;
+  if (!near_declared_length(slot.blank, length)) fit_options.length_centre_mm = length;
   if (judgement.state == SlotState::found) {
     // of the declared size: its tolerance steadies the place
     fit_options.girth_sigma_mm = slot.blank.diameter_tolerance_mm / std::sqrt(3.0);
@@ -295,7 +188,10 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
     return result;
   }
   const UncertaintyBudget budget = make_budget(camera, as_lies, *fit, judgement.reading->fit.place,
-                                               between_readings(*taken, *judgement.reading), options.lens_error_px);
+                                               between_readings(*taken, *judgement.reading),
+                                               judgement.reading->shown(OutlinePart::start) &&
+                                                   judgement.reading->shown(OutlinePart::end),
+                                               options.lens_error_px);
   if (options.coverage_factor * budget.total.across_mm > kOfNoUse_mm) {
     result.state = SlotState::doubtful;
     result.reasons.assign(1, "its place across can be told only to +/- " +
@@ -314,7 +210,7 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
     result.numbers->uncertainty.diameter_mm =
         options.coverage_factor * std::hypot(fit->girth_free_sigma_mm, contradiction_mm);
   }
-  result.sketch = sketch_slot(camera, as_lies, expected, fit->place);
+  result.sketch = sketch_slot(sketch_camera, as_lies, expected, fit->place);
   return result;
 }
 

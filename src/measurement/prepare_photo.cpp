@@ -6,6 +6,7 @@
 #include "jigtrue/measurement/fixture_placement.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
@@ -86,6 +87,39 @@ PictureBlur picture_blur(const Photo& photo, const Camera& camera, const std::ve
   return {median(luma).value_or(usual.luma_px), median(chroma).value_or(usual.chroma_px)};
 }
 
+// The edges of this photo where no blank is expected: along outlines laid askew in a few slots' search windows. Some run
+// over blanks and walls all the same; that makes clutter seem denser, and the decision more careful.
+EdgeClutter clutter_of(const Photo& photo, const Camera& camera, const std::vector<SlotTask>& tasks,
+                       const PictureBlur& blur, int threads, EdgeModelStore& models) {
+  struct Askew {
+    double across;  // of the search's range
+    double along;
+    double turn;
+  };
+  constexpr std::array kAskew{Askew{0.55, 0.3, 0.5}, Askew{-0.75, -0.6, -0.8}, Askew{0.9, -0.35, -0.3},
+                              Askew{-0.4, 0.8, 0.9}};
+  constexpr std::size_t kSlots = 6;
+  constexpr double kRange_px = 3.0;
+  const std::size_t stride = std::max<std::size_t>(1, tasks.size() / kSlots);
+  const std::size_t slots = (tasks.size() + stride - 1) / stride;
+  std::vector<std::vector<EdgeBlock>> blocks(slots * kAskew.size());
+  in_parallel(blocks.size(), threads, [&](std::size_t i, std::size_t) {
+    const SlotTask& task = tasks[i / kAskew.size() * stride];
+    const Askew& askew = kAskew[i % kAskew.size()];
+    BlankPlace place = task.expected;
+    const Vector2d along(std::cos(place.heading_rad), std::sin(place.heading_rad));
+    const Vector2d across(-along.y(), along.x());
+    place.centre_mm +=
+        askew.across * task.range.across_mm * across + askew.along * task.range.along_mm * along;
+    place.heading_rad += askew.turn * rad_from_deg(task.range.turn_deg);
+    blocks[i] = edges_along(photo, camera, task.slot.blank, task.slot.seat, place, blur, kRange_px, models);
+  });
+  EdgeClutter clutter;
+  for (const std::vector<EdgeBlock>& outline : blocks) clutter.add(outline, kRange_px);
+  clutter.finish();
+  return clutter;
+}
+
 }  // namespace
 
 PreparedPhoto prepare_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,
@@ -103,6 +137,7 @@ PreparedPhoto prepare_photo(const Photo& photo, const Camera& camera, const Fixt
                          search_slot(prepared.picture, camera, slot.blank, slot.seat, expected[i], own)};
   });
   prepared.blur = picture_blur(photo, camera, prepared.tasks, threads, models);
+  prepared.clutter = clutter_of(photo, camera, prepared.tasks, prepared.blur, threads, models);
   return prepared;
 }
 

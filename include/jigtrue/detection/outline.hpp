@@ -5,6 +5,7 @@
 #include "jigtrue/fixture/fixture.hpp"
 #include "jigtrue/geometry/revolution.hpp"
 
+#include <array>
 #include <vector>
 
 namespace jigtrue {
@@ -19,6 +20,8 @@ struct BlankPlace {
 
 enum class OutlinePart { left, right, start, end };  // left lies on the +across side
 inline constexpr int kOutlineParts = 4;
+inline constexpr std::array kAllOutlineParts{OutlinePart::left, OutlinePart::right, OutlinePart::start,
+                                              OutlinePart::end};
 
 // What the place is described by in fits; a column of OutlineSample::by_place each.
 enum PlaceParameter { kAcross, kAlong, kTurn, kGirth, kLength, kLift, kPlaceParameters };

@@ -87,6 +87,11 @@ struct OutlineFitOptions {
                                                     const Seat& seat, const BlankPlace& start,
                                                     const OutlineFitOptions& options, EdgeModelStore& models);
 
+// The edges along an outline laid at `place`, as the first round of a fit looks for them.
+[[nodiscard]] std::vector<EdgeBlock> edges_along(const Photo& photo, const Camera& camera, const Blank& blank,
+                                                 const Seat& seat, const BlankPlace& place, const PictureBlur& blur,
+                                                 double range_px, EdgeModelStore& models);
+
 // A stretch of a side between two stations, in either order.
 struct SideStretch {
   OutlinePart part = OutlinePart::left;

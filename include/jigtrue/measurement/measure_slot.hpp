@@ -1,13 +1,14 @@
 // One slot of one photo: found, empty, mismatch or doubtful, with numbers and their uncertainty.
 #pragma once
 #include "jigtrue/detection/coarse_search.hpp"
-#include "jigtrue/detection/outline_fit.hpp"
+#include "jigtrue/detection/outline_evidence.hpp"
 #include "jigtrue/measurement/slot_result.hpp"
 
 namespace jigtrue {
 
 struct MeasureOptions {
   PictureBlur blur;
+  EdgeClutter clutter;
   double lens_error_px = 0.0;     // what the lens model misses the lens by, typically
   double coverage_factor = 1.96;  // expanded over standard uncertainty: 95 % of a normal distribution
 };
@@ -23,8 +24,9 @@ struct SlotTask {
 // The blank expected in its slot, nominal or as the fixture's own marks place it.
 [[nodiscard]] BlankPlace nominal_place(const Slot& slot);
 
-// `picture`: the photo for coarse searches.
+// `picture`: the photo for coarse searches. `sketch_camera`: that of the picture which the sketch is for.
 [[nodiscard]] SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const Camera& camera,
-                                      const SlotTask& task, const MeasureOptions& options, EdgeModelStore& models);
+                                      const Camera& sketch_camera, const SlotTask& task, const MeasureOptions& options,
+                                      EdgeModelStore& models);
 
 }  // namespace jigtrue

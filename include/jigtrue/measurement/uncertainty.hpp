@@ -16,6 +16,7 @@ struct UncertaintyBudget {
 // `lens_error_px`: distance that the lens model misses the lens by, typically; taken as one shift of the whole blank.
 [[nodiscard]] UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const OutlineFit& fit,
                                             const BlankPlace& under_curved_shade,
-                                            const std::optional<BudgetShare>& between_readings, double lens_error_px);
+                                            const std::optional<BudgetShare>& between_readings, bool both_ends_seen,
+                                            double lens_error_px);
 
 }  // namespace jigtrue

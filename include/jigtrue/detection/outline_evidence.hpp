@@ -1,0 +1,44 @@
+// How much a measured outline speaks for a blank there rather than for edges that stand there by chance.
+//
+// For every stretch of the outline the likelihood of the edge that it shows, near where the outline says, is held against
+// that of clutter: edges at least as plain, anywhere (a probabilistic contour discriminant: MacCormick & Blake, ICCV 1998).
+// Clutter is not supposed but counted, in this very photo, along outlines laid where no blank is expected to lie.
+#pragma once
+#include "jigtrue/detection/outline_fit.hpp"
+
+#include <array>
+#include <vector>
+
+namespace jigtrue {
+
+// Edges of stretches where no outline is, sides and ends apart.
+class EdgeClutter {
+ public:
+  void add(const std::vector<EdgeBlock>& blocks, double range_px);
+  void finish();  // after the last add
+
+  // Edges of at least this gain for each px along the normal; never less than one in all that was looked at.
+  [[nodiscard]] double per_px(OutlinePart part, double gain) const;
+  [[nodiscard]] bool empty() const { return kinds_[0].gains.empty() && kinds_[1].gains.empty(); }
+
+ private:
+  struct Kind {
+    std::vector<double> gains;  // falling
+    double looked_at_px = 0.0;
+  };
+  std::array<Kind, 2> kinds_;  // sides, ends
+};
+
+struct PartEvidence {
+  double log_ratio = 0.0;  // sum over its stretches, each as if it told independently of the others
+  int stretches = 0;
+  int agreeing = 0;        // that show an edge where the outline says
+  [[nodiscard]] double share() const { return stretches > 0 ? static_cast<double>(agreeing) / stretches : 0.0; }
+};
+// Whether a part is seen: clutter would do as well once in a hundred, and most of its stretches agree.
+[[nodiscard]] bool is_shown(const PartEvidence& part);
+using OutlineEvidence = std::array<PartEvidence, kOutlineParts>;
+
+[[nodiscard]] OutlineEvidence evidence_of(const OutlineFit& fit, const EdgeClutter& clutter);
+
+}  // namespace jigtrue

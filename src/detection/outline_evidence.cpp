@@ -1,0 +1,66 @@
+#include "jigtrue/detection/outline_evidence.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+
+namespace jigtrue {
+namespace {
+
+
+constexpr double kDisturbed = 0.15;  // share of a good blank's stretches that a clip, a glint or a like ground disturbs
+constexpr double kForm_mm = 0.06;    // how far a good blank's edge strays from the declared form: common practice, no source
+constexpr double kModel_px = 0.2;    // how far the model of an edge may be off where light is unkind
+
+std::size_t kind_of(OutlinePart part) { return part == OutlinePart::left || part == OutlinePart::right ? 0 : 1; }
+
+}  // namespace
+
+void EdgeClutter::add(const std::vector<EdgeBlock>& blocks, double range_px) {
+  for (const EdgeBlock& block : blocks) {
+    Kind& kind = kinds_[kind_of(block.part)];
+    kind.looked_at_px += 2.0 * range_px;
+    for (const EdgePlace& place : block.places) kind.gains.push_back(place.gain);
+  }
+}
+
+void EdgeClutter::finish() {
+  for (Kind& kind : kinds_) std::sort(kind.gains.begin(), kind.gains.end(), std::greater<>());
+}
+
+double EdgeClutter::per_px(OutlinePart part, double gain) const {
+  const Kind& kind = kinds_[kind_of(part)];
+  const auto plainer = std::upper_bound(kind.gains.begin(), kind.gains.end(), gain, std::greater<>());
+  return (static_cast<double>(plainer - kind.gains.begin()) + 1.0) / (kind.looked_at_px + 20.0);
+}
+
+bool is_shown(const PartEvidence& part) {
+  constexpr double kOnceInAHundred = 4.6;  // log 100
+  constexpr double kMost = 0.5;
+  return part.log_ratio >= kOnceInAHundred && part.share() >= kMost;
+}
+
+OutlineEvidence evidence_of(const OutlineFit& fit, const EdgeClutter& clutter) {
+  OutlineEvidence evidence{};
+  for (const EdgeBlock& block : fit.blocks) {
+    PartEvidence& part = evidence[static_cast<std::size_t>(block.part)];
+    ++part.stretches;
+    const double px_per_mm = std::max(block.by_place.head<2>().norm(), 1e-6);
+    double ratio = kDisturbed;
+    double nearest = 1e9;
+    for (const EdgePlace& place : block.places) {
+      const double off_px = place.position_px - block.edge.position_px + block.residual_px;
+      const double sigma_px = std::sqrt(place.sigma_px * place.sigma_px + kModel_px * kModel_px +
+                                        kForm_mm * kForm_mm * px_per_mm * px_per_mm);
+      const double z = off_px / sigma_px;
+      nearest = std::min(nearest, std::abs(z));
+      ratio += (1.0 - kDisturbed) * std::exp(-0.5 * z * z) / (std::sqrt(2.0 * kPi) * sigma_px) /
+               clutter.per_px(block.part, place.gain);
+    }
+    if (nearest < 3.0) ++part.agreeing;
+    part.log_ratio += std::log(ratio);
+  }
+  return evidence;
+}
+
+}  // namespace jigtrue

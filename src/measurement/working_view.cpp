@@ -1,0 +1,63 @@
+#include "jigtrue/measurement/working_view.hpp"
+
+#include "jigtrue/detection/search_picture.hpp"
+#include "jigtrue/image/sharpest_blur.hpp"
+#include "jigtrue/image/shrink_photo.hpp"
+#include "jigtrue/measurement/measure_slot.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace jigtrue {
+namespace {
+
+// The pixels around a blank at its nominal place.
+cv::Rect part_of(const Camera& camera, const Slot& slot) {
+  constexpr double kBeside = 0.1;  // of its size: the edges' other side
+  Vector2d low = Vector2d::Constant(1e9);
+  Vector2d high = Vector2d::Constant(-1e9);
+  for (const Polyline2d& line : outline_polylines(camera, slot.blank, slot.seat, nominal_place(slot))) {
+    for (const Vector2d& px : line) {
+      low = low.cwiseMin(px);
+      high = high.cwiseMax(px);
+    }
+  }
+  if (!(low.array() < high.array()).all()) return {};
+  const double beside = kBeside * (high - low).minCoeff() + 4.0;
+  low.array() -= beside;
+  high.array() += beside;
+  return {cv::Point(static_cast<int>(low.x()), static_cast<int>(low.y())),
+          cv::Point(static_cast<int>(high.x()), static_cast<int>(high.y()))};
+}
+
+// A few slots, spread over the fixture, tell a photo's blur.
+std::vector<cv::Rect> parts_of(const Camera& camera, const Fixture& fixture) {
+  constexpr std::size_t kMost = 8;
+  std::vector<cv::Rect> parts;
+  const std::size_t stride = std::max<std::size_t>(1, fixture.slots.size() / kMost);
+  for (std::size_t i = 0; i < fixture.slots.size(); i += stride) parts.push_back(part_of(camera, fixture.slots[i]));
+  return parts;
+}
+
+}  // namespace
+
+WorkingView working_view(const Photo& photo, const Camera& camera, const Fixture& fixture) {
+  double px_per_mm = std::numeric_limits<double>::infinity();
+  double enough = kEnoughPxPerMm;
+  for (const Slot& slot : fixture.slots) {
+    const double own = px_per_mm_at(camera, {slot.centre_mm.x(), slot.centre_mm.y(), 0.0});
+    if (own > 0.0) px_per_mm = std::min(px_per_mm, own);
+    enough = std::max(enough, kEnoughPxAcross / largest_girth_mm(slot.blank.shape));
+  }
+  WorkingView view{photo, camera, 1};
+  if (!std::isfinite(px_per_mm)) return view;
+  const double blur_px = sharpest_blur_px(photo.luma, parts_of(camera, fixture)).value_or(0.0);
+  const double by_blur = std::min(blur_px / kLeastBlur_px, px_per_mm / (enough * kFewestShare));
+  view.shrink = std::max(1, static_cast<int>(std::max(by_blur, px_per_mm / enough)));
+  view.photo = shrunk(photo, view.shrink);
+  view.camera = shrunk(camera, view.shrink);
+  return view;
+}
+
+}  // namespace jigtrue

@@ -130,7 +130,11 @@ EdgeFit describe(const AnyTrial& trial, const Found& found, double without_edge,
   const auto cost = [&](Eigen::Index place) { return cost_of(trial, place, found.variance, search.channels); };
   const auto describe_place = [&](Eigen::Index place, bool inner) {
     EdgePlace edge{-options.range_px + static_cast<double>(place) * kPlaceStepPx, search.range_px,
-                   without_edge / std::max(cost(place), 1e-9)};
+                   without_edge / std::max(cost(place), 1e-9), 0.0};
+    double left = 0.0;  // by the model, grey levels squared
+    for (int c = search.channels.first; c < search.channels.end; ++c) left += trial.misfit(place, c);
+    edge.strength =
+        std::sqrt(std::max(edge.gain - 1.0, 0.0) * std::max(left, 0.0) / static_cast<double>(trial.terms().columns));
     if (!inner) return edge;
     const double below = cost(place - 1);
     const double above = cost(place + 1);
@@ -147,6 +151,7 @@ EdgeFit describe(const AnyTrial& trial, const Found& found, double without_edge,
   fit.position_px = best.position_px;
   fit.sigma_px = best.sigma_px;
   fit.gain = best.gain;
+  fit.strength = best.strength;
   fit.misfit = trial.misfit(found.place, 0) / static_cast<double>(trial.terms().columns);
   for (const Eigen::Index place : found.rivals) fit.rivals.push_back(describe_place(place, true));
   return fit;

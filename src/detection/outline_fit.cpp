@@ -99,7 +99,7 @@ EdgeBlock make_block(const std::vector<OutlineSample>& samples, std::size_t from
 
 std::vector<EdgePlace> places_of(const EdgeFit& edge) {
   std::vector<EdgePlace> places;
-  if (!edge.at_rim) places.push_back({edge.position_px, edge.sigma_px, edge.gain});
+  if (!edge.at_rim) places.push_back({edge.position_px, edge.sigma_px, edge.gain, edge.strength});
   places.insert(places.end(), edge.rivals.begin(), edge.rivals.end());
   std::erase_if(places, [](const EdgePlace& place) { return place.gain < kSmallestGain; });
   return places;
@@ -166,7 +166,8 @@ void measure_edge(EdgeBlock& block, const Rows& rows, EdgeModelOptions asked, do
     block.places = places_of(block.edge);
   } else {
     const double apart_px = std::abs(with_second->position_px - block.edge.position_px);
-    block.places.push_back({with_second->position_px, with_second->sigma_px, with_second->gain});
+    block.places.push_back(
+        {with_second->position_px, with_second->sigma_px, with_second->gain, with_second->strength});
     block.edge.doubt_px = std::max(block.edge.doubt_px, apart_px);
   }
 }
@@ -380,6 +381,7 @@ void take(EdgeBlock& block, const EdgePlace& place) {
   block.edge.position_px = place.position_px;
   block.edge.sigma_px = place.sigma_px;
   block.edge.gain = place.gain;
+  block.edge.strength = place.strength;
   block.edge.at_rim = false;
 }
 

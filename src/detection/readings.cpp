@@ -11,6 +11,7 @@ namespace {
 constexpr double kLookedAtSupport = 0.25;  // candidates with less are not measured closely
 constexpr double kBeyondFromMm = 1.5;      // the stretch beyond an end that is looked at
 constexpr double kBeyondToMm = 7.0;
+constexpr std::size_t kSharedWith = 3;     // other outlines whose sides a declared blank may share
 // Beside a reading that is plain all round only what the coarse search saw about as well is measured, too.
 constexpr double kAsWell = 0.95;
 
@@ -212,6 +213,19 @@ std::vector<Candidate> with_ends_crossed(const std::vector<Reading>& readings, c
   return crossed;
 }
 
+// A blank of the declared size that shares a side, or its middle, with another outline: of a highlight, a groove, a shadow.
+std::vector<Candidate> sharing_a_side(const Candidate& other) {
+  std::vector<Candidate> shared;
+  const Vector2d across(-std::sin(other.place.heading_rad), std::cos(other.place.heading_rad));
+  for (const double side : {0.0, 1.0, -1.0}) {
+    Candidate candidate = other;
+    candidate.place.centre_mm += 0.5 * side * other.place.girth_mm * across;
+    candidate.place.girth_mm = 0.0;
+    shared.push_back(candidate);
+  }
+  return shared;
+}
+
 // How well the coarse search saw the candidate that a reading came from.
 double seen_at_first(const Reading& reading) {
   Candidate candidate;
@@ -290,6 +304,9 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
   }
   for (const Candidate& candidate : with_ends_crossed(readings.declared, blank))
     measure(candidate, true, readings.declared);
+  for (std::size_t i = 0; i < std::min(kSharedWith, coarse.other_sizes.size()) && !certain(); ++i)
+    for (const Candidate& candidate : sharing_a_side(coarse.other_sizes[i]))
+      measure(candidate, true, readings.declared);
   sort_by_evidence(readings.declared);
   const double least = certain() ? kAsWell * seen_at_first(readings.declared.front()) : 0.0;
   for (const Candidate& candidate : coarse.other_sizes)

@@ -12,8 +12,10 @@ namespace {
 // among some hundred.
 constexpr double kMoreThanChance = 20.0;
 constexpr double kMoreThanChanceAtAnySize = 24.6;
-// For another size to be claimed against, or beside, the declared one.
-constexpr double kClearlyBetter = 10.0;
+// Share of another outline's evidence that the declared one must have, to be taken before it, or not to be doubted. An
+// outline in or around the blank's own (a ring, a highlight, its pocket) may well be plainer than that.
+constexpr double kAsEvident = 0.6;
+constexpr double kLessEvident = 0.3;
 constexpr double kSharpShare = 0.66;  // of each part's stretches
 
 std::string number(double value, int decimals) {
@@ -65,12 +67,6 @@ std::string wrong_size_text(const Blank& blank, const Reading& reading) {
          number(length_mm(blank.shape), 1) + " mm";
 }
 
-// The slot's own walls enclose the blank: at least as wide and as long as it.
-bool could_be_the_slot(const Reading& other, const Blank& blank) {
-  return other.fit.girth_free_mm > -girth_limit_mm(other, blank) &&
-         other.fit.place.length_mm > -blank.length_tolerance_mm - kEndForm_mm;
-}
-
 Judgement judge_other(const Blank& blank, const Reading& other) {
   const std::string text = wrong_size_text(blank, other);
   const bool of_other_length = std::abs(other.fit.girth_free_mm) <= girth_limit_mm(other, blank);
@@ -98,11 +94,12 @@ Judgement judge(const Blank& blank, const Readings& readings) {
   const Reading* best = declared_and([&](const Reading& reading) { return seen_all_round(reading, blank); });
   if (best == nullptr && other == nullptr) best = declared_and(seen_but_for_an_end);
   if (best != nullptr) {
-    const bool better = other != nullptr && other->log_ratio() > best->log_ratio() + kClearlyBetter;
-    if (!better || could_be_the_slot(*other, blank)) return {SlotState::found, {}, {}, best};
-    if (sharp_all_round(*other)) return judge_other(blank, *other);
-    return in_doubt("two sizes explain the picture: " + wrong_size_text(blank, *other),
-                    "measure the blank with callipers");
+    const double share = other == nullptr ? 1.0 : best->log_ratio() / other->log_ratio();
+    if (share >= kAsEvident) return {SlotState::found, {}, {}, best};
+    if (share >= kLessEvident || !sharp_all_round(*other))
+      return in_doubt("two outlines explain the picture, the declared one and another: " +
+                          wrong_size_text(blank, *other),
+                      "measure the blank with callipers");
   }
   if (other != nullptr) return judge_other(blank, *other);
   const Reading* partly = most_evident(readings, [&](const Reading& reading) {

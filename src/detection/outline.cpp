@@ -241,36 +241,6 @@ std::vector<OutlineSample> outline_samples(const Camera& camera, const Blank& bl
   return std::move(emitter.samples);
 }
 
-std::vector<std::vector<OutlineSample>> corner_samples(const Camera& camera, const Blank& blank, const Seat& seat,
-                                                       const BlankPlace& place, const OutlineOptions& options) {
-  constexpr double kLeastRadius_mm = 1.0;
-  const auto* declared = std::get_if<PlateBlank>(&blank.shape);
-  if (declared == nullptr || declared->corner_radius_mm < kLeastRadius_mm) return {};
-  const auto plate = std::get<PlateBlank>(grown(blank.shape, place.girth_mm, place.length_mm));
-  const Vector3d centre(place.centre_mm.x(), place.centre_mm.y(), top_face_mm(blank.shape, seat));
-  std::vector<std::vector<OutlineSample>> corners;
-  for (const double end : {-1.0, 1.0}) {
-    for (const double side : {-1.0, 1.0}) {
-      Emitter emitter{camera, options, camera.centre_mm(), place.centre_mm, place.heading_rad, {}};
-      const double radius = plate.corner_radius_mm;
-      const Vector3d middle = centre + end * (plate.width_mm / 2.0 - radius) * emitter.along() +
-                              side * (plate.height_mm / 2.0 - radius) * emitter.across();
-      const int n = emitter.count(middle, emitter.along(), 0.5 * kPi * radius);
-      for (int k = 0; k < n; ++k) {
-        const double angle = 0.5 * kPi * (k + 0.5) / n;
-        const Vector3d radial = end * std::cos(angle) * emitter.along() + side * std::sin(angle) * emitter.across();
-        const Vector3d tangent = -end * std::sin(angle) * emitter.along() + side * std::cos(angle) * emitter.across();
-        const Vector3d point = middle + radius * radial;
-        if (emitter.emit(end < 0.0 ? OutlinePart::start : OutlinePart::end, side * plate.height_mm / 2.0, point,
-                         tangent, radial, Vector3d::Zero(), 0.5 * end, 0.0))
-          emitter.add_wall(point - plate.thickness_mm * Vector3d::UnitZ());
-      }
-      corners.push_back(std::move(emitter.samples));
-    }
-  }
-  return corners;
-}
-
 std::vector<Vector3d> crown_line(const Blank& blank, const Seat& seat, const BlankPlace& place) {
   const Vector3d along(std::cos(place.heading_rad), std::sin(place.heading_rad), 0.0);
   if (is_flat(blank.shape)) {

@@ -7,15 +7,30 @@
 namespace jigtrue {
 namespace {
 
-
 constexpr double kDisturbed = 0.15;  // share of a good blank's stretches that a clip, a glint or a like ground disturbs
-constexpr double kForm_mm = 0.06;    // how far a good blank's edge strays from the declared form: common practice, no source
-constexpr double kModel_px = 0.2;    // how far the model of an edge may be off where light is unkind
+constexpr double kForm_mm =
+    0.06;  // how far a good blank's edge strays from the declared form: common practice, no source
+constexpr double kModel_px = 0.2;  // how far the model of an edge may be off where light is unkind
 
 // Rounding to 8 bits leaves 0.29 grey levels, root mean square, and compression as much: what explains no more is none.
 constexpr double kVisible = 0.5;
 
 std::size_t kind_of(OutlinePart part) { return part == OutlinePart::left || part == OutlinePart::right ? 0 : 1; }
+
+// What a surface looks like apart from how brightly it is lit, and that: chroma over luma in percent, log luma.
+Vector3d look_of(const std::array<double, kChannels>& level) {
+  constexpr double kDark = 16.0;  // grey levels; keeps the noise of dark surfaces finite
+  const double luma = std::max(level[0], 0.0) + kDark;
+  return {100.0 * level[1] / luma, 100.0 * level[2] / luma, std::log(luma)};
+}
+
+// Normal differences of k parts: all about one mean, itself drawn with `between`, against all about zero; `within`
+// each.
+double log_ratio_of_a_common_mean(double sum, int k, double within, double between) {
+  const double w = within * within;
+  const double b = between * between;
+  return 0.5 * (sum * sum * b / (w * (w + k * b)) - std::log(1.0 + k * b / w));
+}
 
 }  // namespace
 
@@ -66,6 +81,34 @@ OutlineEvidence evidence_of(const OutlineFit& fit, const EdgeClutter& clutter) {
     part.log_ratio += std::log(ratio);
   }
   return evidence;
+}
+
+double two_materials_log_ratio(const OutlineFit& fit) {
+  // Shadows and light thrown back change a surface's colour by some percent and its brightness by a third; materials of
+  // shops (woods, metals, lacquers, boards) differ by these: common practice, no source.
+  constexpr double kColourWithin = 2.0;
+  constexpr double kColourBetween = 12.0;
+  constexpr double kLightWithin = 0.3;
+  constexpr double kLightBetween = 0.6;
+  std::array<Vector3d, kOutlineParts> sums;
+  sums.fill(Vector3d::Zero());
+  std::array<int, kOutlineParts> counts{};
+  for (const EdgeBlock& block : fit.blocks) {
+    const auto part = static_cast<std::size_t>(block.part);
+    sums[part] += look_of(block.inside) - look_of(block.outside);
+    ++counts[part];
+  }
+  Vector3d sum = Vector3d::Zero();
+  int parts = 0;
+  for (std::size_t p = 0; p < kOutlineParts; ++p) {
+    if (counts[p] == 0) continue;
+    sum += sums[p] / counts[p];
+    ++parts;
+  }
+  if (parts == 0) return 0.0;
+  return log_ratio_of_a_common_mean(sum[0], parts, kColourWithin, kColourBetween) +
+         log_ratio_of_a_common_mean(sum[1], parts, kColourWithin, kColourBetween) +
+         log_ratio_of_a_common_mean(sum[2], parts, kLightWithin, kLightBetween);
 }
 
 }  // namespace jigtrue

@@ -72,7 +72,6 @@ EdgeModelOptions model_options(double radius_px, double wall_px, const PictureBl
 }
 
 // The window cut down to the edge itself.
-constexpr double kCornerSpreadPx = 0.6;
 constexpr double kPlainGain = 4.0;  // with less the narrow window is tried too
 EdgeModelOptions narrowed(EdgeModelOptions options, double blur_px) {
   options.inside_px = std::min(options.inside_px, std::ceil(3.0 * blur_px + 2.0));
@@ -166,8 +165,7 @@ void measure_edge(EdgeBlock& block, const Rows& rows, EdgeModelOptions asked, do
     block.places = places_of(block.edge);
   } else {
     const double apart_px = std::abs(with_second->position_px - block.edge.position_px);
-    block.places.push_back(
-        {with_second->position_px, with_second->sigma_px, with_second->gain, with_second->strength});
+    block.places.push_back({with_second->position_px, with_second->sigma_px, with_second->gain, with_second->strength});
     block.edge.doubt_px = std::max(block.edge.doubt_px, apart_px);
   }
 }
@@ -542,6 +540,7 @@ void describe_parts(OutlineFit& fit) {
     PartQuality& quality = fit.parts[p];
     std::vector<double> residuals;
     std::vector<double> gains;
+    std::vector<double> strengths;
     for (const EdgeBlock& block : fit.blocks) {
       if (static_cast<std::size_t>(block.part) != p) continue;
       ++quality.blocks;
@@ -549,10 +548,12 @@ void describe_parts(OutlineFit& fit) {
       ++quality.used;
       residuals.push_back(std::abs(block.residual_px));
       gains.push_back(block.edge.gain);
+      strengths.push_back(block.edge.strength);
       fit.evidence += std::log(block.edge.gain);
     }
     quality.scatter_px = 1.4826 * middle(residuals);
     quality.gain = middle(gains);
+    quality.strength = middle(strengths);
   }
 }
 
@@ -677,31 +678,6 @@ std::vector<std::optional<EdgeFit>> edges_beside(const Photo& photo, const Camer
                           {all_channels(photo), model->options().range_px});
   }
   return edges;
-}
-
-std::optional<double> corners_on_outline(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                                         const BlankPlace& place, const PictureBlur& blur, EdgeModelStore& models) {
-  constexpr double kLeastGain = 2.0;
-  OutlineOptions sampling;
-  sampling.spacing_px = 0.5 * kSampleSpacingPx;
-  const Reach reach = reach_for(blur.luma_px);
-  int looked_at = 0;
-  double on_outline = 0.0;
-  for (const auto& samples : corner_samples(camera, blank, seat, place, sampling)) {
-    if (samples.size() < 4) continue;
-    EdgeModelOptions wide = model_options(0.0, samples[samples.size() / 2].wall_px, blur, reach, 3.0);
-    wide.chroma = photo.has_colour();
-    const std::shared_ptr<const EdgeModel> model = models.get(narrowed(wide, blur.luma_px));
-    const Strip strip = sample_strip(photo, samples, model->first_px(), model->last_px(), kProfileStepPx);
-    const EdgeFit edge = fitted(*model, Rows(strip, 0, strip.rows).in_window_of(*model),
-                                {all_channels(photo), model->options().range_px});
-    ++looked_at;
-    if (edge.gain < kLeastGain || edge.at_rim) continue;
-    const double z = edge.position_px / kCornerSpreadPx;
-    on_outline += 1.0 / (1.0 + z * z);
-  }
-  if (looked_at == 0) return std::nullopt;
-  return on_outline / looked_at;
 }
 
 namespace {

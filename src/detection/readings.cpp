@@ -11,7 +11,7 @@ namespace {
 constexpr double kLookedAtSupport = 0.25;  // candidates with less are not measured closely
 constexpr double kBeyondFromMm = 1.5;      // the stretch beyond an end that is looked at
 constexpr double kBeyondToMm = 7.0;
-constexpr std::size_t kSharedWith = 3;     // other outlines whose sides a declared blank may share
+constexpr std::size_t kSharedWith = 3;  // other outlines whose sides a declared blank may share
 // Beside a reading that is plain all round only what the coarse search saw about as well is measured, too.
 constexpr double kAsWell = 0.95;
 
@@ -33,10 +33,12 @@ Blank lengthened(const Blank& blank, double extra_mm) {
 using AtEnds = std::array<bool, 2>;  // start, end
 
 // Whether both sides seem to run on beyond an end, as a groove's edges do and a blank's do not.
-AtEnds run_on(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat, const BlankPlace& place,
+AtEnds run_on(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat, const OutlineFit& fit,
               const PictureBlur& blur, EdgeModelStore& models) {
-  constexpr double kPlainGain = 3.0;
+  constexpr double kSeenGain = 3.0;
   constexpr double kOnOutline_px = 1.0;
+  constexpr double kAsStrong = 0.5;  // of the side itself: an edge that goes on is about as strong there
+  const BlankPlace& place = fit.place;
   const double half = (length_mm(blank.shape) + place.length_mm) / 2.0;
   const Blank longer = lengthened(blank, 2.0 * kBeyondToMm);
   std::vector<SideStretch> beyond;
@@ -45,7 +47,8 @@ AtEnds run_on(const Photo& photo, const Camera& camera, const Blank& blank, cons
       beyond.push_back({part, sign * (half + kBeyondFromMm), sign * (half + kBeyondToMm)});
   const auto edges = edges_beside(photo, camera, longer, seat, place, beyond, blur, models);
   const auto there = [&](std::size_t i) {
-    return edges[i] && edges[i]->gain > kPlainGain && std::abs(edges[i]->position_px) < kOnOutline_px;
+    return edges[i] && edges[i]->gain > kSeenGain && std::abs(edges[i]->position_px) < kOnOutline_px &&
+           edges[i]->strength > kAsStrong * fit.part(beyond[i].part).strength;
   };
   return {there(0) && there(1), there(2) && there(3)};
 }
@@ -142,8 +145,9 @@ std::optional<Reading> closely(const Look& look, const Candidate& candidate, boo
   } else {
     reading.declared_size = declared;
     reading.evidence = evidence_of(*fit, look.clutter);
+    reading.two_materials = two_materials_log_ratio(*fit);
     if (!std::holds_alternative<DiscBlank>(blank.shape)) {
-      const AtEnds on = run_on(look.photo, look.camera, blank, look.seat, fit->place, look.blur, look.models);
+      const AtEnds on = run_on(look.photo, look.camera, blank, look.seat, *fit, look.blur, look.models);
       const AtEnds off = stop_short(look.photo, look.camera, blank, look.seat, *fit, look.blur, look.models);
       reading.end_denied = {on[0] || off[0], on[1] || off[1]};
     }
@@ -213,7 +217,8 @@ std::vector<Candidate> with_ends_crossed(const std::vector<Reading>& readings, c
   return crossed;
 }
 
-// A blank of the declared size that shares a side, or its middle, with another outline: of a highlight, a groove, a shadow.
+// A blank of the declared size that shares a side, or its middle, with another outline: of a highlight, a groove, a
+// shadow.
 std::vector<Candidate> sharing_a_side(const Candidate& other) {
   std::vector<Candidate> shared;
   const Vector2d across(-std::sin(other.place.heading_rad), std::cos(other.place.heading_rad));
@@ -258,8 +263,12 @@ int Reading::parts_shown() const {
 
 double Reading::log_ratio() const {
   double sum = 0.0;
-  for (const PartEvidence& part : evidence) sum += part.log_ratio;
-  return sum;
+  int stretches = 0;
+  for (const PartEvidence& part : evidence) {
+    sum += part.log_ratio;
+    stretches += part.stretches;
+  }
+  return sum * std::min(1.0, static_cast<double>(kIndependentStretches * kOutlineParts) / std::max(stretches, 1));
 }
 
 double girth_limit_mm(const Reading& reading, const Blank& blank) {
@@ -291,7 +300,8 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
       // Beside a certain reading nothing is measured twice; but a flat blank's wall is a second edge so near that a fit
       // which passes a place may yet leave it.
       const bool known = !is_flat(blank.shape) && certain();
-      auto reading = closely(look, start, declared, known ? std::span<const Reading>(list) : std::span<const Reading>());
+      auto reading =
+          closely(look, start, declared, known ? std::span<const Reading>(list) : std::span<const Reading>());
       if (!reading) continue;
       const bool no_sides = !reading->sides_shown();
       list.push_back(std::move(*reading));

@@ -5,7 +5,6 @@
 #include <algorithm>
 #include <cmath>
 
-
 namespace jigtrue {
 std::vector<OutlineSample> SearchPicture::in_picture(std::vector<OutlineSample> samples) const {
   if (shrink == 1) return samples;

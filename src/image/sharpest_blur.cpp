@@ -10,7 +10,9 @@ namespace {
 
 constexpr double kFiner_px = 1.0;  // the two further blurs
 constexpr double kCoarser_px = 2.0;
-constexpr int kStep_px = 4;            // between the lines that are looked along
+constexpr double kOfDifference =
+    1.0 / 3.0;               // px^2: what a slope from pixels two apart, a box that wide, adds to a blur's variance
+constexpr int kStep_px = 4;  // between the lines that are looked along
 constexpr std::size_t kFewest = 40;    // edges to speak of
 constexpr std::size_t kSharpest = 10;  // the sharpest tenth: the others are shadows, or meet their line at a slant
 constexpr double kLeastSlope = 3.0;    // grey levels a px, after the finer blur: above noise and compression
@@ -22,14 +24,17 @@ void add_blurs(const cv::Mat1f& finer, const cv::Mat1f& coarser, std::vector<dou
     const float* fine = finer.ptr<float>(y);
     const float* coarse = coarser.ptr<float>(y);
     for (int x = 2; x + 2 < finer.cols; ++x) {
-      const auto slope = [&](const float* line, int at) { return static_cast<double>(line[at + 1] - line[at - 1]) / 2.0; };
+      const auto slope = [&](const float* line, int at) {
+        return static_cast<double>(line[at + 1] - line[at - 1]) / 2.0;
+      };
       const double here = std::abs(slope(fine, x));
       if (here < kLeastSlope || here < std::abs(slope(fine, x - 1)) || here <= std::abs(slope(fine, x + 1))) continue;
       const double after = std::abs(slope(coarse, x));
       const double ratio = here / std::max(after, 1e-6);
       const double square = ratio * ratio;
       if (square <= 1.0) continue;
-      const double sigma_square = (kCoarser_px * kCoarser_px - square * kFiner_px * kFiner_px) / (square - 1.0);
+      const double sigma_square =
+          (kCoarser_px * kCoarser_px - square * kFiner_px * kFiner_px) / (square - 1.0) - kOfDifference;
       blurs_px.push_back(std::sqrt(std::max(sigma_square, 0.0)));
     }
   }

@@ -8,19 +8,23 @@ namespace jigtrue {
 namespace {
 
 // Log ratios. Some 100,000 places are searched in a slot (a tenth of a millimetre across, a fifth along, a fifth of a
-// degree): log 1e5 = 11.5, and one slot in 5,000 may be taken wrongly by chance: log 5000 = 8.5. Another size is looked for
-// among some hundred.
+// degree): log 1e5 = 11.5, and one slot in 5,000 may be taken wrongly by chance: log 5000 = 8.5. Another size is looked
+// for among some hundred.
 constexpr double kMoreThanChance = 20.0;
 constexpr double kMoreThanChanceAtAnySize = 24.6;
-// Share of another outline's evidence that the declared one must have, to be taken before it, or not to be doubted. An
-// outline in or around the blank's own (a ring, a highlight, its pocket) may well be plainer than that.
-constexpr double kAsEvident = 0.6;
-constexpr double kLessEvident = 0.3;
+// Prior log odds: of a blank of the declared size against one of any other (one load in a hundred holds a wrong one),
+// and of another blank against a slot's own walls, seen all round.
+constexpr double kMostAreDeclared = 4.6;
+constexpr double kWallsAreCommon = 2.3;
+constexpr double kSure = 3.0;  // log odds, 20 to 1
+// To claim another size although the declared one is seen all round: shadows and walls beside a blank make one up, and
+// more plainly than chance does.
+constexpr double kSureOfOther = 12.0;
 constexpr double kSharpShare = 0.66;  // of each part's stretches
 
-std::string number(double value, int decimals) {
+std::string mm_text(double value_mm, int decimals) {
   char text[64];
-  std::snprintf(text, sizeof text, "%.*f", decimals, value);
+  std::snprintf(text, sizeof text, "%.*f", decimals, value_mm);
   return text;
 }
 
@@ -34,10 +38,10 @@ bool seen_all_round(const Reading& reading, const Blank& blank) {
   return reading.parts_shown() >= needed;
 }
 
-// Both sides and one end: the other may be hidden, as long as nothing denies it.
+// Both sides and one end of a surface of its own: the other end may be hidden, as long as nothing denies it.
 bool seen_but_for_an_end(const Reading& reading) {
   if (!reading.sides_shown() || reading.parts_shown() < kOutlineParts - 1) return false;
-  return !reading.end_denied[0] && !reading.end_denied[1];
+  return !reading.end_denied[0] && !reading.end_denied[1] && reading.two_materials > kSure;
 }
 
 bool sharp_all_round(const Reading& reading) {
@@ -61,20 +65,54 @@ std::string girth_word(const Blank& blank) {
 
 std::string wrong_size_text(const Blank& blank, const Reading& reading) {
   if (std::abs(reading.fit.girth_free_mm) > girth_limit_mm(reading, blank))
-    return girth_word(blank) + " measures " + number(largest_girth_mm(blank.shape) + reading.fit.girth_free_mm, 2) +
-           " mm, declared " + number(largest_girth_mm(blank.shape), 2) + " mm";
-  return "length measures " + number(length_mm(blank.shape) + reading.fit.place.length_mm, 1) + " mm, declared " +
-         number(length_mm(blank.shape), 1) + " mm";
+    return girth_word(blank) + " measures " + mm_text(largest_girth_mm(blank.shape) + reading.fit.girth_free_mm, 2) +
+           " mm, declared " + mm_text(largest_girth_mm(blank.shape), 2) + " mm";
+  return "length measures " + mm_text(length_mm(blank.shape) + reading.fit.place.length_mm, 1) + " mm, declared " +
+         mm_text(length_mm(blank.shape), 1) + " mm";
+}
+
+// A slot's own walls enclose the declared blank: at least as wide and as long as it.
+bool could_be_walls(const Reading& other, const Blank& blank) {
+  return other.fit.girth_free_mm > -girth_limit_mm(other, blank) &&
+         (std::holds_alternative<DiscBlank>(blank.shape) ||
+          other.fit.place.length_mm > -blank.length_tolerance_mm - kEndForm_mm);
+}
+
+Judgement nothing_there() {
+  return {SlotState::empty, {"no blank: nothing there has the outline of one"}, {}, nullptr};
 }
 
 Judgement judge_other(const Blank& blank, const Reading& other) {
   const std::string text = wrong_size_text(blank, other);
+  if (could_be_walls(other, blank)) {
+    const double odds = other.two_materials - kWallsAreCommon;
+    if (odds < 0.0) return nothing_there();
+    if (odds < kSure)
+      return in_doubt(text + ", unless these are the slot's own walls", "look whether a blank lies there");
+  }
   const bool of_other_length = std::abs(other.fit.girth_free_mm) <= girth_limit_mm(other, blank);
   // a ring or a joint ends as a blank does: the picture alone does not tell a turned one's length
   if (of_other_length && std::holds_alternative<TurnedBlank>(blank.shape))
     return in_doubt(text + ", unless a joint was taken for an end", "look at both ends");
   if (!sharp_all_round(other)) return in_doubt(text + ", but not clearly", "measure the blank with callipers");
   return {SlotState::mismatch, {text}, {}, &other};
+}
+
+// How far two readings' outlines lie apart at either side, mm: left, right.
+Vector2d sides_apart_mm(const Reading& a, const Reading& b) {
+  const double heading = a.fit.place.heading_rad;
+  const Vector2d across(-std::sin(heading), std::cos(heading));
+  const double shift = (b.fit.place.centre_mm - a.fit.place.centre_mm).dot(across);
+  const double wider = 0.5 * (b.fit.place.girth_mm - a.fit.place.girth_mm);
+  return {shift + wider, -shift + wider};
+}
+
+// A ring, a groove or a chamfer of the blank lies within it, a pocket's rim around it; what shares one of its sides,
+// and not the other, is a blank of another size whose outline was made up to the declared one by something beside it.
+bool within_or_around(const Reading& best, const Reading& other) {
+  constexpr double kApart_mm = 0.3;
+  const Vector2d apart = sides_apart_mm(best, other);
+  return (apart.array() > kApart_mm).all() || (apart.array() < -kApart_mm).all();
 }
 
 }  // namespace
@@ -94,21 +132,27 @@ Judgement judge(const Blank& blank, const Readings& readings) {
   const Reading* best = declared_and([&](const Reading& reading) { return seen_all_round(reading, blank); });
   if (best == nullptr && other == nullptr) best = declared_and(seen_but_for_an_end);
   if (best != nullptr) {
-    const double share = other == nullptr ? 1.0 : best->log_ratio() / other->log_ratio();
-    if (share >= kAsEvident) return {SlotState::found, {}, {}, best};
-    if (share >= kLessEvident || !sharp_all_round(*other))
-      return in_doubt("two outlines explain the picture, the declared one and another: " +
-                          wrong_size_text(blank, *other),
-                      "measure the blank with callipers");
+    if (other == nullptr || within_or_around(*best, *other)) return {SlotState::found, {}, {}, best};
+    const double odds = best->log_ratio() - other->log_ratio() + kMostAreDeclared;
+    if (odds > kSure) return {SlotState::found, {}, {}, best};
+    if (odds > -kSureOfOther || !sharp_all_round(*other))
+      return in_doubt(
+          "two outlines explain the picture, the declared one and another: " + wrong_size_text(blank, *other),
+          "measure the blank with callipers");
   }
   if (other != nullptr) return judge_other(blank, *other);
   const Reading* partly = most_evident(readings, [&](const Reading& reading) {
     return reading.declared_size && reading.log_ratio() >= kMoreThanChance &&
            (reading.sides_shown() || reading.parts_shown() >= kOutlineParts - 1);
   });
-  if (partly == nullptr) return {SlotState::empty, {"no blank: nothing there has the outline of one"}, {}, nullptr};
+  if (partly == nullptr) return nothing_there();
+  // sides as far apart as the blank is wide, and no end: a groove
+  const auto no_edge_at = [&](OutlinePart end) { return !is_shown(partly->evidence[static_cast<std::size_t>(end)]); };
+  if (no_edge_at(OutlinePart::start) && no_edge_at(OutlinePart::end) && partly->two_materials < 0.0)
+    return nothing_there();
   if (partly->sides_shown() && (partly->end_denied[0] || partly->end_denied[1]))
-    return in_doubt("its sides stop short of what looks like one of its ends, or run on beyond it", "look at both ends");
+    return in_doubt("its sides stop short of what looks like one of its ends, or run on beyond it",
+                    "look at both ends");
   return in_doubt("something lies there, but its outline is not clear enough to be measured",
                   "look at it, free its view or light it better");
 }

@@ -24,8 +24,6 @@ std::string number(double value, int decimals) {
 // How far off other readings put the blank, each by how likely it is beside the chosen one: what the chosen edges' own
 // scatter does not tell. Nothing where there is no other.
 std::optional<BudgetShare> between_readings(const Readings& readings, const Reading& chosen) {
-  // Neighbouring stretches share their wood and light: together they tell less than each by itself.
-  constexpr double kIndependent = 0.2;
   constexpr double kLeast = 0.05;  // what is less likely does not belong among 95 of 100
   const BlankPlace& here = chosen.fit.place;
   const Vector2d along(std::cos(here.heading_rad), std::sin(here.heading_rad));
@@ -33,7 +31,7 @@ std::optional<BudgetShare> between_readings(const Readings& readings, const Read
   BudgetShare share{"one edge or another", 0.0, 0.0, 0.0};
   bool others = false;
   for (const Reading& other : readings.declared) {
-    const double odds = std::exp(kIndependent * std::min(other.log_ratio() - chosen.log_ratio(), 0.0));
+    const double odds = std::exp(std::min(other.log_ratio() - chosen.log_ratio(), 0.0));
     const double probability = odds / (1.0 + odds);
     if (&other == &chosen || probability < kLeast) continue;
     const double weight = std::sqrt(probability);
@@ -128,15 +126,15 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   const Slot& slot = task.slot;
   const BlankPlace& expected = task.expected;
   SlotResult result = nominal_result(sketch_camera, slot, expected);
-  const Readings readings = read_slot(photo, camera, slot.blank, slot.seat, task.coarse, options.blur, options.clutter, models);
+  const Readings readings =
+      read_slot(photo, camera, slot.blank, slot.seat, task.coarse, options.blur, options.clutter, models);
   Judgement judgement = judge(slot.blank, readings);
 
   // A pen may lie the wrong way round: then its profile fits better reversed.
   Slot as_lies = slot;
   std::optional<Readings> reversed;
   const Readings* taken = &readings;
-  const bool certain =
-      judgement.state == SlotState::found && judgement.reading->log_ratio() >= kCertainlyThisWay;
+  const bool certain = judgement.state == SlotState::found && judgement.reading->log_ratio() >= kCertainlyThisWay;
   if (turns_visibly(slot.blank.shape) && judgement.state != SlotState::empty && !certain) {
     as_lies.blank = turned_about(slot.blank);
     const CoarseFinding coarse = search_slot(picture, camera, as_lies.blank, slot.seat, expected, task.range);
@@ -187,11 +185,10 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
     result.remedy = "see whether the fixture stands where it should, and what lies there";
     return result;
   }
-  const UncertaintyBudget budget = make_budget(camera, as_lies, *fit, judgement.reading->fit.place,
-                                               between_readings(*taken, *judgement.reading),
-                                               judgement.reading->shown(OutlinePart::start) &&
-                                                   judgement.reading->shown(OutlinePart::end),
-                                               options.lens_error_px);
+  const UncertaintyBudget budget =
+      make_budget(camera, as_lies, *fit, judgement.reading->fit.place, between_readings(*taken, *judgement.reading),
+                  judgement.reading->shown(OutlinePart::start) && judgement.reading->shown(OutlinePart::end),
+                  options.lens_error_px);
   if (options.coverage_factor * budget.total.across_mm > kOfNoUse_mm) {
     result.state = SlotState::doubtful;
     result.reasons.assign(1, "its place across can be told only to +/- " +

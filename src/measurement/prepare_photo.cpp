@@ -87,8 +87,8 @@ PictureBlur picture_blur(const Photo& photo, const Camera& camera, const std::ve
   return {median(luma).value_or(usual.luma_px), median(chroma).value_or(usual.chroma_px)};
 }
 
-// The edges of this photo where no blank is expected: along outlines laid askew in a few slots' search windows. Some run
-// over blanks and walls all the same; that makes clutter seem denser, and the decision more careful.
+// The edges of this photo where no blank is expected: along outlines laid askew in a few slots' search windows. Some
+// run over blanks and walls all the same; that makes clutter seem denser, and the decision more careful.
 EdgeClutter clutter_of(const Photo& photo, const Camera& camera, const std::vector<SlotTask>& tasks,
                        const PictureBlur& blur, int threads, EdgeModelStore& models) {
   struct Askew {
@@ -109,8 +109,7 @@ EdgeClutter clutter_of(const Photo& photo, const Camera& camera, const std::vect
     BlankPlace place = task.expected;
     const Vector2d along(std::cos(place.heading_rad), std::sin(place.heading_rad));
     const Vector2d across(-along.y(), along.x());
-    place.centre_mm +=
-        askew.across * task.range.across_mm * across + askew.along * task.range.along_mm * along;
+    place.centre_mm += askew.across * task.range.across_mm * across + askew.along * task.range.along_mm * along;
     place.heading_rad += askew.turn * rad_from_deg(task.range.turn_deg);
     blocks[i] = edges_along(photo, camera, task.slot.blank, task.slot.seat, place, blur, kRange_px, models);
   });

@@ -69,8 +69,8 @@ BudgetShare shade_share(const BlankPlace& place, const BlankPlace& under_curved_
 }  // namespace
 
 UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const OutlineFit& fit,
-                              const BlankPlace& under_curved_shade,
-                              const std::optional<BudgetShare>& between_readings, bool both_ends_seen, double lens_error_px) {
+                              const BlankPlace& under_curved_shade, const std::optional<BudgetShare>& between_readings,
+                              bool both_ends_seen, double lens_error_px) {
   UncertaintyBudget budget;
   budget.shares.push_back(edges_and_limbs(fit));
   const double height_sigma = slot.seat.height_tolerance_mm / std::sqrt(3.0);
@@ -91,8 +91,7 @@ UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const Outl
   // (a ring, a chamfer): pens traced with a brass ring came out 1.3 to 2.5 mm off.
   constexpr double kJointFromEnd_mm = 1.2;
   const bool disc = std::holds_alternative<DiscBlank>(slot.blank.shape);
-  if (!disc && !both_ends_seen)
-    budget.shares.push_back({"an end unseen", 0.0, kJointFromEnd_mm, 0.0});
+  if (!disc && !both_ends_seen) budget.shares.push_back({"an end unseen", 0.0, kJointFromEnd_mm, 0.0});
 
   if (camera.covariance.size() > 0) {
     const CameraShares shares = camera_shares(camera, answer_to_camera(camera, fit));

@@ -60,7 +60,7 @@ TEST(Budget, StatesOfAPointWhatTheMapStates) {
   slot.blank.shape = DiscBlank{10.0, 3.0};
   slot.seat.height_tolerance_mm = 0.0;
   const UncertaintyBudget budget =
-      make_budget(record.camera, slot, fit, fit.place, std::nullopt, record.lens.model_error_px);
+      make_budget(record.camera, slot, fit, fit.place, std::nullopt, true, record.lens.model_error_px);
   const auto share = [&](const std::string& name) {
     for (const BudgetShare& of : budget.shares)
       if (of.name == name) return of;

@@ -128,12 +128,13 @@ TEST_P(DecoyWindowsSlow, HoldNoBlank) {
       prepare_photo(bed.photo, bed.camera, bed.fixture, std::nullopt, check.range, 1, models);
   MeasureOptions options;
   options.blur = prepared.blur;
+  options.clutter = prepared.clutter;
   options.lens_error_px = bed.options.lens_error_px;
   const auto asked_of = [&](const Slot& slot) {
     const BlankPlace expected = nominal_place(slot);
     const SlotTask task{slot, expected, check.range,
                         search_slot(prepared.picture, bed.camera, slot.blank, slot.seat, expected, check.range)};
-    return measure_slot(bed.photo, prepared.picture, bed.camera, task, options, models);
+    return measure_slot(bed.photo, prepared.picture, bed.camera, bed.camera, task, options, models);
   };
   // asked in the same way, real slots have their blanks
   EXPECT_TRUE(std::any_of(bed.fixture.slots.begin(), bed.fixture.slots.end(),

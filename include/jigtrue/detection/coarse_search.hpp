@@ -32,7 +32,6 @@ struct Candidate {
   std::optional<OtherEnds> other_ends;
   // Further pairs about as far apart as declared, best first: a pocket's walls beside the blank's ends, a joint.
   std::vector<OtherEnds> like_ends;
-  bool of_declared_length = false;             // is one of these
   [[nodiscard]] double sides() const;          // geometric mean of left and right
   [[nodiscard]] double ends() const;           // geometric mean of start and end
   [[nodiscard]] double whole_outline() const;  // sides and ends together, to order by

@@ -21,7 +21,7 @@ struct BlankPlace {
 enum class OutlinePart { left, right, start, end };  // left lies on the +across side
 inline constexpr int kOutlineParts = 4;
 inline constexpr std::array kAllOutlineParts{OutlinePart::left, OutlinePart::right, OutlinePart::start,
-                                              OutlinePart::end};
+                                             OutlinePart::end};
 
 // What the place is described by in fits; a column of OutlineSample::by_place each.
 enum PlaceParameter { kAcross, kAlong, kTurn, kGirth, kLength, kLift, kPlaceParameters };
@@ -50,11 +50,6 @@ struct OutlineOptions {
   double spacing_px = 2.0;
   double margin_px = 4.0;
 };
-// The rounded corners of a plate's top face, four arcs, or nothing where there are none to speak of.
-[[nodiscard]] std::vector<std::vector<OutlineSample>> corner_samples(const Camera& camera, const Blank& blank,
-                                                                     const Seat& seat, const BlankPlace& place,
-                                                                     const OutlineOptions& options = {});
-
 [[nodiscard]] std::vector<OutlineSample> outline_samples(const Camera& camera, const Blank& blank, const Seat& seat,
                                                          const BlankPlace& place, const OutlineOptions& options = {});
 

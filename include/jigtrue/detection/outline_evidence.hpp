@@ -1,8 +1,9 @@
 // How much a measured outline speaks for a blank there rather than for edges that stand there by chance.
 //
-// For every stretch of the outline the likelihood of the edge that it shows, near where the outline says, is held against
-// that of clutter: edges at least as plain, anywhere (a probabilistic contour discriminant: MacCormick & Blake, ICCV 1998).
-// Clutter is not supposed but counted, in this very photo, along outlines laid where no blank is expected to lie.
+// For every stretch of the outline the likelihood of the edge that it shows, near where the outline says, is held
+// against that of clutter: edges at least as plain, anywhere (a probabilistic contour discriminant: MacCormick & Blake,
+// ICCV 1998). Clutter is not supposed but counted, in this very photo, along outlines laid where no blank is expected
+// to lie.
 #pragma once
 #include "jigtrue/detection/outline_fit.hpp"
 
@@ -32,7 +33,7 @@ class EdgeClutter {
 struct PartEvidence {
   double log_ratio = 0.0;  // sum over its stretches, each as if it told independently of the others
   int stretches = 0;
-  int agreeing = 0;        // that show an edge where the outline says
+  int agreeing = 0;  // that show an edge where the outline says
   [[nodiscard]] double share() const { return stretches > 0 ? static_cast<double>(agreeing) / stretches : 0.0; }
 };
 // Whether a part is seen: clutter would do as well once in a hundred, and most of its stretches agree.
@@ -40,5 +41,10 @@ struct PartEvidence {
 using OutlineEvidence = std::array<PartEvidence, kOutlineParts>;
 
 [[nodiscard]] OutlineEvidence evidence_of(const OutlineFit& fit, const EdgeClutter& clutter);
+
+// How much the surfaces on either side of the outline speak for two materials, one inside and one outside, rather than
+// for one that is only lit differently (a groove's or a pocket's walls): a log ratio of marginal likelihoods. A
+// difference that all parts share, of colour or of brightness, is what two materials make.
+[[nodiscard]] double two_materials_log_ratio(const OutlineFit& fit);
 
 }  // namespace jigtrue

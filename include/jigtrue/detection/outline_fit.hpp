@@ -38,6 +38,7 @@ struct PartQuality {
   int used = 0;
   double scatter_px = 0.0;  // robust, of the used blocks' residuals
   double gain = 0.0;        // median over used blocks
+  double strength = 0.0;    // as well, grey levels
   [[nodiscard]] double share() const { return blocks > 0 ? static_cast<double>(used) / blocks : 0.0; }
 };
 
@@ -105,12 +106,6 @@ struct SideStretch {
                                                                const BlankPlace& place,
                                                                const std::vector<SideStretch>& stretches,
                                                                const PictureBlur& blur, EdgeModelStore& models);
-
-// How well a plate's rounded corners lie on their edges, 0 to 1; nothing where it has none or they lie outside the
-// picture. The sides alone leave room for a plate one edge further on: its corners then lie beside theirs.
-[[nodiscard]] std::optional<double> corners_on_outline(const Photo& photo, const Camera& camera, const Blank& blank,
-                                                       const Seat& seat, const BlankPlace& place,
-                                                       const PictureBlur& blur, EdgeModelStore& models);
 
 // The picture's blur at this outline: the values that leave the least misfit.
 [[nodiscard]] PictureBlur estimate_blur(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,

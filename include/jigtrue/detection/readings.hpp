@@ -13,18 +13,23 @@ struct Reading {
   OutlineFit fit;
   OutlineEvidence evidence{};
   bool declared_size = true;  // measured with the girth held near the declared one
-  // Start, end: both sides run on beyond it, as a groove's edges do, or neither shows just inside it, as where a pocket's
-  // wall was taken for the end.
+  // Start, end: both sides run on beyond it, as a groove's edges do, or neither shows just inside it, as where a
+  // pocket's wall was taken for the end.
   std::array<bool, 2> end_denied{};
-  double support = 0.0;       // of the sides in the coarse search, 0..1
-  double ends_support = 0.0;  // of the ends there
+  double two_materials = 0.0;  // two_materials_log_ratio
+  double support = 0.0;        // of the sides in the coarse search, 0..1
+  double ends_support = 0.0;   // of the ends there
 
   // Whether this part of the outline is seen: is_shown, and no end that is denied.
   [[nodiscard]] bool shown(OutlinePart part) const;
   [[nodiscard]] int parts_shown() const;
   [[nodiscard]] bool sides_shown() const { return shown(OutlinePart::left) && shown(OutlinePart::right); }
-  [[nodiscard]] double log_ratio() const;  // of all parts together
+  // Of all parts together, as far as they tell independently: a stretch beside another on one line of clutter agrees
+  // with it, so a part counts for no more than kIndependentStretches of its stretches (a line's place, direction and
+  // extent).
+  [[nodiscard]] double log_ratio() const;
 };
+inline constexpr int kIndependentStretches = 3;
 
 // How far ends may lie from where the declared length and its tolerance put them: they are rounded, chamfered, shaded.
 inline constexpr double kEndForm_mm = 0.4;

@@ -12,12 +12,13 @@ struct Judgement {
   SlotState state = SlotState::doubtful;
   std::vector<std::string> reasons;
   std::string remedy;
-  const Reading* reading = nullptr;  // what the numbers come from, when the state carries any; one of the readings judged
+  const Reading* reading =
+      nullptr;  // what the numbers come from, when the state carries any; one of the readings judged
 };
 
 // A blank is found where one of the declared size is seen all round and together speaks for itself by more than chance
-// over all places searched could; nothing else seen all round may explain the picture better. Where no such outline, nor
-// most of one, is seen the slot is empty; all else is in doubt.
+// over all places searched could; nothing else seen all round may explain the picture better. Where no such outline,
+// nor most of one, is seen the slot is empty; all else is in doubt.
 [[nodiscard]] Judgement judge(const Blank& blank, const Readings& readings);
 
 }  // namespace jigtrue

@@ -1,5 +1,5 @@
-// The photo as it is measured: no finer than its own blur and the measurement need, so that neither what is found nor what
-// it costs hangs on the camera's pixels.
+// The photo as it is measured: no finer than its own blur and the measurement need, so that neither what is found nor
+// what it costs hangs on the camera's pixels.
 #pragma once
 #include "jigtrue/camera/camera.hpp"
 #include "jigtrue/fixture/fixture.hpp"
@@ -13,10 +13,10 @@ struct WorkingView {
   int shrink = 1;  // of the original's pixels either way
 };
 
-// Pixels are averaged as long as the sharpest edges stay blurred by about kLeastBlur_px (sampled so finely, none of their
-// place is lost), or a millimetre keeps kEnoughPxPerMm and the slimmest blank kEnoughPxAcross: an edge is placed to a
-// twentieth of a pixel or better, so that is an eightieth of a millimetre, less than light and form do to it. However soft,
-// a picture keeps kFewestShare of those.
+// Pixels are averaged as long as the sharpest edges stay blurred by about kLeastBlur_px (sampled so finely, none of
+// their place is lost), or a millimetre keeps kEnoughPxPerMm and the slimmest blank kEnoughPxAcross: an edge is placed
+// to a twentieth of a pixel or better, so that is an eightieth of a millimetre, less than light and form do to it.
+// However soft, a picture keeps kFewestShare of those.
 inline constexpr double kLeastBlur_px = 0.75;
 inline constexpr double kEnoughPxPerMm = 4.0;
 inline constexpr double kEnoughPxAcross = 40.0;

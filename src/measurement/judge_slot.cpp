@@ -107,12 +107,26 @@ Vector2d sides_apart_mm(const Reading& a, const Reading& b) {
   return {shift + wider, -shift + wider};
 }
 
+constexpr double kApart_mm = 0.3;  // with less, two sides are one
+
 // A ring, a groove or a chamfer of the blank lies within it, a pocket's rim around it; what shares one of its sides,
 // and not the other, is a blank of another size whose outline was made up to the declared one by something beside it.
 bool within_or_around(const Reading& best, const Reading& other) {
-  constexpr double kApart_mm = 0.3;
   const Vector2d apart = sides_apart_mm(best, other);
   return (apart.array() > kApart_mm).all() || (apart.array() < -kApart_mm).all();
+}
+
+double thickness_mm(const Blank& blank) {
+  if (const auto* plate = std::get_if<PlateBlank>(&blank.shape)) return plate->thickness_mm;
+  const auto* disc = std::get_if<DiscBlank>(&blank.shape);
+  return disc != nullptr ? disc->thickness_mm : 0.0;
+}
+
+// A flat blank's own side, where the camera sees it: the outline of face and side together shares the face's other
+// edge, and reaches no further than the blank is thick (seen from above by less than 45 degrees aslant).
+bool could_be_its_side(const Reading& best, const Reading& other, const Blank& blank) {
+  const Vector2d apart = sides_apart_mm(best, other);
+  return apart.minCoeff() > -kApart_mm && apart.maxCoeff() < thickness_mm(blank);
 }
 
 }  // namespace
@@ -134,7 +148,8 @@ Judgement judge(const Blank& blank, const Readings& readings) {
   if (best != nullptr) {
     if (other == nullptr || within_or_around(*best, *other)) return {SlotState::found, {}, {}, best};
     const double odds = best->log_ratio() - other->log_ratio() + kMostAreDeclared;
-    if (odds > kSure) return {SlotState::found, {}, {}, best};
+    if (odds > (could_be_its_side(*best, *other, blank) ? -kSureOfOther : kSure))
+      return {SlotState::found, {}, {}, best};
     if (odds > -kSureOfOther || !sharp_all_round(*other))
       return in_doubt(
           "two outlines explain the picture, the declared one and another: " + wrong_size_text(blank, *other),

@@ -36,7 +36,8 @@ constexpr double kThreeSigma = 1.5;
 TEST(HardLoads, APlateIsMeasuredToItsFaceNotToTheFootOfItsWall) {
   const Load load(test::LoadKind::plates, 6, 6.0, 1074);
   for (const std::size_t slot : {0U, 1U}) {
-    ASSERT_EQ(load.result.slots[slot].state, SlotState::found);
+    ASSERT_EQ(load.result.slots[slot].state, SlotState::found)
+        << testing::PrintToString(load.result.slots[slot].reasons);
     EXPECT_LE(std::abs(load.off_mm(slot).x()),
               kThreeSigma * load.result.slots[slot].numbers->uncertainty.along_mm.value());
   }

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Traced photos of random jigs, blanks, woods and lights, with their truth: what weigh.py fits to. Invented data.
+"""Traced photos of random jigs, blanks, woods and lights, with their truth. Invented data.
 
     tests/scenes/random_scenes.py FOLDER --seed 5000 --count 48 [--scale 1.7] [--odd]
 

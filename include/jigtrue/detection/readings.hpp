@@ -32,7 +32,7 @@ struct Reading {
 inline constexpr int kIndependentStretches = 3;
 
 // How far ends may lie from where the declared length and its tolerance put them: they are rounded, chamfered, shaded.
-inline constexpr double kEndForm_mm = 0.4;
+inline constexpr double kEndForm_mm = 0.25;
 [[nodiscard]] bool near_declared_length(const Blank& blank, double extra_mm);
 // How far the girth may measure from the declared one before it counts as another size, mm.
 [[nodiscard]] double girth_limit_mm(const Reading& reading, const Blank& blank);

@@ -25,6 +25,7 @@ struct CheckArguments {
   std::string fixture;
   std::string machine;
   std::string design;
+  std::string empty;
   std::string record;
   bool apply_machine = false;
   std::string output;
@@ -48,6 +49,8 @@ constexpr const char* kCheckHelp =
     "taken from, so a camera held by hand serves. The bed's witness marks tell a camera that has moved: then the photo "
     "is "
     "refused.\n"
+    "A photo of the same jig without blanks, taken once, makes the states surer (--empty, or empty_photo in "
+    "fixture.json).\n"
     "When burned marks gave the camera's place, --apply-machine corrects all places by what they said about the "
     "machine.\n"
     "\n"
@@ -68,7 +71,7 @@ void keep_record(const std::string& file, const LoadRecord& load, Streams stream
 void refuse_record_over_input(const CheckArguments& arguments) {
   if (arguments.record.empty()) return;
   for (const std::string& input : {arguments.photo, arguments.camera.camera, arguments.camera.lens, arguments.fixture,
-                                   arguments.machine, arguments.design}) {
+                                   arguments.machine, arguments.design, arguments.empty}) {
     std::error_code none;
     if (!input.empty() && std::filesystem::equivalent(arguments.record, input, none))
       throw input_error("--record " + arguments.record, "is an input of this check",
@@ -100,6 +103,8 @@ BenchSetup read_setup(const CheckArguments& arguments) {
     setup.art = common_art(artwork);
     setup.design_notes = artwork.notes;
   }
+  const std::string& empty = arguments.empty.empty() ? setup.fixture.empty_photo : arguments.empty;
+  if (!empty.empty()) setup.empty = read_photo(empty);
   setup.place = {arguments.camera.repose, !arguments.camera.show_move.empty(), photo_top(arguments.camera.photo_top)};
   setup.apply_figures = arguments.apply_machine;
   setup.software_version = version();
@@ -148,6 +153,9 @@ void add_check_command(CLI::App& program, Action& action) {
                       "File that this check is added to, one line a load, for jigtrue trend and settle");
   command->add_option("--design", arguments->design,
                       "The drawing (SVG) to be engraved: its ink replaces the fixture file's design box");
+  command->add_option("--empty", arguments->empty,
+                      "Photo of the same jig without blanks, taken once by the same camera (or \"empty_photo\" in "
+                      "fixture.json): what both show is no blank's");
   command->add_flag("--apply-machine", arguments->apply_machine,
                     "Correct places and angles by the machine's scale and squareness, as pose --marks measured them");
   command->add_option("-o,--output", arguments->output, "Folder for the five output files")->required();

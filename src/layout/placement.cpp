@@ -1,6 +1,7 @@
 #include "jigtrue/layout/placement.hpp"
 
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/measurement/readiness.hpp"
 
 #include <algorithm>
 #include <array>
@@ -86,9 +87,8 @@ bool reaches_beyond(const Page& page, const PlacedDesign& placed) {
 std::optional<std::string> why_left_out(const SlotResult& slot) {
   if (slot.state != SlotState::found) return std::string(to_string(slot.state));
   if (!slot.numbers) return std::string("no numbers");
-  if (!slot.design_fits.value_or(true)) {
-    return slot.design_note.empty() ? std::string("the design does not fit") : slot.design_note;
-  }
+  const std::vector<Obstacle> in_the_way = obstacles(slot);
+  if (!in_the_way.empty()) return in_the_way.front().text();
   return std::nullopt;
 }
 
@@ -129,12 +129,6 @@ std::vector<std::string> placement_notes(const CheckResult& result, const std::o
         notes.push_back("Slot " + placed.slot_id + ": its design reaches beyond the machine's bed; check bed_mm and " +
                         "origin_corner (" + to_string(machine->origin_corner) + ") in the machine file.");
       }
-    }
-  }
-  for (const SlotResult& slot : result.slots) {
-    if (!why_left_out(slot) && !slot.numbers->along_mm) {
-      notes.push_back("Slot " + slot.id +
-                      ": its place along the axis was not measured; the layout keeps the nominal one.");
     }
   }
   return notes;

@@ -2,8 +2,13 @@
 
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/in_parallel.hpp"
+#include "jigtrue/image/shrink_photo.hpp"
+#include "jigtrue/measurement/empty_view.hpp"
 #include "jigtrue/measurement/fixture_marks.hpp"
 #include "jigtrue/measurement/fixture_placement.hpp"
+#include "jigtrue/measurement/judge_by_empty.hpp"
+#include "jigtrue/measurement/judge_by_load.hpp"
+#include "jigtrue/measurement/look_around.hpp"
 #include "jigtrue/measurement/photo_fault.hpp"
 #include "jigtrue/measurement/prepare_photo.hpp"
 #include "jigtrue/measurement/working_view.hpp"
@@ -42,12 +47,60 @@ void refuse(const Photo& photo, const std::optional<Failure>& fault) {
   if (fault) throw InputError(photo.file, *fault);
 }
 
+// All that measuring a slot takes.
+struct Measuring {
+  const Photo& photo;  // as taken
+  const WorkingView& view;
+  const Camera& camera;  // of the photo as taken
+  const Fixture& fixture;
+  const PreparedPhoto& prepared;
+  const MeasureOptions& measure;
+  EdgeModelStore& models;
+};
+
+// A slot that looks the same in both photos is empty in both, or loaded in both.
+std::optional<std::string> loaded_in(const Photo& empty, const EmptyView& seen, const Measuring& m) {
+  std::optional<SearchPicture> picture;
+  for (SlotTask task : m.prepared.tasks) {
+    if (!change_of_slot(seen, m.view.camera, task.slot, task.expected).as_it_was()) continue;
+    if (!picture) picture = make_search_picture(empty, kSearchPxPerMm * (m.prepared.picture.shrink + 0.5));
+    task.coarse = search_slot(*picture, m.view.camera, task.slot.blank, task.slot.seat, task.expected, task.range);
+    const SlotResult there = measure_slot(empty, *picture, m.view.camera, m.camera, task, m.measure, m.models);
+    if (there.state == SlotState::found || there.state == SlotState::mismatch) return task.slot.id;
+  }
+  return std::nullopt;
+}
+
+// In the working view's pixels; or why it is not to be believed.
+Outcome<EmptyView> believable_view(const Photo& empty, const Measuring& m) {
+  if (empty.width_px() != m.photo.width_px() || empty.height_px() != m.photo.height_px())
+    return Failure{"it is " + picture_size(empty.width_px(), empty.height_px()) + " px, the load's photo " +
+                   picture_size(m.photo.width_px(), m.photo.height_px()) + " px"};
+  std::vector<BlankPlace> places;
+  for (const SlotTask& task : m.prepared.tasks) places.push_back(task.expected);
+  const Photo coarse = shrunk(empty, m.view.shrink);
+  auto seen = register_empty(m.view.photo, coarse, m.view.camera, m.fixture, places);
+  if (!seen) return seen;
+  if (const auto loaded = loaded_in(coarse, *seen, m)) return Failure{"it shows a blank in slot " + *loaded};
+  return seen;
+}
+
+// What the empty photo shows of the jig as it lies now; nothing, with a note, when it is not to be believed.
+std::optional<EmptyView> empty_view(const Measuring& m, const Photo* empty, CheckResult& result) {
+  if (empty == nullptr) return std::nullopt;
+  auto seen = believable_view(*empty, m);
+  if (seen) return std::move(seen).value();
+  result.notes.push_back("The empty photo (" + empty->file + ") was not used: " + seen.reason() +
+                         ". Take one of this jig without blanks, in its place, by this camera.");
+  return std::nullopt;
+}
+
 // Where no blank at all could be measured the photo may be at fault, or it is not the one that the files are for.
-void judge_whole(const Photo& photo, const SlotParts& parts, CheckResult& result) {
+void judge_whole(const Photo& photo, const SlotParts& parts, bool told, CheckResult& result) {
   const auto in_all = [&](auto&& holds) { return std::all_of(result.slots.begin(), result.slots.end(), holds); };
   if (!in_all([](const SlotResult& slot) { return !slot.numbers; })) return;
   refuse(photo, parts.fault_if_nothing_measures());
-  if (in_all([](const SlotResult& slot) { return slot.state == SlotState::doubtful; }))
+  if (!told && in_all([](const SlotResult& slot) { return slot.state == SlotState::doubtful; }))
     result.notes.emplace_back(
         "No slot can be told. Does the fixture lie where its file says, and has the camera not been moved since it was "
         "calibrated?");
@@ -98,12 +151,25 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
   measure.lens_error_px = options.lens_error_px / view.shrink;
   measure.blur = prepared.blur;
   measure.clutter = prepared.clutter;
+  const std::optional<EmptyView> empty =
+      empty_view({photo, view, camera, fixture, prepared, measure, models}, options.empty, result);
+  if (empty) measure.empty = &*empty;
   in_parallel(prepared.tasks.size(), options.threads, [&](std::size_t i, std::size_t) {
     result.slots[i] =
         measure_slot(view.photo, prepared.picture, view.camera, camera, prepared.tasks[i], measure, models);
+    result.slots[i].need = fixture.need;
+    if (empty) judge_by_empty(*empty, view.camera, fixture.slots[i], prepared.tasks[i].expected, result.slots[i]);
   });
 
-  judge_whole(photo, parts, result);
+  const auto search = [&](const SlotTask& task, const SearchRange& range) {
+    return search_slot(prepared.picture, view.camera, task.slot.blank, task.slot.seat, task.expected, range);
+  };
+  const auto measure_task = [&](const SlotTask& task) {
+    return measure_slot(view.photo, prepared.picture, view.camera, camera, task, measure, models);
+  };
+  const bool told = look_around({prepared.tasks, search, measure_task}, fixture, result);
+  judge_by_load(fixture, result);
+  judge_whole(photo, parts, told, result);
   result.placement = marked ? marked : placement_from_slots(fixture, result.slots);
   if (marked) note_strays(fixture, *marked, result);
   return result;

@@ -1,6 +1,7 @@
 #include "jigtrue/measurement/measure_slot.hpp"
 
 #include "jigtrue/measurement/judge_slot.hpp"
+#include "jigtrue/measurement/measured_length.hpp"
 #include "jigtrue/measurement/sketch.hpp"
 #include "jigtrue/measurement/uncertainty.hpp"
 
@@ -197,6 +198,9 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
     return result;
   }
   result.numbers = numbers_of(slot, *fit, budget, options.coverage_factor);
+  result.length =
+      measured_length(*fit, slot.blank.shape, *fit_options.length_sigma_mm,
+                      judgement.reading->shown(OutlinePart::start), judgement.reading->shown(OutlinePart::end));
   if (const auto diameter = largest_diameter_mm(slot.blank.shape)) {
     result.numbers->diameter_mm = *diameter + fit->girth_free_mm;
     // A size that contradicts the declared one, on a blank that is taken for it, may as well be a side's edge that lies

@@ -1,5 +1,7 @@
 #include "jigtrue/measurement/slot_result.hpp"
 
+#include "jigtrue/measurement/readiness.hpp"
+
 #include <algorithm>
 
 namespace jigtrue {
@@ -18,10 +20,6 @@ const char* to_string(SlotState state) {
   return "doubtful";
 }
 
-bool CheckResult::needs_person() const {
-  return std::any_of(slots.begin(), slots.end(), [](const SlotResult& slot) {
-    return slot.state != SlotState::found || !slot.design_fits.value_or(true);
-  });
-}
+bool CheckResult::needs_person() const { return !std::all_of(slots.begin(), slots.end(), is_ready); }
 
 }  // namespace jigtrue

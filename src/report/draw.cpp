@@ -132,6 +132,11 @@ void symbol(cv::Mat3b& picture, Standing standing, const Vector2d& centre, doubl
                  static_cast<int>(std::lround(0.16 * side_px / 2 * (1 << kShift))) + width * 2, colour, cv::FILLED,
                  cv::LINE_AA, kShift);
       break;
+    case Standing::imprecise:
+      stroke(picture, {at(-0.7, -0.25), at(0.7, -0.25)}, colour, width);
+      stroke(picture, {at(0, -0.95), at(0, 0.45)}, colour, width);
+      stroke(picture, {at(-0.7, 0.85), at(0.7, 0.85)}, colour, width);
+      break;
     case Standing::mismatch:
       stroke(picture, {at(-0.8, -0.3), at(0.8, -0.3)}, colour, width);
       stroke(picture, {at(-0.8, 0.3), at(0.8, 0.3)}, colour, width);

@@ -1,6 +1,7 @@
 #include "jigtrue/report/offsets_csv.hpp"
 
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/measurement/readiness.hpp"
 #include "jigtrue/report/standing.hpp"
 
 #include "report/csv_cell.hpp"
@@ -30,7 +31,8 @@ const CsvRow& columns() {
                                "design_fits",
                                "reasons",
                                "machine_correction_x_mm",
-                               "machine_correction_y_mm"};
+                               "machine_correction_y_mm",
+                               "ready"};
   return names;
 }
 
@@ -65,6 +67,7 @@ CsvRow row_of(const SlotResult& slot) {
   const auto correction = slot.numbers ? slot.numbers->machine_correction_mm : std::nullopt;
   row.push_back(correction ? csv_number(correction->x()) : std::string());
   row.push_back(correction ? csv_number(correction->y()) : std::string());
+  row.emplace_back(is_ready(slot) ? "yes" : "no");
   return row;
 }
 

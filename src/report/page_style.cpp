@@ -9,9 +9,9 @@ namespace {
 
 constexpr const char* kStyle = R"css(
 :root{color-scheme:light dark;--paper:#faf8f3;--card:#fff;--ink:#17212b;--soft:#515c67;--line:#d8d3c7;--tint:#eef3f4;
---ready:#005f7d;--misfit:#6d5200;--mismatch:#9c3c00;--doubtful:#742c93;--empty:#47515b;--focus:#0a6f94}
+--ready:#005f7d;--misfit:#6d5200;--imprecise:#2f6100;--mismatch:#9c3c00;--doubtful:#742c93;--empty:#47515b;--focus:#0a6f94}
 @media (prefers-color-scheme:dark){:root{--paper:#12171c;--card:#1a2128;--ink:#eeebe4;--soft:#abb5bf;--line:#36414b;
---tint:#212b34;--ready:#74d6ff;--misfit:#ffe14a;--mismatch:#ffa469;--doubtful:#e9b2ff;--empty:#d9d6cd;--focus:#8adcff}}
+--tint:#212b34;--ready:#74d6ff;--misfit:#ffe14a;--imprecise:#a9e878;--mismatch:#ffa469;--doubtful:#e9b2ff;--empty:#d9d6cd;--focus:#8adcff}}
 *{box-sizing:border-box}
 body{margin:0;background:var(--paper);color:var(--ink);font:1rem/1.5 "Segoe UI",Ubuntu,Cantarell,Roboto,"Noto Sans",sans-serif}
 main{max-width:72rem;margin:0 auto;padding:1.5rem 1.25rem 3rem}
@@ -26,7 +26,7 @@ a{color:inherit}
 border:2px solid currentColor;border-radius:.35rem .35rem 1.1rem 1.1rem;background:var(--card);overflow:hidden;text-overflow:ellipsis}
 .rack b{display:block;font-size:1.05rem;color:var(--ink)}
 .rack .empty a{border-style:dashed}.rack .doubtful a{border-style:dotted}.rack .mismatch a{border-style:double;border-width:4px;padding:calc(.3rem - 2px) calc(.6rem - 2px)}
-.ready{--hue:var(--ready)}.misfit{--hue:var(--misfit)}.mismatch{--hue:var(--mismatch)}.doubtful{--hue:var(--doubtful)}.empty{--hue:var(--empty)}
+.ready{--hue:var(--ready)}.misfit{--hue:var(--misfit)}.imprecise{--hue:var(--imprecise)}.mismatch{--hue:var(--mismatch)}.doubtful{--hue:var(--doubtful)}.empty{--hue:var(--empty)}
 .rack li,.sign{color:var(--hue)}
 .todo{margin:0 0 1rem;padding:.8rem 1rem .8rem 1rem;background:var(--card);border:1px solid var(--line);border-left:.4rem solid var(--mismatch);border-radius:.3rem}
 .todo ul{margin:0;padding:0;list-style:none}.todo li{padding:.15rem 0;overflow-wrap:anywhere}
@@ -82,7 +82,7 @@ tbody tr{display:grid;grid-template-columns:1fr 1fr 1fr;border:1px solid var(--l
 th,td{border:0;padding:.3rem .5rem}tbody th{border:0;font-size:1.2rem}
 td[data-label]::before{content:attr(data-label);display:block;color:var(--soft);font-size:.82rem}
 .n{text-align:left}.none,td:empty{display:none}.state{grid-column:2/4}.wide{grid-column:1/4}}
-@media print{:root{--paper:#fff;--card:#fff;--ink:#000;--soft:#333;--line:#999;--tint:#fff;--ready:#005f7d;--misfit:#6d5200;
+@media print{:root{--paper:#fff;--card:#fff;--ink:#000;--soft:#333;--line:#999;--tint:#fff;--ready:#005f7d;--misfit:#6d5200;--imprecise:#2f6100;
 --mismatch:#9c3c00;--doubtful:#742c93;--empty:#47515b;color-scheme:light}.view input,.view label,.sizes,.hint{display:none}.stage svg{width:100%!important}
 main{max-width:none;padding:0}.stage,tr,.care,.todo{break-inside:avoid}.stage{max-height:none;overflow:hidden;background:none;--grow:1.5}.stage svg{max-height:6.5cm}
 /* the reasons stand above, with what to do */

@@ -1,4 +1,5 @@
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/measurement/readiness.hpp"
 
 #include "report/page_parts.hpp"
 #include "report/standing_style.hpp"
@@ -57,7 +58,10 @@ std::string row(const SlotResult& slot, std::size_t n) {
               std::string("<span class=\"sign\"><span aria-hidden=\"true\">") + style.symbol + "</span> " +
                   to_string(slot.state) + "</span>");
   out += number_cells(slot.numbers) + cell("wide", "Design", design_cell(slot));
-  out += cell("wide", "Reason", markup_text(joined(slot.reasons, "; ")));
+  std::vector<std::string> reasons = slot.reasons;
+  for (const Obstacle& obstacle : obstacles(slot))  // why a design does not fit stands in its own column
+    if (obstacle.kind != Obstacle::Kind::design) reasons.push_back(obstacle.text());
+  out += cell("wide", "Reason", markup_text(joined(reasons, "; ")));
   return out + "</tr>\n";
 }
 

@@ -1,6 +1,7 @@
 #include "jigtrue/report/read_report.hpp"
 
 #include "jigtrue/json/json_file.hpp"
+#include "jigtrue/measurement/readiness.hpp"
 
 #include <set>
 
@@ -10,6 +11,7 @@ namespace {
 constexpr JsonForm kReportForm{"a report", "jigtrue.report/1",
                                "give the report.json that jigtrue check wrote, unchanged"};
 constexpr std::size_t kMaxSlots = 2000;
+constexpr std::size_t kMaxParts = 100;
 constexpr double kLargest = 1e5;
 constexpr JsonRange kReportNumber{-kLargest, kLargest, ""};
 
@@ -41,6 +43,14 @@ class Part {
     const auto found = field_.given(name);
     return found ? std::optional(found->yes()) : std::nullopt;
   }
+  [[nodiscard]] std::vector<Part> parts(const char* name) const {
+    std::vector<Part> out;
+    const auto found = field_.given(name);
+    if (!found) return out;
+    found->require_list(0, kMaxParts);
+    for (std::size_t i = 0; i < found->size(); ++i) out.emplace_back((*found)[i]);
+    return out;
+  }
   [[nodiscard]] std::vector<std::string> texts(const char* name) const {
     const auto found = field_.given(name);
     return found ? found->texts() : std::vector<std::string>();
@@ -62,6 +72,23 @@ SlotState state_of(const Part& slot) {
   throw slot.field().at("state").error("must be found, empty, mismatch or doubtful");
 }
 
+std::vector<BudgetShare> budget_of(const Part& slot) {
+  std::vector<BudgetShare> budget;
+  for (const Part& share : slot.parts("budget"))
+    budget.push_back({share.text("name"), share.must("across_mm"), share.must("along_mm"), share.must("rotation_deg")});
+  return budget;
+}
+
+Need need_of(const Part& root) {
+  Need need;
+  const auto part = root.part("need");
+  if (!part) return need;
+  need.across_mm = part->number("across_mm").value_or(need.across_mm);
+  need.along_mm = part->number("along_mm").value_or(need.along_mm);
+  need.turn_deg = part->number("turn_deg").value_or(need.turn_deg);
+  return need;
+}
+
 std::optional<SlotNumbers> numbers_of(const Part& slot) {
   const auto centre = slot.pair("centre_mm");
   if (!centre) return std::nullopt;
@@ -81,6 +108,7 @@ std::optional<SlotNumbers> numbers_of(const Part& slot) {
   n.uncertainty.along_mm = u->number("along_mm");
   n.uncertainty.rotation_deg = u->number("rotation_deg").value_or(0.0);
   n.uncertainty.diameter_mm = u->number("diameter_mm");
+  n.budget = budget_of(slot);
   if (n.uncertainty.across_mm < 0.0) throw u->field()["across_mm"].error("must not be negative");
   return n;
 }
@@ -114,9 +142,10 @@ std::optional<DesignRoom> room_of(const Part& slot, const SlotResult& result) {
   return room;
 }
 
-SlotResult slot_of(const JsonField& field) {
+SlotResult slot_of(const JsonField& field, const Need& need) {
   const Part part(field);
   SlotResult slot;
+  slot.need = need;
   slot.id = part.text("id");
   if (slot.id.empty()) throw field.missing("id");
   slot.state = state_of(part);
@@ -134,8 +163,8 @@ SlotResult slot_of(const JsonField& field) {
   slot.nominal_axis_deg = part.number("nominal_axis_deg")
                               .value_or(slot.numbers ? slot.numbers->axis_deg - slot.numbers->rotation_deg : 0.0);
   slot.room = room_of(part, slot);
-  // the note of the design then declared stands among the reasons, too; the next design is judged anew
-  if (!slot.design_note.empty()) std::erase(slot.reasons, slot.design_note);
+  // why it was not ready stands among the reasons, too; that is judged anew
+  for (const Obstacle& obstacle : obstacles(slot)) std::erase(slot.reasons, obstacle.text());
   return slot;
 }
 
@@ -153,9 +182,10 @@ CheckResult read_report(const std::string& json_text, const std::string& file_na
   }
   const JsonField slots = root.field()["slots"];
   slots.require_list(1, kMaxSlots);
+  const Need need = need_of(root);
   std::set<std::string> ids;
   for (std::size_t i = 0; i < slots.size(); ++i) {
-    result.slots.push_back(slot_of(slots[i]));
+    result.slots.push_back(slot_of(slots[i], need));
     if (!ids.insert(result.slots.back().id).second) throw slots[i]["id"].error("is given twice");
   }
   return result;

@@ -1,6 +1,7 @@
 #include "jigtrue/report/report_json.hpp"
 
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/measurement/readiness.hpp"
 #include "jigtrue/report/standing.hpp"
 
 #include <cmath>
@@ -116,6 +117,7 @@ Json slot_json(const SlotResult& slot) {
   Json out;
   out["id"] = valid_utf8(slot.id);
   out["state"] = to_string(slot.state);
+  out["ready"] = is_ready(slot);
   out["reasons"] = strings(all_reasons(slot));
   out["remedy"] = valid_utf8(slot.remedy);
   add_numbers(out, slot.numbers);
@@ -142,6 +144,10 @@ std::string report_json(const CheckResult& result, const ReportOptions& options)
   root["fixture_name"] = valid_utf8(result.fixture_name);
   root["all_ready"] = !result.needs_person();
   root["headline"] = valid_utf8(headline(result));
+  const Need need = result.slots.empty() ? Need{} : result.slots.front().need;
+  root["need"] = {{"across_mm", json_number(need.across_mm)},
+                  {"along_mm", json_number(need.along_mm)},
+                  {"turn_deg", json_number(need.turn_deg)}};
   root["self_located"] = result.self_located;
   root["fixture"] = placement_json(result.placement);
   root["witness"] = witness_json(result.witness);

@@ -1,13 +1,25 @@
 #include "jigtrue/report/standing.hpp"
 
+#include "jigtrue/measurement/readiness.hpp"
+
 #include <algorithm>
 
 namespace jigtrue {
 
+namespace {
+
+Standing standing_of_found(const SlotResult& slot) {
+  const std::vector<Obstacle> in_the_way = obstacles(slot);
+  if (in_the_way.empty()) return is_ready(slot) ? Standing::ready : Standing::doubtful;
+  return in_the_way.front().kind == Obstacle::Kind::design ? Standing::misfit : Standing::imprecise;
+}
+
+}  // namespace
+
 Standing standing(const SlotResult& slot) {
   switch (slot.state) {
     case SlotState::found:
-      return slot.design_fits.value_or(true) ? Standing::ready : Standing::misfit;
+      return standing_of_found(slot);
     case SlotState::empty:
       return Standing::empty;
     case SlotState::mismatch:
@@ -25,7 +37,7 @@ int ready_count(const CheckResult& result) {
 
 std::vector<std::string> all_reasons(const SlotResult& slot) {
   std::vector<std::string> reasons = slot.reasons;
-  if (!slot.design_fits.value_or(true) && !slot.design_note.empty()) reasons.push_back(slot.design_note);
+  for (const Obstacle& obstacle : obstacles(slot)) reasons.push_back(obstacle.text());
   return reasons;
 }
 
@@ -52,6 +64,10 @@ Attention attention(const SlotResult& slot) {
     case Standing::misfit:
       return {slot.id, "the design does not fit",
               slot.design_note.empty() ? "make the design smaller or move it" : slot.design_note};
+    case Standing::imprecise: {
+      const Obstacle obstacle = obstacles(slot).front();
+      return {slot.id, obstacle.what, obstacle.remedy + ", and take a new photo"};
+    }
     case Standing::doubtful:
     case Standing::ready:
       break;

@@ -1,5 +1,5 @@
 // How each standing looks: colour, line and symbol, so that none of them is needed alone to tell two apart.
-// The five colours differ in lightness as well as hue, for eyes that do not tell red from green or blue from yellow.
+// The six colours differ in lightness as well as hue, for eyes that do not tell red from green or blue from yellow.
 #pragma once
 #include "jigtrue/report/standing.hpp"
 
@@ -18,7 +18,7 @@ struct StandingStyle {
   double dash_off;
 };
 
-[[nodiscard]] const std::array<StandingStyle, 5>& standing_styles();
+[[nodiscard]] const std::array<StandingStyle, 6>& standing_styles();
 [[nodiscard]] const StandingStyle& style_of(Standing standing);
 
 }  // namespace jigtrue

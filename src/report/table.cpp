@@ -23,8 +23,7 @@ std::string design_word(const SlotResult& slot) {
 }
 
 TableRow table_row(const SlotResult& slot) {
-  const std::string state =
-      slot.state == SlotState::found ? to_string(slot.state) : std::string(to_string(slot.state)) + " !";
+  const std::string state = std::string(to_string(slot.state)) + (standing(slot) == Standing::ready ? "" : " !");
   TableRow row = {ascii_text(slot.id), state, "-", "-", "-", "-", "-", "-", design_word(slot)};
   if (!slot.numbers) return row;
   const SlotNumbers& n = *slot.numbers;

@@ -10,8 +10,9 @@
 namespace jigtrue {
 
 MeasuredLoad measure_load(const Photo& photo, const PlacedCamera& placed, const Fixture& fixture,
-                          EdgeModelStore& models) {
+                          EdgeModelStore& models, const Photo* empty) {
   CheckOptions options;
+  options.empty = empty;
   options.lens_error_px = placed.lens_error_px;
   MeasuredLoad measured{check_photo(photo, placed.camera, fixture, options, models), placed.camera};
   CheckResult& result = measured.result;

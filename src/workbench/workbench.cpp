@@ -36,7 +36,8 @@ CheckedLoad Workbench::check(const EncodedPhoto& encoded, const std::string& tim
 
 CheckedLoad Workbench::check(Photo photo, const std::string& time) {
   const PlacedCamera camera = place_camera(setup_.camera, photo, setup_.fixture, setup_.place);
-  const MeasuredLoad measured = measure_load(photo, camera, setup_.fixture, models_);
+  const MeasuredLoad measured =
+      measure_load(photo, camera, setup_.fixture, models_, setup_.empty ? &*setup_.empty : nullptr);
   give_back_memory();
   const JudgedLoad judged = judge_load(measured, setup_.fixture, setup_.machine, setup_.design_notes);
   const PlacedLoad placed = place_load(judged, figures_of(setup_.camera), setup_.apply_figures);

@@ -1,5 +1,6 @@
 #include "jigtrue/layout/layout_dxf.hpp"
 
+#include "jigtrue/measurement/readiness.hpp"
 #include "support/input_error_text.hpp"
 #include "support/sample_result.hpp"
 
@@ -84,10 +85,10 @@ TEST(LayoutDxf, PutsEveryDesignWhereTheReportSays) {
     const CheckResult result = test::sample_result();
     const Drawing drawing = read(layout_dxf(place_designs(result, machine)));
     EXPECT_EQ(drawing.version, "AC1015");
-    ASSERT_EQ(drawing.lines.size(), 4u);
+    ASSERT_EQ(drawing.lines.size(), 3u);
     std::size_t i = 0;
     for (const SlotResult& slot : result.slots) {
-      if (slot.state != SlotState::found || !slot.design_fits.value_or(true)) continue;
+      if (!is_ready(slot)) continue;
       const Line& line = drawing.lines[i++];
       ASSERT_EQ(line.points.size(), 4u);
       EXPECT_TRUE(line.closed);
@@ -120,7 +121,7 @@ TEST(LayoutDxf, KeepsPassesApartByLayersInTheirOrder) {
   const CheckResult result = test::sample_result();
   const Drawing drawing = read(layout_dxf(place_designs(result, std::nullopt, art)));
   EXPECT_EQ(drawing.layers, (std::set<std::string>{"0", "FILL", "OUT_LINE_2"}));
-  ASSERT_EQ(drawing.lines.size(), 8u);
+  ASSERT_EQ(drawing.lines.size(), 6u);
   EXPECT_EQ(drawing.lines[0].layer, "FILL");
   EXPECT_EQ(drawing.lines[1].layer, "OUT_LINE_2");
   // the curve bulges to 1.5 ahead of the slot's centre; a drawing's up (y less) is the bed's across

@@ -69,6 +69,8 @@ TEST(OffsetsCsv, HasOneFullRowForEachSlot) {
   EXPECT_EQ(value(records, 1, "diameter_mm"), "11.0200");
   EXPECT_EQ(value(records, 1, "design_fits"), "yes");
   EXPECT_EQ(value(records, 4, "design_fits"), "no");
+  EXPECT_EQ(value(records, 1, "ready"), "yes");
+  for (const std::size_t row : {3u, 4u, 5u, 6u, 7u}) EXPECT_EQ(value(records, row, "ready"), "no") << row;
   EXPECT_EQ(value(records, 3, "reasons"), "diameter 9.6 mm, not 11.0 mm");
 }
 

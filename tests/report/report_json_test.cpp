@@ -30,7 +30,7 @@ constexpr Field kSlotFields[] = {
     {"across_mm", true, &json::is_number},    {"along_mm", true, &json::is_number},
     {"rotation_deg", true, &json::is_number}, {"diameter_mm", true, &json::is_number},
     {"uncertainty", true, &json::is_object},  {"usable_band_mm", true, &json::is_number},
-    {"design_fits", true, &json::is_boolean},
+    {"design_fits", true, &json::is_boolean}, {"ready", false, &json::is_boolean},
 };
 
 TEST(ReportJson, HoldsEveryContractFieldOfEverySlotInOrder) {

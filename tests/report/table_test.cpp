@@ -20,8 +20,8 @@ std::vector<std::string> lines(const std::string& text) {
 
 TEST(Headline, CountsAndNamesWhoNeedsAPerson) {
   CheckResult result = test::sample_result();
-  EXPECT_EQ(headline(result), "4 of 8 slots ready. These need you: 3, 4, 5, 6.");
-  EXPECT_EQ(headline(result, 2), "4 of 8 slots ready. These need you: 3, 4 and 2 more.");
+  EXPECT_EQ(headline(result), "3 of 8 slots ready. These need you: 3, 4, 5, 6, 7.");
+  EXPECT_EQ(headline(result, 2), "3 of 8 slots ready. These need you: 3, 4 and 3 more.");
   result.slots = {result.slots[0], result.slots[4]};
   EXPECT_EQ(headline(result), "1 of 2 slots ready. This one needs you: 5.");
   result.slots.pop_back();
@@ -60,6 +60,8 @@ TEST(ResultTable, SaysWhatEachSlotNeeds) {
   EXPECT_NE(text.find("slot 3: mismatch (diameter 9.6 mm, not 11.0 mm): "), std::string::npos);
   EXPECT_NE(text.find("slot 4: the design does not fit: the design is 5.0 mm high"), std::string::npos);
   EXPECT_NE(text.find("slot 6: doubtful (glare"), std::string::npos);
+  EXPECT_NE(text.find("slot 7: its place along was not measured, needed is +/- 1.00 mm: leave both its ends"),
+            std::string::npos);
   EXPECT_EQ(text.find("slot 1:"), std::string::npos);
 }
 

@@ -44,7 +44,7 @@ struct LeftOut {
 // Why a slot is left out, in one clause; nothing when it is placed.
 [[nodiscard]] std::optional<std::string> why_left_out(const SlotResult& slot);
 
-// Only a slot that is found, carries numbers and whose design fits is placed.
+// Only a slot that is ready is placed (measurement/readiness.hpp).
 struct Placement {
   Page page;
   std::vector<PlacedDesign> placed;
@@ -55,8 +55,7 @@ struct Placement {
 [[nodiscard]] Placement place_designs(const CheckResult& result, const std::optional<Machine>& machine,
                                       const DesignArt& art = {});
 
-// Whole sentences for the person at the machine: designs that would reach beyond the bed, places along that were not
-// measured. Empty when all is well.
+// Whole sentences for the person at the machine: designs that would reach beyond the bed. Empty when all is well.
 [[nodiscard]] std::vector<std::string> placement_notes(const CheckResult& result,
                                                        const std::optional<Machine>& machine);
 

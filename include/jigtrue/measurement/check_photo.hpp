@@ -8,7 +8,8 @@ namespace jigtrue {
 struct CheckOptions {
   SearchRange range;
   double lens_error_px = 0.0;
-  int threads = 2;  // results do not depend on it
+  const Photo* empty = nullptr;  // of the same jig without blanks (empty_view.hpp)
+  int threads = 2;               // results do not depend on it
 };
 
 // Throws InputError when the photo's size is not the lens's.

@@ -2,6 +2,7 @@
 #pragma once
 #include "jigtrue/detection/coarse_search.hpp"
 #include "jigtrue/detection/outline_evidence.hpp"
+#include "jigtrue/measurement/empty_view.hpp"
 #include "jigtrue/measurement/slot_result.hpp"
 
 namespace jigtrue {
@@ -9,8 +10,9 @@ namespace jigtrue {
 struct MeasureOptions {
   PictureBlur blur;
   EdgeClutter clutter;
-  double lens_error_px = 0.0;     // what the lens model misses the lens by, typically
-  double coverage_factor = 1.96;  // expanded over standard uncertainty: 95 % of a normal distribution
+  double lens_error_px = 0.0;        // what the lens model misses the lens by, typically
+  const EmptyView* empty = nullptr;  // what the jig shows there without blanks, in the measured photo's pixels
+  double coverage_factor = 1.96;     // expanded over standard uncertainty: 95 % of a normal distribution
 };
 
 // One slot to measure: where its blank is expected, how far around that to look, and what the coarse search saw.

@@ -1,6 +1,7 @@
 // What one photo says of each slot. Bed frame, millimetres and degrees, unless a name says otherwise.
 #pragma once
 #include "jigtrue/calibration/machine_reading.hpp"
+#include "jigtrue/fixture/fixture.hpp"
 #include "jigtrue/geometry/types.hpp"
 
 #include <optional>
@@ -76,6 +77,15 @@ struct DesignRoom {
   std::string bound;                     // what ends the band: "incidence", "fluence", "depth of focus", "edge"
 };
 
+// What a blank's own ends say of its length.
+struct MeasuredLength {
+  bool start_seen = false;
+  bool end_seen = false;
+  double taken_mm = 0.0;         // that the numbers rest on
+  std::optional<double> own_mm;  // from both its ends alone, the declared one left aside; absent unless both are seen
+  double own_sigma_mm = 0.0;
+};
+
 struct SlotResult {
   std::string id;
   SlotState state = SlotState::doubtful;
@@ -86,7 +96,11 @@ struct SlotResult {
   double nominal_axis_deg = 0.0;
   std::optional<DesignBox> design;
   std::optional<double>
-      usable_band_mm;  // height of the band along the crown that takes the beam well, uncertainty taken off
+      usable_band_mm;           // height of the band along the crown that takes the beam well, uncertainty taken off
+  bool covered = false;         // doubtful since something lies over it
+  bool as_empty_photo = false;  // empty since it looks as in the photo of the empty jig
+  std::optional<MeasuredLength> length;  // absent for discs, and without numbers
+  Need need;                             // the fixture's
   std::optional<bool> design_fits;
   std::optional<DesignRoom> room;
   std::string design_note;  // why it does not fit and what to do, in numbers
@@ -122,7 +136,7 @@ struct CheckResult {
   std::optional<MachineReading> machine;  // what the camera file knows of the machine
   bool machine_applied = false;           // then numbers are what the machine must be told (layout/apply_machine.hpp)
 
-  [[nodiscard]] bool needs_person() const;  // some slot is not found, or its design does not fit
+  [[nodiscard]] bool needs_person() const;  // some slot is not ready (readiness.hpp)
 };
 
 }  // namespace jigtrue

@@ -7,8 +7,8 @@
 
 namespace jigtrue {
 
-// A slot's state, with "found" split by whether its design fits.
-enum class Standing { ready, misfit, empty, mismatch, doubtful };
+// A slot's state, with "found" split by what keeps it from being engraved.
+enum class Standing { ready, misfit, imprecise, empty, mismatch, doubtful };
 [[nodiscard]] Standing standing(const SlotResult& slot);
 [[nodiscard]] int ready_count(const CheckResult& result);
 
@@ -24,7 +24,7 @@ struct Attention {
 // "All 8 slots ready." or "5 of 8 slots ready. These need you: 3, 5, 7." With more than max_names: "3, 5 and 9 more".
 [[nodiscard]] std::string headline(const CheckResult& result, std::size_t max_names = 40);
 
-// The slot's reasons and, last, why its design does not fit.
+// The slot's reasons and, last, what keeps it from being engraved.
 [[nodiscard]] std::vector<std::string> all_reasons(const SlotResult& slot);
 
 [[nodiscard]] std::string joined(const std::vector<std::string>& parts, const std::string& separator);

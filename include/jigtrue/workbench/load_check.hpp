@@ -19,9 +19,10 @@ struct MeasuredLoad {
   CheckResult result;
   Camera camera;
 };
-// `models`: edge models of former photos, and of this one for the next.
+// `models`: edge models of former photos, and of this one for the next. `empty`: a photo of the fixture without blanks,
+// or null.
 [[nodiscard]] MeasuredLoad measure_load(const Photo& photo, const PlacedCamera& placed, const Fixture& fixture,
-                                        EdgeModelStore& models);
+                                        EdgeModelStore& models, const Photo* empty = nullptr);
 
 // With what the designs have room for, the bands to be drawn, and what reading the drawing left to say.
 struct JudgedLoad {

@@ -20,6 +20,7 @@ struct BenchSetup {
   Fixture fixture;
   PlaceOptions place = {};
   std::optional<Machine> machine = {};
+  std::optional<Photo> empty = {};             // of the fixture without blanks
   DesignArt art = {};                          // what the layout holds; without it, the designs' boxes
   std::vector<std::string> design_notes = {};  // what reading the drawing left to say
   bool apply_figures = false;                  // of the machine, as the camera's file has them

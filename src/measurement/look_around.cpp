@@ -1,0 +1,216 @@
+#include "jigtrue/measurement/look_around.hpp"
+
+#include "jigtrue/base/median.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <optional>
+
+namespace jigtrue {
+namespace {
+
+constexpr double kFarAlong_mm = 28.0;
+constexpr double kOfPitch = 0.6;  // farther across lies the next slot's blank
+constexpr double kMostAcross_mm = 15.0;
+constexpr double kInPlaceAlong_mm = 4.0;
+constexpr double kInPlaceAcross_mm = 3.0;
+
+struct SlotFrame {
+  Vector2d along;
+  Vector2d across;
+  explicit SlotFrame(const Slot& slot)
+      : along(std::cos(rad_from_deg(slot.axis_deg)), std::sin(rad_from_deg(slot.axis_deg))),
+        across(-along.y(), along.x()) {}
+};
+
+void refuse_slot(SlotResult& slot, const std::string& reason, const std::string& remedy) {
+  slot.state = SlotState::doubtful;
+  slot.reasons.assign(1, reason);
+  slot.remedy = remedy;
+  slot.numbers.reset();
+  slot.length.reset();
+}
+
+// How far from its slot's own place a blank lies that is found when looked for off by so much.
+std::optional<Vector2d> blank_off_by(const SlotSight& sight, const SlotTask& task, const Vector2d& by_mm) {
+  SlotTask moved = task;
+  moved.slot.centre_mm += by_mm;
+  moved.expected.centre_mm += by_mm;
+  moved.range.along_mm = std::min(task.range.along_mm, kInPlaceAlong_mm);
+  moved.range.across_mm = std::min(task.range.across_mm, kInPlaceAcross_mm);
+  moved.coarse = sight.search(moved, moved.range);
+  const SlotResult there = sight.measure(moved);
+  if (there.state != SlotState::found || !there.numbers) return std::nullopt;
+  return by_mm + there.numbers->offset_mm;
+}
+
+// The distance from a slot to its nearest neighbour that lies abreast of it; 0 where there is none.
+double pitch_at(const Fixture& fixture, std::size_t index) {
+  const SlotFrame frame(fixture.slots[index]);
+  double pitch = 0.0;
+  for (std::size_t i = 0; i < fixture.slots.size(); ++i) {
+    const Vector2d away = fixture.slots[i].centre_mm - fixture.slots[index].centre_mm;
+    const double across = std::abs(away.dot(frame.across));
+    if (i != index && std::abs(away.dot(frame.along)) < across && (pitch == 0.0 || across < pitch)) pitch = across;
+  }
+  return pitch;
+}
+
+bool in_place(const SlotResult& slot) {
+  if (slot.state != SlotState::found || !slot.numbers) return false;
+  return std::abs(slot.numbers->across_mm) <= kInPlaceAcross_mm &&
+         std::abs(slot.numbers->along_mm.value_or(0.0)) <= kInPlaceAlong_mm;
+}
+
+bool lies_off_by(const SlotResult& slot, const Vector2d& by_mm) {
+  constexpr double kSame_mm = 2.5;
+  return slot.state == SlotState::found && slot.numbers && (slot.numbers->offset_mm - by_mm).norm() <= kSame_mm;
+}
+
+// Most slots hold their blank where it belongs, or are known to be empty.
+bool as_expected(const CheckResult& result) {
+  constexpr double kMost = 0.7;
+  std::size_t well = 0;
+  std::size_t open = 0;
+  for (const SlotResult& slot : result.slots) {
+    if (slot.covered || slot.as_empty_photo) continue;
+    ++open;
+    well += in_place(slot) ? 1 : 0;
+  }
+  return static_cast<double>(well) >= kMost * static_cast<double>(open);
+}
+
+std::string moved_words(const Vector2d& by_mm) {
+  std::string words;
+  const auto add = [&](double mm, const char* positive, const char* negative) {
+    if (std::abs(mm) < 1.0) return;
+    char text[64];
+    std::snprintf(text, sizeof text, "%.0f mm %s", std::abs(mm), mm > 0.0 ? positive : negative);
+    words += (words.empty() ? "" : " and ") + std::string(text);
+  };
+  add(by_mm.x(), "further to the right", "further to the left");
+  add(by_mm.y(), "further away from you", "nearer to you");
+  return words;
+}
+
+// How far off, all by the same way, the blanks of a few slots lie; nothing where they do not agree.
+std::optional<Vector2d> common_way_off(const SlotSight& sight, const Fixture& fixture) {
+  constexpr double kNear_mm = 2.5;
+  const std::size_t n = fixture.slots.size();
+  std::vector<std::size_t> looked = {n / 2, 0, n - 1};
+  looked.erase(std::unique(looked.begin(), looked.end()), looked.end());
+  const std::size_t needed = std::min<std::size_t>(2, n);
+  std::vector<Vector2d> tried;
+  for (const std::size_t i : looked) {
+    const SlotTask& task = sight.tasks[i];
+    SearchRange range = task.range;
+    const double pitch = pitch_at(fixture, i);
+    range.along_mm = kFarAlong_mm;
+    range.across_mm = pitch > 0.0 ? std::min(kOfPitch * pitch, kMostAcross_mm) : kMostAcross_mm;
+    const CoarseFinding far = sight.search(task, range);
+    for (std::size_t k = 0; k < far.candidates.size() && k < 3; ++k) {
+      const Vector2d by = far.candidates[k].place.centre_mm - task.expected.centre_mm;
+      const SlotFrame frame(task.slot);
+      const bool here =
+          std::abs(by.dot(frame.along)) <= kInPlaceAlong_mm && std::abs(by.dot(frame.across)) <= kInPlaceAcross_mm;
+      const bool known = std::any_of(tried.begin(), tried.end(),
+                                     [&](const Vector2d& other) { return (other - by).norm() < kNear_mm; });
+      if (here || known) continue;
+      tried.push_back(by);
+      std::size_t seen = 0;
+      for (const std::size_t j : looked) seen += blank_off_by(sight, sight.tasks[j], by) ? 1 : 0;
+      if (seen >= needed) return by;
+    }
+  }
+  return std::nullopt;
+}
+
+// All blanks elsewhere: another jig, a jig against the wrong edge, pens out of their stops.
+bool tell_all_elsewhere(const SlotSight& sight, const Fixture& fixture, CheckResult& result) {
+  if (as_expected(result)) return false;
+  const auto by = common_way_off(sight, fixture);
+  if (!by) return false;
+  // where slots were read there already, the jig stands off and no more
+  const auto met = std::count_if(result.slots.begin(), result.slots.end(),
+                                 [&](const SlotResult& slot) { return lies_off_by(slot, *by); });
+  const auto found = std::count_if(result.slots.begin(), result.slots.end(),
+                                   [](const SlotResult& slot) { return slot.state == SlotState::found; });
+  if (met > 0 && 2 * met >= found) return false;
+  std::vector<double> right;
+  std::vector<double> away;
+  for (const SlotTask& task : sight.tasks) {
+    const auto off = blank_off_by(sight, task, *by);
+    if (!off) continue;
+    right.push_back(off->x());
+    away.push_back(off->y());
+  }
+  const std::string where = moved_words({median(right).value_or(by->x()), median(away).value_or(by->y())});
+  result.notes.push_back(std::to_string(right.size()) + " blanks lie each about " + where +
+                         " than the file says. Put the fixture or the blanks where they belong, or correct the file.");
+  for (SlotResult& slot : result.slots)
+    if (!slot.covered && !lies_off_by(slot, *by))
+      refuse_slot(slot, "the blanks in the photo lie each about " + where + " than the file says",
+                  "put the fixture or the blanks where they belong, or correct the file");
+  return true;
+}
+
+// A row's end and the step that leads beyond it.
+struct RowEnd {
+  std::size_t slot = 0;
+  Vector2d step_mm = Vector2d::Zero();
+};
+
+// The two ends of a single row of parallel slots at one distance; nothing for other fixtures.
+std::optional<std::pair<RowEnd, RowEnd>> row_ends(const Fixture& fixture) {
+  constexpr double kSame_mm = 1.0;
+  const std::size_t n = fixture.slots.size();
+  if (n < 3) return std::nullopt;
+  const SlotFrame frame(fixture.slots.front());
+  std::vector<std::pair<double, std::size_t>> order;
+  for (std::size_t i = 0; i < n; ++i) {
+    const Vector2d away = fixture.slots[i].centre_mm - fixture.slots.front().centre_mm;
+    if (std::abs(away.dot(frame.along)) > kSame_mm ||
+        std::abs(SlotFrame(fixture.slots[i]).along.dot(frame.across)) > 0.02)
+      return std::nullopt;
+    order.emplace_back(away.dot(frame.across), i);
+  }
+  std::sort(order.begin(), order.end());
+  const double pitch = (order.back().first - order.front().first) / static_cast<double>(n - 1);
+  for (std::size_t k = 1; k < n; ++k)
+    if (std::abs(order[k].first - order[k - 1].first - pitch) > kSame_mm) return std::nullopt;
+  return std::pair(RowEnd{order.front().second, -pitch * frame.across},
+                   RowEnd{order.back().second, pitch * frame.across});
+}
+
+// One more blank beyond a row's end; with none in the slot at the other end all names are shifted by a groove.
+bool tell_one_more(const SlotSight& sight, const Fixture& fixture, CheckResult& result) {
+  const auto ends = row_ends(fixture);
+  if (!ends) return false;
+  bool told = false;
+  for (const auto& [here, there] : {std::pair(ends->first, ends->second), std::pair(ends->second, ends->first)}) {
+    if (result.slots[here.slot].state != SlotState::found) continue;
+    if (!blank_off_by(sight, sight.tasks[here.slot], here.step_mm)) continue;
+    const std::string beyond = "beyond slot " + result.slots[here.slot].id + " lies a blank where the file has no slot";
+    if (result.slots[there.slot].state == SlotState::found) {
+      result.notes.push_back("One more blank: " + beyond + ".");
+      continue;
+    }
+    told = true;
+    result.notes.push_back("All blanks may lie one groove from their slots: " + beyond + ", and slot " +
+                           result.slots[there.slot].id + ", at the other end, does not show one.");
+    for (SlotResult& slot : result.slots)
+      if (slot.state == SlotState::found)
+        refuse_slot(slot, "it may hold its neighbour's blank: " + beyond,
+                    "see whether the fixture stands a whole groove off, or add the slot to the file");
+  }
+  return told;
+}
+
+}  // namespace
+
+bool look_around(const SlotSight& sight, const Fixture& fixture, CheckResult& result) {
+  return tell_all_elsewhere(sight, fixture, result) || tell_one_more(sight, fixture, result);
+}
+
+}  // namespace jigtrue

@@ -127,6 +127,7 @@ double likely_cost(const LensRecord& lens, const std::vector<SeenPoint>& points,
 // weighed by their likelihoods (Neyman & Pearson); residuals larger than the lens's errors let expect weigh less.
 std::string mirror_refusal(const LensRecord& lens, const std::vector<SeenPoint>& points, const BoardSpec& board,
                            const ViewPose& pose, double least_cost) {
+  if (static_cast<int>(points.size()) != board.corner_count()) return {};
   const std::vector<SeenPoint> turned_back = mirrored(points, board, lens.lens.width_px);
   const Outcome<BestPose> other = best_pose(lens.lens, turned_back, least_cost);
   if (!other || !residual_refusal(other->best.rms_px, 0.0, lens).empty()) return {};

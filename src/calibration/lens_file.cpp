@@ -84,6 +84,7 @@ std::string lens_json(const LensFit& fit, const LensFitOptions& options, const L
   json["notes"] = fit.notes;
   json["photos"] = Json::array();
   for (const PhotoFit& photo : fit.photos) json["photos"].push_back(photo_json(photo));
+  if (notes.orientation != 0) json["orientation"] = notes.orientation;
   json["created"] = notes.created;
   json["software"] = notes.software;
   return json_text(json);
@@ -119,6 +120,16 @@ std::vector<ModelHeldOut> read_comparison(const JsonField& field) {
 
 }  // namespace
 
+namespace {
+
+int read_orientation(const JsonField& field) {
+  const int orientation = field.positive_integer();
+  if (orientation > 8) field.fail("must be 1 to 8, as an orientation tag");
+  return orientation;
+}
+
+}  // namespace
+
 LensRecord read_lens_fields(const JsonField& root) {
   LensRecord record;
   const JsonField size = root["image_size_px"];
@@ -148,11 +159,11 @@ LensRecord read_lens_fields(const JsonField& root) {
   if (root.has("together_px")) record.together_px = root["together_px"].not_negative();
   record.model_error_px = root["model_error_px"].not_negative();
   if (root.has("comparison")) record.held_out = read_comparison(root["comparison"]);
+  if (root.has("board")) record.board = read_board_field(root["board"]);
   // files made before the sheet's covariance was kept say too little of it to be used
-  if (root.has("board_shape") && root["board_shape"].has("with_lens")) {
-    record.board = read_board_field(root["board"]);
+  if (root.has("board_shape") && root["board_shape"].has("with_lens"))
     record.board_shape = read_board_shape(root["board_shape"], count);
-  }
+  if (root.has("orientation")) record.orientation = read_orientation(root["orientation"]);
   if (root.has("created")) record.created = root["created"].text();
   const JsonField photos = root["photos"];
   for (std::size_t i = 0; i < photos.size(); ++i) {
@@ -214,6 +225,14 @@ LensPhoto photo_of(const JsonField& field, const BoardSpec& board, int width_px,
 
 }  // namespace
 
+GridPlace read_grid_place(const JsonField& field) {
+  constexpr double kFarthest = 200.0;  // twice a board's most squares: a part counts from a corner of its own
+  const VectorXd at = field.numbers(2);
+  for (const double value : {at[0], at[1]})
+    if (value != std::round(value) || std::abs(value) > kFarthest) field.fail("must hold whole numbers of squares");
+  return {static_cast<int>(at[0]), static_cast<int>(at[1])};
+}
+
 BoardSpec read_board_field(const JsonField& field) {
   const JsonField squares = field["squares"];
   if (squares.size() != 2) squares.fail("must hold columns and rows");
@@ -232,6 +251,7 @@ LensInputs read_lens_inputs(const std::string& text, const std::string& file_nam
   LensInputs inputs;
   inputs.board = read_board_field(root["board"]);
   inputs.options = options_of(root["options"]);
+  inputs.orientation = record.orientation;
   const JsonField photos = root["photos"];
   for (std::size_t i = 0; i < photos.size(); ++i) {
     inputs.photos.push_back(photo_of(photos[i], inputs.board, record.lens.width_px, record.lens.height_px));

@@ -10,6 +10,8 @@ namespace jigtrue {
 JsonField check_lens_schema(const JsonField& root);
 // {"squares": [columns, rows], "square_mm": size}
 [[nodiscard]] BoardSpec read_board_field(const JsonField& field);
+// [column, row]
+[[nodiscard]] GridPlace read_grid_place(const JsonField& field);
 [[nodiscard]] LensRecord read_lens_fields(const JsonField& root);
 
 }  // namespace jigtrue

@@ -33,12 +33,9 @@ std::optional<Linear2x6> linearise_point(const Lens& lens, const Rigid& pose, co
 
 std::vector<SeenPoint> board_points(const BoardCorners& corners) {
   std::vector<SeenPoint> points;
-  const int columns = corners.board.inner_columns();
-  for (std::size_t i = 0; i < corners.px.size(); ++i) {
-    const int index = static_cast<int>(i);
-    points.push_back({corners.board.corner_mm(index % columns, index / columns), corners.px[i],
-                      i < corners.sigma_px.size() ? corners.sigma_px[i] : 1.0});
-  }
+  points.reserve(corners.px.size());
+  for (std::size_t i = 0; i < corners.px.size(); ++i)
+    points.push_back({corners.corner_mm(i), corners.px[i], i < corners.sigma_px.size() ? corners.sigma_px[i] : 1.0});
   return points;
 }
 

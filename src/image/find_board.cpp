@@ -204,7 +204,7 @@ Outcome<BoardCorners> measure_board(const cv::Mat1b& luma, const BoardSpec& boar
   if (const auto reason = shape_contradicts(map, grid)) return Failure{*reason};
   if (const auto reason = colours_contradict(luma, map, *refined)) return Failure{*reason};
 
-  BoardCorners corners{board, grid.px, {}, smallest_spacing(grid)};
+  BoardCorners corners{board, grid.px, {}, smallest_spacing(grid), {}, true};
   double white = 0.0;
   double lagged = 0.0;
   for (const CheckerFit& fit : refined->fits) {

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <array>
 #include <new>
+#include <optional>
 #include <string_view>
 #include <utility>
 
@@ -98,12 +99,26 @@ Photo upright(StoredPhoto stored) {
   Photo& photo = stored.photo;
   if (photo.has_colour()) {
     const Vector2d covered_px = Vector2d(photo.cb.cols, photo.cb.rows).cwiseProduct(photo.chroma.pixels);
-    turn_upright(photo.chroma, covered_px - Vector2d(photo.width_px(), photo.height_px()), stored.orientation);
+    turn_upright(photo.chroma, covered_px - Vector2d(photo.width_px(), photo.height_px()) - photo.chroma.lead_px,
+                 stored.orientation);
   }
   turn_upright(stored.photo.luma, stored.orientation);
   turn_upright(stored.photo.cb, stored.orientation);
   turn_upright(stored.photo.cr, stored.orientation);
+  photo.orientation = stored.orientation;
   return std::move(stored.photo);
+}
+
+// As EXIF numbers the same turn.
+int orientation_of(PhotoTurn turn) {
+  constexpr std::array kCodes = {1, 6, 3, 8};
+  return kCodes[static_cast<std::size_t>(turn)];
+}
+std::optional<int> quarters_of(int orientation) {
+  constexpr std::array kCodes = {1, 6, 3, 8};
+  const auto* at = std::find(kCodes.begin(), kCodes.end(), orientation);
+  if (at == kCodes.end()) return std::nullopt;
+  return static_cast<int>(at - kCodes.begin());
 }
 
 StoredPhoto decode(const EncodedPhoto& encoded, PhotoColour colour, const PhotoLimits& limits) {
@@ -154,6 +169,50 @@ Photo read_photo(const EncodedPhoto& encoded, PhotoColour colour, const PhotoLim
 Photo read_photo(const std::filesystem::path& file, PhotoColour colour, const PhotoLimits& limits) {
   const FileBytes bytes = photo_bytes(file);
   return read_photo(EncodedPhoto{file.string(), bytes.span()}, colour, limits);
+}
+
+Photo turned(Photo photo, PhotoTurn turn) {
+  const int own = photo.orientation;
+  Photo result = upright({std::move(photo), orientation_of(turn)});
+  const auto quarters = quarters_of(own);
+  result.orientation =
+      quarters ? orientation_of(static_cast<PhotoTurn>((*quarters + static_cast<int>(turn)) % 4)) : own;
+  return result;
+}
+
+Vector2d turned(const Vector2d& px, int width_px, int height_px, PhotoTurn turn) {
+  switch (turn) {
+    case PhotoTurn::quarter:
+      return {height_px - 1.0 - px.y(), px.x()};
+    case PhotoTurn::half:
+      return {width_px - 1.0 - px.x(), height_px - 1.0 - px.y()};
+    case PhotoTurn::three_quarters:
+      return {px.y(), width_px - 1.0 - px.x()};
+    case PhotoTurn::none:
+      break;
+  }
+  return px;
+}
+
+PhotoTurn turn_between(int applied_orientation, int wanted_orientation) {
+  const auto own = quarters_of(applied_orientation);
+  const auto wanted = quarters_of(wanted_orientation);
+  if (!own || !wanted) return PhotoTurn::none;
+  return static_cast<PhotoTurn>((*wanted - *own + 4) % 4);
+}
+
+const char* to_string(PhotoTurn turn) {
+  switch (turn) {
+    case PhotoTurn::quarter:
+      return "a quarter turn clockwise";
+    case PhotoTurn::half:
+      return "half a turn";
+    case PhotoTurn::three_quarters:
+      return "a quarter turn counter-clockwise";
+    case PhotoTurn::none:
+      break;
+  }
+  return "";
 }
 
 PhotoSize read_photo_size(const std::filesystem::path& file, const PhotoLimits& limits) {

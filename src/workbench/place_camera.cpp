@@ -82,13 +82,39 @@ PlacedCamera self_located_camera(const LensRecord& lens, const Photo& photo, con
   return placed;
 }
 
-}  // namespace
+bool has_size(const Photo& photo, const Lens& lens) {
+  return photo.width_px() == lens.width_px && photo.height_px() == lens.height_px;
+}
 
-CameraMoved::CameraMoved(const std::string& photo, Failure failure, std::string picture)
-    : InputError(photo, std::move(failure)), picture_(std::move(picture)) {}
+void turn_it(Photo& photo, PhotoTurn by, const std::string& why, std::vector<std::string>& notes) {
+  photo = turned(std::move(photo), by);
+  notes.push_back("The photo was turned by " + std::string(to_string(by)) + ": " + why + ".");
+}
 
-PlacedCamera place_camera(const CameraSource& source, const Photo& photo, const Fixture& fixture,
-                          const PlaceOptions& options) {
+// A tag that is not the calibration's was written by chance: the camera hangs where it hung. A photo that a program has
+// turned has no tag left to tell; then the bed's marks do, where there are any.
+std::vector<std::string> lay_alike(const CameraSource& source, Photo& photo) {
+  const auto* record = std::get_if<CameraRecord>(&source);
+  const LensRecord& lens = record != nullptr ? record->lens : std::get<LensRecord>(source);
+  std::vector<std::string> notes;
+  if (const PhotoTurn by = turn_between(photo.orientation, lens.orientation); by != PhotoTurn::none)
+    turn_it(photo, by, "its orientation tag is not that of the calibration's photos", notes);
+  if (record == nullptr || record->witness.empty()) return notes;
+  const bool fits = has_size(photo, lens.lens);
+  if (fits && watch_camera(photo.luma, *record).stand == CameraStand::agrees) return notes;
+  for (const PhotoTurn by : {PhotoTurn::half, PhotoTurn::quarter, PhotoTurn::three_quarters}) {
+    Photo other;
+    other.luma = photo.luma;
+    other = turned(std::move(other), by);
+    if (!has_size(other, lens.lens) || watch_camera(other.luma, *record).stand != CameraStand::agrees) continue;
+    turn_it(photo, by, "so the bed's marks are where the camera file has them", notes);
+    break;
+  }
+  return notes;
+}
+
+PlacedCamera placed_by(const CameraSource& source, const Photo& photo, const Fixture& fixture,
+                       const PlaceOptions& options) {
   if (const auto* lens = std::get_if<LensRecord>(&source)) {
     refuse_other_size(photo, lens->lens);
     return self_located_camera(*lens, photo, fixture, options);
@@ -96,6 +122,19 @@ PlacedCamera place_camera(const CameraSource& source, const Photo& photo, const 
   const auto& record = std::get<CameraRecord>(source);
   refuse_other_size(photo, record.camera.lens);
   return watched_camera(record, photo, options);
+}
+
+}  // namespace
+
+CameraMoved::CameraMoved(const std::string& photo, Failure failure, std::string picture)
+    : InputError(photo, std::move(failure)), picture_(std::move(picture)) {}
+
+PlacedCamera place_camera(const CameraSource& source, Photo& photo, const Fixture& fixture,
+                          const PlaceOptions& options) {
+  const std::vector<std::string> notes = lay_alike(source, photo);
+  PlacedCamera placed = placed_by(source, photo, fixture, options);
+  placed.notes.insert(placed.notes.end(), notes.begin(), notes.end());
+  return placed;
 }
 
 }  // namespace jigtrue

@@ -130,7 +130,7 @@ class KnownSheet : public FlatBoards {
     sheet.board_shape = shape;
   }
   [[nodiscard]] FlatBoardPhoto photo(double bow_mm) const {
-    FlatBoardPhoto photo{"flat.jpg", 1600, 1200, {kBoard, {}, {}, 0.0}};
+    FlatBoardPhoto photo{"flat.jpg", 1600, 1200, {kBoard, {}, {}, 0.0, {}, true}};
     for (int j = 0; j < kBoard.corner_count(); ++j) {
       Vector3d mm = kBoard.corner_mm(j % 9, j / 9);
       const double u = (j % 9 - 4.0) / 4.0;

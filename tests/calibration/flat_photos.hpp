@@ -36,7 +36,7 @@ inline const std::vector<BoardPlacement> kFlatPlaces = {flat_at(20, 40, 0), flat
 // The board carried by `moved` from where it lies flat, its squares `scale` times as large as declared.
 inline FlatBoardPhoto flat_photo(const Camera& camera, const std::string& file, const BoardPlacement& where,
                                  const Rigid& moved = {}, double scale = 1.0) {
-  FlatBoardPhoto photo{file, camera.lens.width_px, camera.lens.height_px, {kBoard, {}, {}, 0.0}};
+  FlatBoardPhoto photo{file, camera.lens.width_px, camera.lens.height_px, {kBoard, {}, {}, 0.0, {}, true}};
   for (int j = 0; j < kBoard.corner_count(); ++j) {
     const Vector3d mm = scale * kBoard.corner_mm(j % 9, j / 9);
     photo.corners.px.push_back(*project_bed_point(camera, bed_from_board(where) * (moved * mm)));

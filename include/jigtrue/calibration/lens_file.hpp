@@ -23,10 +23,10 @@ struct LensRecord {
   double together_px = 0.0;            // one axis, what neighbouring corners of a photo err together
   double model_error_px = 0.0;         // distance
   std::vector<ModelHeldOut> held_out;  // of the models that could be tried on left-out photos
-  // The sheet's shape where its photos showed one, and which board that was: the pose allows for it when it sees that
-  // board again.
-  BoardSpec board;
+  BoardSpec board;                     // that its photos showed; no counts in a file that says nothing of it
+  // The sheet's shape where its photos showed one: the pose allows for it when it sees that board again.
   std::optional<BoardShapeFit> board_shape;
+  int orientation = 0;  // tag of the photos that the lens's picture lies like; 0 in a file that says nothing of it
   std::string created;
   std::string json;  // the whole file, to be carried along in camera.json
 };
@@ -35,6 +35,7 @@ struct LensFileNotes {
   BoardSpec board;
   std::string created;   // date and time, as the caller gives it
   std::string software;  // name and version
+  int orientation = 0;   // as LensRecord::orientation
 };
 
 // The file's text. Parameters and covariance are written so that reading gives the same doubles.
@@ -49,6 +50,7 @@ struct LensInputs {
   std::vector<LensPhoto> photos;
   LensFitOptions options;
   BoardSpec board;
+  int orientation = 0;
 };
 // From a lens file, or the lens inside a camera file. Throws as read_lens_json does, and when the file keeps no
 // corners.

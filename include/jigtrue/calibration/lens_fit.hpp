@@ -23,6 +23,7 @@ struct LensPhoto {
   int width_px = 0;
   int height_px = 0;
   Outcome<BoardCorners> corners = Failure{"not looked at"};
+  int orientation = 1;  // the tag that was applied to it
 };
 
 struct LensFitOptions {

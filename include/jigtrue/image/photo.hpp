@@ -27,10 +27,26 @@ struct Photo {
   cv::Mat1b cb;
   cv::Mat1b cr;
   ChromaGrid chroma;
+  int orientation = 1;  // the tag that was applied, EXIF 2.3 section 4.6.4: 1 where the file has none
 
   [[nodiscard]] int width_px() const { return luma.cols; }
   [[nodiscard]] int height_px() const { return luma.rows; }
   [[nodiscard]] bool has_colour() const { return !cb.empty() && !cr.empty(); }
 };
+
+// Clockwise, as seen. Cameras that look straight down write their orientation tag by chance: the lens sees the same
+// picture whatever the tag says, so a photo may have to be turned to lie as the lens's or the pose's lay.
+enum class PhotoTurn { none, quarter, half, three_quarters };
+[[nodiscard]] constexpr PhotoTurn after(PhotoTurn first, PhotoTurn then) {
+  return static_cast<PhotoTurn>((static_cast<int>(first) + static_cast<int>(then)) % 4);
+}
+[[nodiscard]] Photo turned(Photo photo, PhotoTurn turn);
+// Where a pixel of a picture of this size lies once it is turned.
+[[nodiscard]] Vector2d turned(const Vector2d& px, int width_px, int height_px, PhotoTurn turn);
+// What turns a photo whose tag was applied so that it lies as if `wanted` had been its tag. Mirrored tags (2, 4, 5, 7)
+// are taken at their word, and 0 wants nothing.
+[[nodiscard]] PhotoTurn turn_between(int applied_orientation, int wanted_orientation);
+// "half a turn", "a quarter turn clockwise"; empty for none
+[[nodiscard]] const char* to_string(PhotoTurn turn);
 
 }  // namespace jigtrue

@@ -45,8 +45,10 @@ struct PlacedCamera {
   bool self_located = false;
 };
 
-// Throws CameraMoved, and InputError when the photo's size is not the camera's or the fixture's marks do not place it.
-[[nodiscard]] PlacedCamera place_camera(const CameraSource& source, const Photo& photo, const Fixture& fixture,
+// The photo is turned where its orientation tag is not that of the calibration's photos, or the bed's marks show that
+// it lies otherwise; the notes say so. Throws CameraMoved, and InputError when the photo's size is not the camera's or
+// the fixture's marks do not place it.
+[[nodiscard]] PlacedCamera place_camera(const CameraSource& source, Photo& photo, const Fixture& fixture,
                                         const PlaceOptions& options);
 
 }  // namespace jigtrue

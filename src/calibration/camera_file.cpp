@@ -21,12 +21,28 @@ Json points_json(const PoseFit& pose, std::size_t from, std::size_t to) {
   return points;
 }
 
-BoardCorners read_points(const JsonField& points, const BoardSpec& board) {
+// Of corners that are not the whole board's in order.
+Json places_json(const std::vector<GridPlace>& places) {
+  Json list = Json::array();
+  for (const GridPlace& place : places) list.push_back({place.column, place.row});
+  return list;
+}
+
+// parent["points"], with the corners' places where it has them.
+BoardCorners read_points(const JsonField& parent, const BoardSpec& board) {
+  const JsonField points = parent["points"];
   BoardCorners corners;
   corners.board = board;
-  if (static_cast<int>(points.size()) != board.corner_count())
-    points.fail("must hold " + std::to_string(board.corner_count()) + " corners");
   for (std::size_t i = 0; i < points.size(); ++i) corners.px.emplace_back(points[i].numbers(5).tail<2>());
+  if (!parent.has("corners_at")) {
+    if (static_cast<int>(points.size()) != board.corner_count())
+      points.fail("must hold " + std::to_string(board.corner_count()) + " corners");
+    return corners;
+  }
+  const JsonField places = parent["corners_at"];
+  if (places.size() != points.size()) places.fail("must hold a place for each of the points");
+  for (std::size_t i = 0; i < places.size(); ++i) corners.places.push_back(read_grid_place(places[i]));
+  corners.whole = false;
   return corners;
 }
 
@@ -51,6 +67,7 @@ Json inputs_json(const CameraFileNotes& notes, const PoseFit& pose) {
   }
   std::size_t at = pose.first_count();
   json["points"] = points_json(pose, 0, at);
+  if (!pose.places.empty()) json["corners_at"] = places_json(pose.places);
   for (const FoundBoard& board : pose.further) {
     json["further"].push_back({{"photo", board.file},
                                {"found_at",
@@ -59,6 +76,7 @@ Json inputs_json(const CameraFileNotes& notes, const PoseFit& pose) {
                                  {"angle_deg", rounded(board.angle_deg, 1e-6)}}},
                                {"rms_px", rounded(board.rms_px, 1e-6)},
                                {"points", points_json(pose, at, at + board.corners.px.size())}});
+    if (!board.corners.places.empty()) json["further"].back()["corners_at"] = places_json(board.corners.places);
     at += board.corners.px.size();
   }
   return json;
@@ -139,7 +157,7 @@ void read_further(const JsonField& inputs, const BoardSpec& board, int width_px,
   if (!inputs.has("further")) return;
   const JsonField further = inputs["further"];
   for (std::size_t i = 0; i < further.size(); ++i)
-    photos.push_back({further[i]["photo"].text(), width_px, height_px, read_points(further[i]["points"], board)});
+    photos.push_back({further[i]["photo"].text(), width_px, height_px, read_points(further[i], board)});
 }
 
 }  // namespace
@@ -177,7 +195,7 @@ CameraInputs read_camera_inputs(const std::string& text, const std::string& file
   const int width_px = root["image_size_px"][0].positive_integer();
   const int height_px = root["image_size_px"][1].positive_integer();
   const BoardSpec board = read_board_field(inputs["board"]);
-  kept.photos.push_back({inputs["photo"].text(), width_px, height_px, read_points(inputs["points"], board)});
+  kept.photos.push_back({inputs["photo"].text(), width_px, height_px, read_points(inputs, board)});
   read_further(inputs, board, width_px, height_px, kept.photos);
   const JsonField at = inputs["board_at"];
   kept.placement.x_mm = at["x_mm"].number();

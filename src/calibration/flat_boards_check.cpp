@@ -36,12 +36,35 @@ std::string explain(const Fault& fault, const std::vector<std::string>& files, d
   return files[fault.photo] + text;
 }
 
-// Within a square of each other, corner by corner.
+Vector2d middle_px(const BoardPoints& board) {
+  Vector2d sum = Vector2d::Zero();
+  for (const SeenPoint& p : board.seen) sum += p.px / static_cast<double>(board.seen.size());
+  return sum;
+}
+
+double reach_px(const BoardPoints& board) {
+  double sum = 0.0;
+  for (const SeenPoint& p : board.seen) sum += (p.px - middle_px(board)).squaredNorm();
+  return std::sqrt(sum / static_cast<double>(board.seen.size()));
+}
+
+bool same_corners(const BoardPoints& a, const BoardPoints& b) {
+  if (a.seen.size() != b.seen.size()) return false;
+  for (std::size_t i = 0; i < a.seen.size(); ++i)
+    if ((a.seen[i].mm - b.seen[i].mm).norm() > 1e-6) return false;
+  return true;
+}
+
+// Where both show the same corners, those lie within a tenth of the board of each other; of parts, which count from
+// corners of their own, the middles do and their sizes are alike.
 bool lie_alike(const BoardPoints& a, const BoardPoints& b) {
-  const double square_px = (a.seen[1].px - a.seen[0].px).norm();
+  constexpr double kTenth = 0.3;  // of the reach about the middle, which is a third of a board's length
+  if (!same_corners(a, b))
+    return (middle_px(a) - middle_px(b)).norm() < kTenth * reach_px(a) &&
+           std::abs(reach_px(a) / reach_px(b) - 1.0) < 0.1;
   double sum = 0.0;
   for (std::size_t i = 0; i < a.seen.size(); ++i) sum += (a.seen[i].px - b.seen[i].px).norm();
-  return sum < square_px * static_cast<double>(a.seen.size());
+  return sum < kTenth * reach_px(a) * static_cast<double>(a.seen.size());
 }
 
 }  // namespace

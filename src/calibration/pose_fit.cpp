@@ -120,6 +120,7 @@ Outcome<PoseFit> fit_pose_to_boards(const LensRecord& lens, const std::vector<Fl
   result.camera.camera_from_bed = camera_from_board * from_board.inverse();
   if (!(result.camera.centre_mm().z() > 0.0))
     return Failure{first_file + "the camera would stand below the bed: check --board-height"};
+  result.places = photos.front().corners.places;
   result.rms_px = flat->rms_px;
   result.sigma0_px = flat->sigma0_px;
   for (std::size_t i = 0; i < boards.size(); ++i) {

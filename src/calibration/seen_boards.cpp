@@ -1,5 +1,6 @@
 #include "calibration/seen_boards.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 #include "calibration/board_pose.hpp"
@@ -46,7 +47,10 @@ bool same_sheet(const LensRecord& lens, const BoardSpec& board) {
 }  // namespace
 
 Outcome<SeenBoards> seen_boards(const LensRecord& lens, const std::vector<FlatBoardPhoto>& photos) {
-  if (!same_sheet(lens, photos.front().corners.board)) return boards_in_shape(lens, photos, nullptr);
+  // of a part nobody knows where on the sheet it lies
+  const bool all_whole =
+      std::all_of(photos.begin(), photos.end(), [](const FlatBoardPhoto& photo) { return photo.corners.whole; });
+  if (!all_whole || !same_sheet(lens, photos.front().corners.board)) return boards_in_shape(lens, photos, nullptr);
   const BoardShapeFit& known = *lens.board_shape;
   const bundle::BoardShape bowed{known.stretch, known.bow_x_mm, known.bow_y_mm};
   const bundle::BoardShape laid_flat{known.stretch, 0.0, 0.0};

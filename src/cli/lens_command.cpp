@@ -4,7 +4,9 @@
 #include "jigtrue/base/in_parallel.hpp"
 #include "jigtrue/base/read_file.hpp"
 #include "jigtrue/base/write_file.hpp"
+#include "jigtrue/calibration/declared_slips.hpp"
 #include "jigtrue/calibration/lens_file.hpp"
+#include "jigtrue/calibration/turned_photos.hpp"
 #include "jigtrue/image/read_photo.hpp"
 #include "jigtrue/report/board_scale.hpp"
 #include "jigtrue/report/calibration_page.hpp"
@@ -43,14 +45,18 @@ constexpr const char* kLensHelp =
     "\n"
     "Example: jigtrue lens fixtures/demo/cameras/attic/lens/*.jpg --board 10x7x20 -o lens.json";
 
-LensPhoto read_board(const std::string& file, const BoardSpec& board) {
+LensPhoto read_board(const std::string& file, const BoardSpec& board, PhotoLook& look) {
   LensPhoto photo;
+  look.file = file;
   photo.file = file;
   try {
     const Photo read = read_photo(file, PhotoColour::luma_only);
     photo.width_px = read.width_px();
     photo.height_px = read.height_px();
+    photo.orientation = read.orientation;
     photo.corners = find_board(read.luma, board);
+    look.bright = bright_level(read.luma);
+    if (photo.corners) look.board = look_at_board(read.luma, *photo.corners);
   } catch (const InputError& error) {
     photo.corners = Failure{error.what()};
   }
@@ -58,14 +64,16 @@ LensPhoto read_board(const std::string& file, const BoardSpec& board) {
 }
 
 // Reads the photos side by side and says what each showed, in their order.
-std::vector<LensPhoto> read_boards(const LensArguments& arguments, const BoardSpec& board, Streams streams) {
+std::vector<LensPhoto> read_boards(const LensArguments& arguments, const BoardSpec& board,
+                                   std::vector<PhotoLook>& looks, Streams streams) {
   constexpr int kThreads = 2;
   std::vector<LensPhoto> photos(arguments.photos.size());
+  looks.resize(photos.size());
   std::vector<char> looked_at(photos.size(), 0);
   std::size_t told = 0;
   std::mutex mutex;
   in_parallel(photos.size(), kThreads, [&](std::size_t i, std::size_t) {
-    LensPhoto photo = read_board(arguments.photos[i], board);
+    LensPhoto photo = read_board(arguments.photos[i], board, looks[i]);
     const std::lock_guard<std::mutex> lock(mutex);
     photos[i] = std::move(photo);
     looked_at[i] = 1;
@@ -105,7 +113,7 @@ void print_fit(const LensFit& fit, Streams streams) {
   for (const std::string& note : fit.notes) streams.out << "note: " << note << "\n";
 }
 
-LensInputs inputs_of(const LensArguments& arguments, Streams streams) {
+LensInputs inputs_of(const LensArguments& arguments, std::vector<PhotoLook>& looks, Streams streams) {
   if (!arguments.refit.empty()) {
     if (!arguments.photos.empty() || !arguments.board.empty())
       throw input_error("--refit", "it cannot be combined with photos or --board",
@@ -119,7 +127,7 @@ LensInputs inputs_of(const LensArguments& arguments, Streams streams) {
   LensInputs inputs;
   inputs.board = parse_board_spec(arguments.board);
   streams.out << "looking for the board in " << arguments.photos.size() << " photos\n";
-  inputs.photos = read_boards(arguments, inputs.board, streams);
+  inputs.photos = read_boards(arguments, inputs.board, looks, streams);
   return inputs;
 }
 
@@ -129,23 +137,43 @@ std::string board_text(const BoardSpec& board) {
   return text;
 }
 
+// Photos turned as their lens shows, and what is to be asked about the result, first in its notes.
+LensFit fit_turned(LensInputs& inputs) {
+  AlikePhotos alike = turn_alike(inputs.photos);
+  if (inputs.orientation == 0) inputs.orientation = alike.orientation;
+  LensFit fit = fit_lens(inputs.photos, inputs.options);
+  if (const auto odd = turn_odd_ones(inputs.photos, fit); !odd.empty()) {
+    alike.notes.insert(alike.notes.end(), odd.begin(), odd.end());
+    fit = fit_lens(inputs.photos, inputs.options);
+  }
+  std::vector<std::string> notes = lens_questions(fit.lens, fit.covariance);
+  if (const std::string question = board_question(inputs.board); !question.empty())
+    notes.push_back("--board " + board_text(inputs.board) + ": " + question + ".");
+  notes.insert(notes.end(), alike.notes.begin(), alike.notes.end());
+  fit.notes.insert(fit.notes.begin(), notes.begin(), notes.end());
+  return fit;
+}
+
 int run_lens(const LensArguments& arguments, Streams streams) {
   const std::filesystem::path page = page_beside(arguments.output);
   const auto model = lens_model_from_string(arguments.model);
   if (!arguments.model.empty() && !model)
     throw input_error("--model", "\"" + arguments.model + "\" is not a lens model",
                       "use radial5, rational8 or equidistant4, or leave it out");
-  LensInputs inputs = inputs_of(arguments, streams);
+  std::vector<PhotoLook> looks;
+  LensInputs inputs = inputs_of(arguments, looks, streams);
   if (model) inputs.options.model = model;
   inputs.options.judge_board_shape = true;
-  const LensFit fit = fit_lens(inputs.photos, inputs.options);
+  const LensFit fit = fit_turned(inputs);
   print_fit(fit, streams);
+  const std::vector<std::string> faults = photo_faults(looks, fit.lens.width_px, fit.lens.height_px);
+  for (const std::string& sentence : faults) streams.out << "photo: " << sentence << "\n";
   for (const std::string& sentence : next_photos(fit)) streams.out << "next photo: " << sentence << "\n";
-  const LensFileNotes notes{inputs.board, time_now(), software_name()};
+  const LensFileNotes notes{inputs.board, time_now(), software_name(), inputs.orientation};
   const std::string source =
       "board " + board_text(inputs.board) + ", " + std::to_string(inputs.photos.size()) + " photos";
   write_files({{arguments.output, lens_json(fit, inputs.options, notes)},
-               {page, lens_page(fit, {source, notes.created, version()})}});
+               {page, lens_page(fit, faults, {source, notes.created, version()})}});
   streams.out << "wrote " << arguments.output << "\npage: " << page.string() << "\n";
   return 0;
 }

@@ -4,11 +4,8 @@
 
 namespace jigtrue::cli {
 
-void add_photo_top(CLI::App& command, std::string& value, const std::string& when) {
-  command.add_option("--photo-top", value,
-                     when +
-                         ": back, front, left or right: the side of the bed at the top of the photo. Needed only when "
-                         "the marks look the same from several sides");
+void add_photo_top(CLI::App& command, std::string& value, const std::string& help) {
+  command.add_option("--photo-top", value, help);
 }
 
 std::optional<PhotoTop> photo_top(const std::string& value) {

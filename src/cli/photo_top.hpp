@@ -9,7 +9,7 @@
 
 namespace jigtrue::cli {
 
-void add_photo_top(CLI::App& command, std::string& value, const std::string& when);
+void add_photo_top(CLI::App& command, std::string& value, const std::string& help);
 
 // Nothing when it was not given. Throws InputError on any other word.
 [[nodiscard]] std::optional<PhotoTop> photo_top(const std::string& value);

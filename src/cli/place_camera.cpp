@@ -11,7 +11,9 @@ void add_camera_options(CLI::App& command, CameraArguments& arguments) {
                    "No camera.json: the fixture's own marks, taken to stand at their nominal places, say where the "
                    "photo was taken from");
   command.add_option("--lens", arguments.lens, "lens.json of the camera, with --self-locate");
-  add_photo_top(command, arguments.photo_top, "With --self-locate");
+  add_photo_top(command, arguments.photo_top,
+                "With --self-locate: back, front, left or right: the side of the bed at the top of the photo. Needed "
+                "only when the marks look the same from several sides");
   command.add_flag("--repose", arguments.repose,
                    "When the camera has moved: place it anew by the bed's witness marks instead of refusing");
   command.add_option("--show-move", arguments.show_move,

@@ -23,8 +23,9 @@ constexpr const char* kDescription =
     "\n"
     "The round, in three commands:\n"
     "  1. once per camera:       jigtrue lens board-*.jpg --board 10x7x25 -o lens.json\n"
-    "  2. when it has moved:     jigtrue pose flat.jpg --lens lens.json --board 10x7x25 --board-at 80,110,0 -o "
-    "camera.json\n"
+    "  2. when it has moved:     jigtrue pose burned.jpg --lens lens.json --marks marks.json -o camera.json\n"
+    "     or, with a board:      jigtrue pose flat.jpg --lens lens.json --board 10x7x25 --board-at 80,110,0 "
+    "--board-height 3 -o camera.json\n"
     "  3. for every load:        jigtrue check load.jpg --camera camera.json --fixture fixture.json -o load-1\n"
     "Open load-1/report.html, mend what it names, engrave load-1/layout.svg.\n";
 

@@ -21,10 +21,12 @@ int used_photos(const LensFit& fit) {
       std::count_if(fit.photos.begin(), fit.photos.end(), [](const PhotoFit& photo) { return photo.used; }));
 }
 
+// One kind of model may have been tried with more and with fewer terms.
 const ModelTrial* chosen_trial(const LensFit& fit) {
+  const ModelTrial* chosen = nullptr;
   for (const ModelTrial& trial : fit.trials)
-    if (trial.model == fit.lens.model) return &trial;
-  return nullptr;
+    if (trial.model == fit.lens.model && (chosen == nullptr || trial.remark.starts_with("chosen"))) chosen = &trial;
+  return chosen;
 }
 
 std::string lens_verdict(const LensFit& fit, const std::vector<std::string>& advice) {
@@ -46,6 +48,13 @@ std::string advice_list(const std::vector<std::string>& advice) {
   return out +
          "</ul></section>\n<p class=\"quiet\">Take these with the camera set as before, then run the lens command "
          "on old and new photos together.</p>\n";
+}
+
+std::string fault_list(const std::vector<std::string>& faults) {
+  if (faults.empty()) return {};
+  std::string out = "<section class=\"todo\" aria-label=\"Photos to take again\"><ul>\n";
+  for (const std::string& sentence : faults) out += "<li>" + markup_text(sentence) + "</li>\n";
+  return out + "</ul></section>\n";
 }
 
 // --- the coverage picture ---
@@ -175,7 +184,7 @@ std::string labelled_cell(const char* label, const std::string& markup, const ch
 }
 
 std::string model_row(const LensFit& fit, const ModelTrial& trial) {
-  const bool chosen = trial.model == fit.lens.model;
+  const bool chosen = &trial == chosen_trial(fit);
   std::string out = "<tr role=\"row\" class=\"";
   out += chosen ? "ready" : "empty";
   out += "\"><th role=\"rowheader\" scope=\"row\">";
@@ -260,14 +269,14 @@ page::ResidualSet used_residuals(const LensFit& fit) {
 
 }  // namespace
 
-std::string lens_page(const LensFit& fit, const CalibrationPageNotes& notes) {
+std::string lens_page(const LensFit& fit, const std::vector<std::string>& faults, const CalibrationPageNotes& notes) {
   const std::vector<std::string> advice = next_photos(fit);
   const page::ResidualSet residuals = used_residuals(fit);
   std::string out = page::head("Lens: " + lens_verdict(fit, advice), page::base_style() + page::plot_style());
   out += "<body>\n<main>\n<header>\n" + page::origin_line(notes) + "<h1>" + markup_text(lens_verdict(fit, advice)) +
          "</h1>\n</header>\n" + page::note_list(fit.notes);
   out += "<section aria-labelledby=\"next\"><h2 id=\"next\">The next photo to take</h2>\n" + advice_list(advice) +
-         coverage_picture(fit) + "</section>\n";
+         fault_list(faults) + coverage_picture(fit) + "</section>\n";
   out +=
       "<section aria-labelledby=\"trust\"><h2 id=\"trust\">Which number to trust</h2>\n" + lens_facts(fit) +
       "<p class=\"quiet\">What it comes to on the bed, in millimetres at every place, stands on the page that the pose "

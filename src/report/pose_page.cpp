@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "report/bed_map.hpp"
+#include "report/bed_picture.hpp"
 #include "report/calibration_parts.hpp"
 #include "report/page_parts.hpp"
 
@@ -38,13 +39,75 @@ std::vector<double> joined_radii(const BedMap& one, BedShare one_share, const Be
 
 double middle_of(const std::vector<double>& sorted) { return sorted.empty() ? 0.0 : sorted[sorted.size() / 2]; }
 
-std::string pose_verdict(const BedMap& bed, const BedMap& raised) {
+std::string pose_verdict(const BedMap& bed, const PosePageInputs& inputs) {
   const auto on_bed = radii(bed, BedShare::whole);
-  const auto above = radii(raised, BedShare::whole);
-  if (on_bed.empty() || above.empty()) return "The camera is tied to the bed.";
-  const auto short_mm = [](double value) { return fixed_text(value, value < 0.1 ? 3 : 2) + " mm"; };
-  return "A point on the bed is known to " + short_mm(middle_of(on_bed)) + ", " + height_name(raised.height_mm) +
-         " above it to " + short_mm(middle_of(above)) + " (95 %, median over the map).";
+  if (on_bed.empty()) return "The camera is tied to the bed.";
+  const double value = middle_of(on_bed);
+  const std::string size = fixed_text(value, value < 0.1 ? 3 : 2) + " mm";
+  if (!inputs.placement) return "A point on the bed is known to " + size + " (95 %, median over the map).";
+  if (inputs.placement->xy_sigma_mm > 0.0)
+    return "A point on the bed is known to " + size + " (95 %, median over the map), the board's laying included.";
+  return "A point on the bed is known as well as the board was laid, and at best to " + size +
+         " (95 %, median over the map).";
+}
+
+struct Slip {
+  std::string what;
+  double mm = 0.0;
+  std::string remark;
+};
+
+// What a slip of each declaration moves, at the place of the map where it moves most: the bed moves with the board,
+// grows with its squares, and shifts under slanted sight by height.
+std::vector<Slip> laying_slips(const CameraRecord& record, const BedMap& bed, const PosePageInputs& inputs) {
+  const BoardPlacement& at = *inputs.placement;
+  double far_mm = 0.0;
+  double steepest = 0.0;
+  const Vector3d centre = record.camera.centre_mm();
+  for (int i = 0; i < bed.columns * bed.rows; ++i) {
+    if (!bed.at(i % bed.columns, i / bed.columns)) continue;
+    const Vector2d place = bed.centre_mm(i % bed.columns, i / bed.columns);
+    far_mm = std::max(far_mm, (place - Vector2d(at.x_mm, at.y_mm)).norm());
+    steepest = std::max(steepest, (place - centre.head<2>()).norm() / centre.z());
+  }
+  const double long_side_mm = inputs.board->columns * inputs.board->square_mm;
+  constexpr double k95 = 1.96;
+  const double laid_mm = at.xy_sigma_mm > 0.0 ? k95 * at.xy_sigma_mm : 0.5;
+  const double turn_deg =
+      at.angle_sigma_deg > 0.0 ? k95 * at.angle_sigma_deg : deg_from_rad(std::sqrt(2.0) * laid_mm / long_side_mm);
+  const double print = at.scale_sigma > 0.0 ? k95 * at.scale_sigma : 0.005;
+  const std::string stated =
+      at.xy_sigma_mm > 0.0 ? "As stated. " : "A usual slip; not stated, so not in the numbers below. ";
+  const std::string print_stated =
+      at.scale_sigma > 0.0 ? "As stated. " : "A usual slip; not stated, so not in the numbers below. ";
+  return {
+      {"Board " + fixed_text(laid_mm, 2) + " mm off", laid_mm,
+       stated + "Everything shifts with it. Given: origin at X " + fixed_text(at.x_mm, 2) + ", Y " +
+           fixed_text(at.y_mm, 2) + "."},
+      {"Turned " + fixed_text(turn_deg, 2) + "\u00b0 more", far_mm * rad_from_deg(turn_deg),
+       stated + "As its far end is laid. Given: " + fixed_text(at.angle_deg, 2) + " degrees."},
+      {"Squares " + fixed_text(100.0 * print, 2) + " % larger", far_mm * print,
+       print_stated + "Printers scale by 2 to 4 % when they fit a page. Given: " +
+           fixed_text(inputs.board->square_mm, 3) + " mm; measure over many squares."},
+      {"Face 1 mm higher", steepest, "At slanted sight. Given: " + fixed_text(at.height_mm, 2) + " mm above the bed."}};
+}
+
+std::string laying(const CameraRecord& record, const BedMap& bed, const PosePageInputs& inputs) {
+  std::string out = "<section aria-labelledby=\"laid\"><h2 id=\"laid\">What was laid by hand comes first</h2>\n";
+  if (!inputs.placement || !inputs.board)
+    return "<section aria-labelledby=\"laid\"><h2 id=\"laid\">Nothing was laid by hand</h2>\n<p>The machine put the "
+           "marks where it said" +
+           (inputs.mark_place_sigma_mm > 0.0
+                ? ", to " + fixed_text(1.96 * inputs.mark_place_sigma_mm, 2) + " mm (95 %) as their file has it"
+                : std::string()) +
+           ": the camera is tied to the beam itself.</p></section>\n";
+  out +=
+      "<p class=\"quiet\">No photo shows these: how far the farthest place of the map moves by each. Marks burned by "
+      "the machine itself (jigtrue target, then --marks) do without.</p>\n<div class=\"scroll\"><table "
+      "role=\"table\" class=\"facts\"><tbody role=\"rowgroup\" class=\"plain\">\n";
+  for (const Slip& slip : laying_slips(record, bed, inputs))
+    out += fact(slip.what, fixed_text(slip.mm, 2) + "&nbsp;mm", markup_text(slip.remark));
+  return out + "</tbody></table></div></section>\n";
 }
 
 std::string pose_facts(const PoseFit& pose, const CameraRecord& record, const BedMap& bed) {
@@ -170,8 +233,9 @@ std::string witness_marks(const CameraRecord& record) {
 
 }  // namespace
 
-std::string pose_page(const PoseFit& pose, const CameraRecord& record, double height_mm,
+std::string pose_page(const PoseFit& pose, const CameraRecord& record, const PosePageInputs& inputs,
                       const CalibrationPageNotes& notes) {
+  const double height_mm = inputs.height_mm;
   const BedMap bed = page::sample_bed(record, pose.points_mm, 0.0);
   const BedMap raised = page::sample_bed(record, pose.points_mm, height_mm);
   const std::vector<double> whole = page::class_bounds(joined_radii(bed, BedShare::whole, raised, BedShare::whole));
@@ -181,10 +245,13 @@ std::string pose_page(const PoseFit& pose, const CameraRecord& record, double he
     return page::bed_map_picture(map, share, bounds, pose.points_mm, record.camera.centre_mm(), caption);
   };
 
-  const std::string headline = pose_verdict(bed, raised);
-  std::string out = page::head("Camera: " + headline, page::base_style() + page::plot_style());
+  const std::string headline = pose_verdict(bed, inputs);
+  std::string out =
+      page::head("Camera: " + headline, page::base_style() + page::plot_style() + page::bed_picture_style());
   out += "<body>\n<main>\n<header>\n" + page::origin_line(notes) + "<h1>" + markup_text(headline) +
          "</h1>\n</header>\n" + page::note_list(pose.notes);
+  out += "<section aria-labelledby=\"bed\"><h2 id=\"bed\">Is this your bed?</h2>\n" +
+         page::bed_picture(pose, record, inputs) + "</section>\n" + laying(record, bed, inputs);
   out +=
       "<section aria-labelledby=\"map\"><h2 id=\"map\">How well each place of the bed is known</h2>\n<p "
       "class=\"quiet\">"
@@ -196,12 +263,8 @@ std::string pose_page(const PoseFit& pose, const CameraRecord& record, double he
       "</div>\n<p>Apart:</p>\n" + page::class_legend(parts) + "<div class=\"pair\">\n" +
       picture(bed, BedShare::lens, "The lens's part, with its model's error, height 0") +
       picture(bed, BedShare::pose, "The pose's part, height 0") + "</div></section>\n";
-  out +=
-      "<section aria-labelledby=\"trust\"><h2 id=\"trust\">Which number to trust</h2>\n" +
-      pose_facts(pose, record, bed) +
-      "<p>Not in these numbers: how well you know where the board or the marks lay. If the board lay 0.2&nbsp;mm from "
-      "where you said, everything shifts by 0.2&nbsp;mm with it; if its squares are 0.1&nbsp;% larger than declared, "
-      "lengths come out 0.1&nbsp;% short. Measure both with callipers.</p>\n</section>\n";
+  out += "<section aria-labelledby=\"trust\"><h2 id=\"trust\">Which number to trust</h2>\n" +
+         pose_facts(pose, record, bed) + "</section>\n";
   out += "<section aria-labelledby=\"where\"><h2 id=\"where\">In numbers</h2>\n" + places(record, bed, height_mm) +
          "</section>\n";
   out += further_photos(pose);

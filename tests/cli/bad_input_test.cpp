@@ -154,7 +154,7 @@ TEST_F(BadInput, OutputFolderBelowAFileCannotBeMade) {
 
 TEST_F(BadInput, NoBoardInThePosePhoto) {
   const auto run = command({"pose", DemoCalibration::photo(), "--lens", calibration().lens(), "--board", "10x7x20",
-                            "--board-at", "78,302,-88", "-o", (folder / "c.json").string()});
+                            "--board-at", "78,302,-88", "--board-height", "3", "-o", (folder / "c.json").string()});
   refused(run, "photo.jpg");
   EXPECT_FALSE(std::filesystem::exists(folder / "c.json"));
 }
@@ -165,9 +165,9 @@ TEST_F(BadInput, BoardAtIsNotThreeNumbers) {
           "--board-at");
 }
 
-TEST_F(BadInput, BoardCountsBothEven) {
+TEST_F(BadInput, BoardThatTheLenssPhotosDidNotShow) {
   refused(command({"pose", DemoCalibration::pose_photo(), "--lens", calibration().lens(), "--board", "10x8x20",
-                   "--board-at", "78,302,0", "-o", (folder / "c.json").string()}),
+                   "--board-at", "78,302,0", "--board-height", "3", "-o", (folder / "c.json").string()}),
           "10x8x20");
 }
 
@@ -177,8 +177,9 @@ TEST_F(BadInput, BoardCountedWrongly) {
                                     {"11x8x20", "found only 10x7 of the board's 11x8"},
                                     {"10x9x20", "found only 10x7 of the board's 10x9"},
                                     {"8x7x20", "found a board of 10x7 squares, not 8x7"}}) {
-    const auto run = command({"pose", DemoCalibration::pose_photo(), "--lens", calibration().lens(), "--board", board,
-                              "--board-at", "78,302,-88", "-o", (folder / "c.json").string()});
+    const auto run =
+        command({"pose", DemoCalibration::pose_photo(), "--lens", calibration().lens(), "--board", board, "--board-at",
+                 "78,302,-88", "--board-height", "3", "--another-board", "-o", (folder / "c.json").string()});
     refused(run, says);
     refused(run,
             says.find("only") == std::string::npos ? "count squares, not corners" : "count its squares, not corners");
@@ -193,7 +194,7 @@ TEST_F(BadInput, BoardCountedWrongly) {
 // A board's count the other way round is the same board.
 TEST_F(BadInput, BoardWithItsSidesSwappedIsTaken) {
   const auto run = command({"pose", DemoCalibration::pose_photo(), "--lens", calibration().lens(), "--board", "7x10x20",
-                            "--board-at", "78,302,-88", "-o", (folder / "c.json").string()});
+                            "--board-at", "78,302,-88", "--board-height", "3", "-o", (folder / "c.json").string()});
   EXPECT_EQ(run.status, 0) << run.err;
 }
 
@@ -203,7 +204,7 @@ TEST_F(BadInput, MirroredPosePhoto) {
   cv::flip(shrink(photo, photo.width_px()).bgr, mirrored, 1);
   write(folder / "mirror.png", encode_png(mirrored));
   refused(command({"pose", (folder / "mirror.png").string(), "--lens", calibration().lens(), "--board", "10x7x20",
-                   "--board-at", "78,302,-88", "-o", (folder / "c.json").string()}),
+                   "--board-at", "78,302,-88", "--board-height", "3", "-o", (folder / "c.json").string()}),
           "mirrored");
   EXPECT_FALSE(std::filesystem::exists(folder / "c.json"));
 }

@@ -321,7 +321,7 @@ TEST_F(BesideMarks, WhatIsNoBoardOrGivenForNothingIsRefused) {
   placed.insert(placed.end(), {"--board-at", "250,150,88"});
   refused(by_marks({"second.png"}, "camera.json", placed), "--board-at: the marks say where the bed lies");
   refused(by_marks({}, "camera.json", board_), "--marks: it cannot be combined with --board");
-  refused(by_marks({"second.png"}, "camera.json", {"--board", "10x7x21", "--board-height", "3"}),
+  refused(by_marks({"second.png"}, "camera.json", {"--board", "10x7x21", "--board-height", "3", "--another-board"}),
           "squares measure 20.");
   draw_photo("propped.png", camera_, 45, 225, 4, 1.0);
   refused(by_marks({"second.png", "propped.png"}, "camera.json", board_), "propped.png: its board does not lie in");

@@ -43,6 +43,7 @@ struct PoseFit {
   double rms_px = 0.0;                 // distance, per point
   double sigma0_px = 0.0;              // one axis, from the residuals
   std::vector<FoundBoard> further;     // in the order given; their points follow the first photo's below
+  std::vector<GridPlace> places;       // whose corner each of the first photo's is; empty: all of them, in order
   std::vector<Vector3d> points_mm;     // bed frame
   std::vector<Vector2d> px;            // where they were seen
   std::vector<Vector2d> residuals_px;  // seen less predicted

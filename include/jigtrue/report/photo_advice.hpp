@@ -1,9 +1,11 @@
 // What the lens photos cover, and which photo to take next.
 #pragma once
 #include "jigtrue/calibration/lens_fit.hpp"
+#include "jigtrue/image/board_look.hpp"
 
 #include <array>
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -37,7 +39,18 @@ struct BoardTilt {
 [[nodiscard]] BoardTilt board_tilt(const PhotoFit& photo);  // of a used photo
 
 // Whole sentences, the most useful photo first, three at most; empty when no field is without corners and boards were
-// tilted towards all four sides.
+// tilted towards all four sides. Where photos come near to what is asked for, or all have the same tilt, they are
+// named.
 [[nodiscard]] std::vector<std::string> next_photos(const LensFit& fit);
+
+// How one photo shows its board.
+struct PhotoLook {
+  std::string file;
+  std::optional<BoardLook> board;  // nothing when none was found
+  double bright = 255.0;           // bright_level of the whole photo
+};
+// What is wrong with single photos, a sentence each, the photo's name first: dark, overexposed, soft (against the other
+// photos and the fields' size), a reflection over some fields and where.
+[[nodiscard]] std::vector<std::string> photo_faults(const std::vector<PhotoLook>& photos, int width_px, int height_px);
 
 }  // namespace jigtrue

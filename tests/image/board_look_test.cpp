@@ -1,0 +1,91 @@
+#include "jigtrue/image/board_look.hpp"
+
+#include <cmath>
+
+#include "image/rendered_checkers.hpp"
+#include <gtest/gtest.h>
+
+namespace jigtrue {
+namespace {
+
+using test::board_pattern;
+using test::look_at;
+using test::Photograph;
+using test::render;
+
+constexpr BoardSpec kSmallBoard{8, 5, 20.0};
+const cv::Size kFrame(640, 480);
+
+struct DrawnBoard {
+  cv::Mat1b luma;
+  BoardCorners corners;
+};
+DrawnBoard drawn(double blur_px, double black, double white) {
+  auto random = test::seeded_by_name();
+  const test::View view =
+      look_at(kFrame, {.centre_mm = {80.0, 50.0}, .px_per_mm = 3.0, .turn_deg = 11.0, .lean_deg = 12.0});
+  Photograph how;
+  how.blur_px = blur_px;
+  how.light_falls_by = 0.0;
+  how.samples = 6;
+  DrawnBoard made{render(kFrame, view, board_pattern(8, 5, 20.0, 10.0, black, white), how, random), {}};
+  made.corners.board = kSmallBoard;
+  for (int row = 0; row < kSmallBoard.inner_rows(); ++row)
+    for (int column = 0; column < kSmallBoard.inner_columns(); ++column)
+      made.corners.px.push_back(view.px(kSmallBoard.corner_mm(column, row).head<2>()));
+  return made;
+}
+
+TEST(BoardLook, TellsTheLevelsOfPaperAndInk) {
+  const DrawnBoard board = drawn(1.0, 40.0, 200.0);
+  const auto look = look_at_board(board.luma, board.corners);
+  ASSERT_TRUE(look);
+  EXPECT_NEAR(look->white, 200.0, 2.0);  // the noise's own mean over a field is far smaller
+  EXPECT_NEAR(look->black, 40.0, 2.0);
+  EXPECT_EQ(look->fields, 6 * 3);
+  EXPECT_EQ(look->washed_out, 0);
+}
+
+// An edge blurred by a normal distribution rises from 10 to 90 % within 2 x 1.2816 sigma (tables of the normal
+// distribution).
+TEST(BoardLook, TellsHowWideTheEdgesAre) {
+  for (const double blur_px : {0.8, 2.0, 4.0}) {
+    const DrawnBoard board = drawn(blur_px, 40.0, 200.0);
+    const auto look = look_at_board(board.luma, board.corners);
+    ASSERT_TRUE(look);
+    // interpolating between pixels blurs by a variance of 1/6 px^2 on the average over its two neighbours' shares
+    const double as_sampled_px = std::sqrt(blur_px * blur_px + 1.0 / 6.0);
+    EXPECT_GT(look->edge_px, 2.563 * blur_px * 0.95) << blur_px;
+    EXPECT_LT(look->edge_px, 2.563 * as_sampled_px * 1.05) << blur_px;
+  }
+}
+
+TEST(BoardLook, FindsWhereALampIsReflected) {
+  DrawnBoard board = drawn(1.0, 40.0, 200.0);
+  // over the upper left quarter of the picture
+  for (int y = 0; y < board.luma.rows / 2; ++y)
+    for (int x = 0; x < board.luma.cols / 2; ++x)
+      board.luma(y, x) = cv::saturate_cast<unsigned char>(board.luma(y, x) + 140);
+  const auto look = look_at_board(board.luma, board.corners);
+  ASSERT_TRUE(look);
+  EXPECT_GE(look->washed_out, 2);
+  EXPECT_LT(look->washed_out_px.x(), 320.0);
+  EXPECT_LT(look->washed_out_px.y(), 240.0);
+}
+
+TEST(BoardLook, HoldsItsTongueWithoutAWholeField) {
+  DrawnBoard board = drawn(1.0, 40.0, 200.0);
+  board.corners.px.resize(3);
+  EXPECT_FALSE(look_at_board(board.luma, board.corners));
+}
+
+TEST(BrightLevel, IsWhatATenthOfThePictureExceeds) {
+  cv::Mat1b picture(100, 100, static_cast<unsigned char>(30));
+  picture.rowRange(0, 20).setTo(90);
+  EXPECT_EQ(bright_level(picture), 90.0);
+  picture.rowRange(5, 20).setTo(30);
+  EXPECT_EQ(bright_level(picture), 30.0);
+}
+
+}  // namespace
+}  // namespace jigtrue

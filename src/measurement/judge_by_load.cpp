@@ -1,6 +1,7 @@
 #include "jigtrue/measurement/judge_by_load.hpp"
 
 #include "jigtrue/base/median.hpp"
+#include "jigtrue/detection/readings.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -12,7 +13,6 @@ namespace {
 
 constexpr std::size_t kFewestBlanks = 2;  // that agree, to speak of a common size
 constexpr double kSameBlank_mm = 0.6;     // blanks of one make differ by less: common practice, no source
-constexpr double kEndsForm_mm = 0.4;      // ends are rounded, chamfered, shaded
 constexpr double kExpanded = 1.96;
 
 std::string millimetres(double value, int decimals) {
@@ -47,11 +47,13 @@ std::optional<CommonMean> mean_of_most(const std::vector<OwnSize>& sizes) {
   for (const OwnSize& about : sizes) {
     std::vector<OwnSize> near;
     for (const OwnSize& other : sizes)
-      if (std::abs(other.mm - about.mm) <= kSameBlank_mm + 2.0 * std::hypot(about.sigma_mm, other.sigma_mm))
+      // what an end's form does to one it does to all: only half of what each may err is its own
+      if (std::abs(other.mm - about.mm) <= kSameBlank_mm + 0.5 * std::hypot(about.sigma_mm, other.sigma_mm))
         near.push_back(other);
     if (near.size() > most.size()) most = std::move(near);
   }
-  if (most.size() < kFewestBlanks || 2 * most.size() <= sizes.size()) return std::nullopt;
+  // a joint taken for an end on some of them makes two lengths: then neither is the load's
+  if (most.size() < kFewestBlanks || 4 * most.size() < 3 * sizes.size()) return std::nullopt;
   constexpr double kModel_mm = 0.1;  // what a measured size may be off beyond what its edges say
   CommonMean mean;
   double weights = 0.0;
@@ -117,7 +119,7 @@ void judge_own_length(SlotResult& slot, const CommonMean& common, double declare
   if (slot.state != SlotState::found || !slot.numbers || !slot.length) return;
   if (slot.length->own_mm) {
     const double limit_mm = std::max(kSameBlank_mm, 3.0 * std::hypot(slot.length->own_sigma_mm, common.scatter_mm));
-    if (std::abs(*slot.length->own_mm - common.mm) > limit_mm + kEndsForm_mm)
+    if (std::abs(*slot.length->own_mm - common.mm) > limit_mm + kEndForm_mm)
       doubt(slot,
             "its length measures " + millimetres(*slot.length->own_mm, 1) + ", that of the load's other blanks " +
                 millimetres(common.mm, 1),
@@ -134,16 +136,30 @@ void judge_own_length(SlotResult& slot, const CommonMean& common, double declare
   }
 }
 
+// Both its ends are seen, and not as far apart as declared: one of them may be a joint, a ring, a pocket's wall.
+void doubt_other_length(SlotResult& slot, const Blank& blank) {
+  if (slot.state != SlotState::found || !slot.length || !slot.length->own_mm) return;
+  const double declared = length_mm(blank.shape);
+  const double limit_mm = blank.length_tolerance_mm + kEndForm_mm + slot.length->own_sigma_mm;
+  if (std::abs(*slot.length->own_mm - declared) > limit_mm)
+    doubt(slot,
+          "what look like its ends lie " + millimetres(*slot.length->own_mm, 1) + " apart, declared " +
+              millimetres(declared, 1),
+          "look at both its ends");
+}
+
 void judge_lengths(const CommonSize& group, const Fixture& fixture, CheckResult& result) {
-  if (!group.length) return;
   const Blank& blank = fixture.slots[group.slots.front()].blank;
   const double declared = length_mm(blank.shape);
-  const bool as_declared = std::abs(group.length->mm - declared) <= blank.length_tolerance_mm + kEndsForm_mm;
-  if (!as_declared)
-    result.notes.push_back(std::to_string(group.length->blanks) + " blanks measure " +
-                           millimetres(group.length->mm, 1) + " in length; the file says " + millimetres(declared, 1) +
-                           ". Correct the file, or load the blanks that it asks for.");
-  for (const std::size_t i : group.slots) judge_own_length(result.slots[i], *group.length, declared, as_declared);
+  if (group.length) {
+    const bool as_declared = near_declared_length(blank, group.length->mm - declared);
+    if (!as_declared)
+      result.notes.push_back(std::to_string(group.length->blanks) + " blanks measure " +
+                             millimetres(group.length->mm, 1) + " in length; the file says " +
+                             millimetres(declared, 1) + ". Correct the file, or load the blanks that it asks for.");
+    for (const std::size_t i : group.slots) judge_own_length(result.slots[i], *group.length, declared, as_declared);
+  }
+  for (const std::size_t i : group.slots) doubt_other_length(result.slots[i], blank);
 }
 
 void judge_diameters(const CommonSize& group, const Fixture& fixture, CheckResult& result) {

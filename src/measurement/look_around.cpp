@@ -1,6 +1,8 @@
 #include "jigtrue/measurement/look_around.hpp"
 
 #include "jigtrue/base/median.hpp"
+#include "jigtrue/detection/readings.hpp"
+#include "jigtrue/measurement/readiness.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -32,6 +34,14 @@ void refuse_slot(SlotResult& slot, const std::string& reason, const std::string&
   slot.length.reset();
 }
 
+// Known as well as a slot's blank must be, both ends seen as far apart as declared.
+bool is_sound(const SlotResult& there, const Blank& blank) {
+  if (!is_ready(there)) return false;
+  if (std::holds_alternative<DiscBlank>(blank.shape)) return true;
+  return there.length && there.length->own_mm &&
+         near_declared_length(blank, *there.length->own_mm - length_mm(blank.shape));
+}
+
 // How far from its slot's own place a blank lies that is found when looked for off by so much.
 std::optional<Vector2d> blank_off_by(const SlotSight& sight, const SlotTask& task, const Vector2d& by_mm) {
   SlotTask moved = task;
@@ -41,7 +51,7 @@ std::optional<Vector2d> blank_off_by(const SlotSight& sight, const SlotTask& tas
   moved.range.across_mm = std::min(task.range.across_mm, kInPlaceAcross_mm);
   moved.coarse = sight.search(moved, moved.range);
   const SlotResult there = sight.measure(moved);
-  if (there.state != SlotState::found || !there.numbers) return std::nullopt;
+  if (!there.numbers || !is_sound(there, task.slot.blank)) return std::nullopt;
   return by_mm + there.numbers->offset_mm;
 }
 
@@ -145,7 +155,12 @@ bool tell_all_elsewhere(const SlotSight& sight, const Fixture& fixture, CheckRes
     right.push_back(off->x());
     away.push_back(off->y());
   }
-  const std::string where = moved_words({median(right).value_or(by->x()), median(away).value_or(by->y())});
+  const Vector2d off_mm(median(right).value_or(by->x()), median(away).value_or(by->y()));
+  // looked for farther off, and found where they belong after all
+  const SlotFrame frame(fixture.slots.front());
+  if (std::abs(off_mm.dot(frame.along)) <= kInPlaceAlong_mm && std::abs(off_mm.dot(frame.across)) <= kInPlaceAcross_mm)
+    return false;
+  const std::string where = moved_words(off_mm);
   result.notes.push_back(std::to_string(right.size()) + " blanks lie each about " + where +
                          " than the file says. Put the fixture or the blanks where they belong, or correct the file.");
   for (SlotResult& slot : result.slots)

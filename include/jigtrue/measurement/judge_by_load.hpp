@@ -14,7 +14,7 @@ struct CommonMean {
   double mm = 0.0;
   double scatter_mm = 0.0;  // of the blanks about it, 1 sigma, their measurement's included
   double u_mm = 0.0;        // of the mean, 1 sigma
-  int blanks = 0;           // that agree on it, more than half of those measured
+  int blanks = 0;           // that agree on it, three quarters of those measured or more
 };
 
 // Slots that are declared to hold the same: their blanks' common length and diameter, measured in this load.

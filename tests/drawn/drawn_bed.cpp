@@ -238,7 +238,8 @@ class ReadySlot {
 
   [[nodiscard]] Rgb with_skin(const Skin& skin, double light, double x, double y) const {
     const double streak = skin.grain > 0.0 ? skin.grain * grain_at(x, y, seed_) : 0.0;
-    return skin.albedo * (light * (1.0 + streak));
+    const Rgb evenly = skin.albedo * (light * (1.0 + streak));
+    return skin.surface ? Rgb(evenly.cwiseProduct(skin.surface->at({x, y}))) : evenly;
   }
 
   [[nodiscard]] std::optional<Rgb> look_at_rod(const SightRay& ray) const {
@@ -469,61 +470,100 @@ cv::Mat3f noise_of(double sigma, int first, const cv::Size& size, std::uint32_t 
   return noise;
 }
 
-}  // namespace
+// What the sensor's plane gets, before any blur: pixel by pixel, BGR.
+class Scene {
+ public:
+  Scene(const DrawnBed& bed, std::uint32_t seed)
+      : bed_(bed),
+        rays_(bed.camera),
+        top_mm_(bed.slots.front().seat.top_mm.value_or(0.0)),
+        size_(bed.camera.lens.width_px, bed.camera.lens.height_px) {
+    for (std::size_t i = 0; i < bed.slots.size(); ++i) slots_.emplace_back(bed, i, seed);
+  }
 
-cv::Mat3b draw(const DrawnBed& bed, std::uint32_t seed) {
-  std::vector<ReadySlot> slots;
-  for (std::size_t i = 0; i < bed.slots.size(); ++i) slots.emplace_back(bed, i, seed);
+  // Rows `first` to `first + rows`, and `halo` pixels on all sides of them.
+  [[nodiscard]] cv::Mat3f light(int first, int rows, int halo) const {
+    const ReadySlot* last = &slots_.front();
+    const auto seen_at = [&](double x, double y) {
+      const SightRay ray = rays_.at(std::clamp(x, -Rays::kBeside, size_.width + Rays::kBeside),
+                                    std::clamp(y, -Rays::kBeside, size_.height + Rays::kBeside));
+      const double t = (top_mm_ - ray.origin_mm.z()) / ray.direction.z();
+      const Vector2d at = (ray.origin_mm + t * ray.direction).head<2>();
+      const Rgb colour = bed_.exposure * nearest_to(at, last).look(ray, bed_.jig);
+      return cv::Vec3f(static_cast<float>(colour.z()), static_cast<float>(colour.y()), static_cast<float>(colour.x()));
+    };
+    cv::Mat3f light(rows + 2 * halo, size_.width + 2 * halo);
+    for (int r = 0; r < light.rows; ++r)
+      for (int c = 0; c < light.cols; ++c) light(r, c) = seen_at(c - halo, r - halo + first);
+    return with_finer_edges(
+        light, [&](int c, int r, double dx, double dy) { return seen_at(c - halo + dx, r - halo + first + dy); });
+  }
+
+  // Calls work(first, rows) for strips that make up the picture.
+  template <class Work>
+  void in_strips(Work&& work) const {
+    constexpr int kRows = 128;
+    in_parallel(static_cast<std::size_t>((size_.height + kRows - 1) / kRows), 2, [&](std::size_t strip, std::size_t) {
+      const int first = static_cast<int>(strip) * kRows;
+      work(first, std::min(kRows, size_.height - first));
+    });
+  }
+
+  [[nodiscard]] const cv::Size& size() const { return size_; }
+
+ private:
+  const DrawnBed& bed_;
+  Rays rays_;
+  double top_mm_;
+  cv::Size size_;
+  std::vector<ReadySlot> slots_;
+
   // `last`: the one of the place before, tried first.
-  const auto nearest_to = [&](const Vector2d& at, const ReadySlot*& last) -> const ReadySlot& {
+  [[nodiscard]] const ReadySlot& nearest_to(const Vector2d& at, const ReadySlot*& last) const {
     double least_mm = last->beside_mm(at);
     if (!(least_mm > 0.0)) return *last;
-    last = &slots.front();
+    last = &slots_.front();
     least_mm = last->beside_mm(at);
-    for (const ReadySlot& slot : slots) {
+    for (const ReadySlot& slot : slots_) {
       const double beside_mm = slot.beside_mm(at);
       if (beside_mm >= least_mm) continue;
       least_mm = beside_mm;
       last = &slot;
     }
     return *last;
-  };
-  const Rays rays(bed.camera);
+  }
+};
+
+}  // namespace
+
+cv::Mat3b draw(const DrawnBed& bed, std::uint32_t seed) {
+  const Scene scene(bed, seed);
   static const Encoded encoded;
-  const double top_mm = bed.slots.front().seat.top_mm.value_or(0.0);
-  const cv::Size size(bed.camera.lens.width_px, bed.camera.lens.height_px);
-  const int strip_rows = 128;
   const int halo = static_cast<int>(std::ceil(4.0 * bed.blur_px)) + 1;
-  cv::Mat3b picture(size);
-  const auto strips = static_cast<std::size_t>((size.height + strip_rows - 1) / strip_rows);
-  in_parallel(strips, 2, [&](std::size_t strip, std::size_t) {
-    const int first = static_cast<int>(strip) * strip_rows;
-    const int rows = std::min(strip_rows, size.height - first);
-    cv::Mat3f light(rows + 2 * halo, size.width + 2 * halo);
-    const ReadySlot* last = &slots.front();
-    const auto seen_at = [&](double x, double y) {
-      const SightRay ray = rays.at(std::clamp(x, -Rays::kBeside, size.width + Rays::kBeside),
-                                   std::clamp(y, -Rays::kBeside, size.height + Rays::kBeside));
-      const double t = (top_mm - ray.origin_mm.z()) / ray.direction.z();
-      const Vector2d at = (ray.origin_mm + t * ray.direction).head<2>();
-      const Rgb colour = bed.exposure * nearest_to(at, last).look(ray, bed.jig);
-      return cv::Vec3f(static_cast<float>(colour.z()), static_cast<float>(colour.y()), static_cast<float>(colour.x()));
-    };
-    for (int r = 0; r < light.rows; ++r)
-      for (int c = 0; c < light.cols; ++c) light(r, c) = seen_at(c - halo, r - halo + first);
-    light = with_finer_edges(
-        light, [&](int c, int r, double dx, double dy) { return seen_at(c - halo + dx, r - halo + first + dy); });
+  cv::Mat3b picture(scene.size());
+  scene.in_strips([&](int first, int rows) {
     cv::Mat3f pixels;
-    cv::GaussianBlur(light, pixels, {}, std::max(bed.blur_px, 0.01));
-    const cv::Mat3f noise = noise_of(bed.noise, first, {size.width, rows}, seed);
+    cv::GaussianBlur(scene.light(first, rows, halo), pixels, {}, std::max(bed.blur_px, 0.01));
+    const cv::Mat3f noise = noise_of(bed.noise, first, {picture.cols, rows}, seed);
     for (int r = 0; r < rows; ++r)
-      for (int c = 0; c < size.width; ++c)
+      for (int c = 0; c < picture.cols; ++c)
         for (int channel = 0; channel < 3; ++channel) {
           const float level = pixels(r + halo, c + halo)[channel];
           // photons: the noise grows as the root of the light, above a floor of the sensor's own
           const float grows = std::sqrt(std::max(level, 0.0F) / 0.2F + 0.1F);
           picture(first + r, c)[channel] = encoded.of(level + grows * noise(r, c)[channel]);
         }
+  });
+  return picture;
+}
+
+cv::Mat3f draw_light(const DrawnBed& bed, std::uint32_t seed) {
+  const Scene scene(bed, seed);
+  cv::Mat3f picture(scene.size());
+  scene.in_strips([&](int first, int rows) {
+    constexpr int kHalo = 1;  // a pixel's neighbours tell whether an edge passes through it
+    scene.light(first, rows, kHalo)(cv::Rect(kHalo, kHalo, picture.cols, rows))
+        .copyTo(picture.rowRange(first, first + rows));
   });
   return picture;
 }

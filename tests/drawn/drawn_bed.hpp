@@ -8,6 +8,7 @@
 #include "jigtrue/fixture/fixture.hpp"
 
 #include <cstdint>
+#include <memory>
 #include <optional>
 #include <vector>
 
@@ -17,10 +18,18 @@ namespace jigtrue::test {
 
 using Rgb = Vector3d;  // linear light, 0 to 1
 
+// A piece of a real surface, repeated without end.
+struct Surface {
+  cv::Mat3f factor;         // of the albedo, RGB, mean 1
+  double px_per_mm = 10.0;  // at which the piece is laid down
+  [[nodiscard]] Rgb at(const Vector2d& mm) const;
+};
+
 struct Skin {
   Rgb albedo = Rgb(0.5, 0.4, 0.3);
   double grain = 0.0;  // amplitude of streaks along the blank (or the bed's X), share of the albedo
   double gloss = 0.0;  // radiance of the lamp's reflection at its brightest
+  std::shared_ptr<const Surface> surface = nullptr;
 };
 
 // What truly lies in a slot, round, turned or a plate, and how its seat truly is cut.
@@ -56,5 +65,8 @@ struct DrawnBed {
 
 // BGR, sRGB (IEC 61966-2-1). `seed`: grain and noise.
 [[nodiscard]] cv::Mat3b draw(const DrawnBed& bed, std::uint32_t seed);
+
+// The light itself, BGR, neither blurred nor noisy: what camera_chain.hpp makes a photo of.
+[[nodiscard]] cv::Mat3f draw_light(const DrawnBed& bed, std::uint32_t seed);
 
 }  // namespace jigtrue::test

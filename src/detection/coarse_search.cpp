@@ -13,6 +13,7 @@ constexpr double kEdgeSigmaPx = 1.2;        // scale of the derivative: about th
 constexpr std::size_t kDeclaredTried = 16;  // candidates whose ends are looked for
 constexpr std::size_t kDeclaredKept = 8;    // of these may be looked at closely
 constexpr std::size_t kOthersKept = 8;
+constexpr double kWorthKeeping = 0.2;  // support of a disc: with less it is never measured closely
 
 // Unit-bounded edge vectors (three channels) along each sample's normal. A strong edge has length near 1, noise far
 // less.
@@ -255,56 +256,58 @@ CoarseFinding search_disc(const SearchPicture& picture, const Camera& camera, co
   const auto samples = picture.in_picture(outline_samples(camera, blank, seat, expected, options));
   CoarseFinding finding;
   if (samples.size() < 16) return finding;
+  finding.in_picture = true;
   double px_per_mm = 0.0;
   for (const OutlineSample& sample : samples) px_per_mm = std::max(px_per_mm, sample.px_per_mm);
   const double diameter = largest_diameter_mm(blank.shape).value_or(0.0);
-  const double girth_reach = range.girth_share * diameter;
+  const double girth_reach = std::min(range.girth_share * diameter, range.girth_mm);
   const double reach_mm = std::max(range.across_mm, range.along_mm);
   const EdgeField field = edge_field(picture.photo, samples, (reach_mm * 1.42 + 0.5 * girth_reach) * px_per_mm + 2.0);
   const Line line = make_line(reach_mm, 1.0 / px_per_mm);
   const Line girths = make_line(girth_reach, 1.5 / px_per_mm);
   const SlotAxes axes = axes_of(expected);
-  std::vector<double> all;
+  const std::size_t rows = samples.size();
+  std::array<double, kOutlineParts> shares{};  // one over the samples of each part
+  for (const OutlineSample& sample : samples) shares[static_cast<std::size_t>(sample.part)] += 1.0;
+  for (double& share : shares) share = share > 0.0 ? 1.0 / share : 0.0;
+  std::vector<double> at_girth(
+      rows);  // column that each sample's edge lies in, by girth alone, then by girth and across
+  std::vector<double> at_across(rows);
   for (int g = 0; g < girths.n; ++g) {
+    const bool declared =
+        std::abs(girths.value(g)) <= std::max(2.0 * girths.step_mm, 3.0 * blank.diameter_tolerance_mm);
+    for (std::size_t k = 0; k < rows; ++k)
+      at_girth[k] = (samples[k].by_place[kGirth] * girths.value(g) - field.strip.first_px) / field.strip.step_px + 0.5;
     for (int i = 0; i < line.n; ++i) {
+      for (std::size_t k = 0; k < rows; ++k)
+        at_across[k] = at_girth[k] + samples[k].by_place[kAcross] * line.value(i) / field.strip.step_px;
       for (int j = 0; j < line.n; ++j) {
-        std::array<std::array<double, kChannels>, kOutlineParts> sums{};
-        std::array<int, kOutlineParts> counts{};
-        for (int k = 0; k < field.strip.rows; ++k) {
-          const OutlineSample& sample = samples[static_cast<std::size_t>(k)];
-          const double shift = sample.by_place[kAcross] * line.value(i) + sample.by_place[kAlong] * line.value(j) +
-                               sample.by_place[kGirth] * girths.value(g) - field.strip.first_px;
-          const auto column = static_cast<int>(std::lround(shift / field.strip.step_px));
-          const auto part = static_cast<std::size_t>(sample.part);
-          ++counts[part];
+        const double along = line.value(j) / field.strip.step_px;
+        std::array<std::array<float, kChannels>, kOutlineParts> sums{};
+        for (std::size_t k = 0; k < rows; ++k) {
+          const auto column = static_cast<int>(at_across[k] + samples[k].by_place[kAlong] * along);
           if (column < 0 || column >= field.strip.columns) continue;
-          for (int c = 0; c < kChannels; ++c)
-            sums[part][static_cast<std::size_t>(c)] += static_cast<double>(field.at(k, column)[c]);
+          const float* vector = field.at(static_cast<int>(k), column);
+          auto& sum = sums[static_cast<std::size_t>(samples[k].part)];
+          for (std::size_t c = 0; c < kChannels; ++c) sum[c] += vector[c];
         }
-        auto support = [&](OutlinePart part) {
-          const auto& sum = sums[static_cast<std::size_t>(part)];
-          const int n = counts[static_cast<std::size_t>(part)];
-          return n == 0 ? 0.0 : std::sqrt(sum[0] * sum[0] + sum[1] * sum[1] + sum[2] * sum[2]) / n;
-        };
+        // the four quadrants together: a disc has no sides apart from its ends
+        double mean = 0.0;
+        for (std::size_t p = 0; p < kOutlineParts; ++p)
+          mean += 0.25 * shares[p] *
+                  static_cast<double>(
+                      std::sqrt(sums[p][0] * sums[p][0] + sums[p][1] * sums[p][1] + sums[p][2] * sums[p][2]));
+        if (mean < kWorthKeeping) continue;
         Candidate candidate;
         candidate.place = expected;
         candidate.place.centre_mm += line.value(i) * axes.across + line.value(j) * axes.along;
         candidate.place.girth_mm = girths.value(g);
-        // the four quadrants together: a disc has no sides apart from its ends
-        const double mean = 0.25 * (support(OutlinePart::left) + support(OutlinePart::right) +
-                                    support(OutlinePart::start) + support(OutlinePart::end));
         candidate.left = candidate.right = mean;
         candidate.start = candidate.end = mean;
-        all.push_back(mean);
-        const bool declared =
-            std::abs(girths.value(g)) <= std::max(2.0 * girths.step_mm, 3.0 * blank.diameter_tolerance_mm);
         (declared ? finding.candidates : finding.other_sizes).push_back(candidate);
       }
     }
   }
-  std::sort(all.begin(), all.end());
-  finding.chance = all[all.size() * 3 / 4];
-  finding.ends_at_expected = all.back();  // a disc has no ends apart from its rim
   keep_distinct(finding.candidates, kDeclaredKept, 2.0 / px_per_mm, 1.0);
   keep_distinct(finding.other_sizes, kOthersKept, 2.0 / px_per_mm, 1.0);
   return finding;
@@ -332,6 +335,7 @@ CoarseFinding search_slot(const SearchPicture& picture, const Camera& camera, co
   const double right_px = mean_abs(samples, OutlinePart::right, kAcross);
   const double px_per_mm = std::max(left_px, right_px);
   if (samples.size() < 20 || !(std::min(left_px, right_px) > 0.0)) return finding;
+  finding.in_picture = true;
 
   const double girth = largest_girth_mm(blank.shape);
   const double half_length = length_mm(blank.shape) / 2.0;
@@ -346,7 +350,6 @@ CoarseFinding search_slot(const SearchPicture& picture, const Camera& camera, co
       mean_abs(samples, OutlinePart::left, kGirth) / left_px;  // about 0.5, less what the seat's lift adds
   const double girth_tolerance = std::max(3.0 * blank.diameter_tolerance_mm, 2.0 * line.step_mm / girth_per_side);
   const SlotAxes axes = axes_of(expected);
-  std::vector<double> chance;
 
   for (int t = 0; t < turns.n; ++t) {
     const auto left = support_along(field, samples, OutlinePart::left, kAcross, line, kTurn, turns.value(t));
@@ -360,7 +363,6 @@ CoarseFinding search_slot(const SearchPicture& picture, const Camera& camera, co
         const double l = left[static_cast<std::size_t>(i)];
         const double r = right[static_cast<std::size_t>(j)];
         const bool declared = std::abs(extra) <= girth_tolerance;
-        if (declared) chance.push_back(std::sqrt(l * r));
         auto& list = declared ? finding.candidates : finding.other_sizes;
         // only local maxima of both sides are worth keeping
         auto peak = [&](const std::vector<double>& support, int k) {
@@ -379,11 +381,6 @@ CoarseFinding search_slot(const SearchPicture& picture, const Camera& camera, co
       }
     }
   }
-  if (!chance.empty()) {
-    auto quartile = chance.begin() + static_cast<std::ptrdiff_t>(chance.size() * 3 / 4);
-    std::nth_element(chance.begin(), quartile, chance.end());
-    finding.chance = *quartile;
-  }
   keep_distinct(finding.candidates, kDeclaredTried, 3.0 * line.step_mm, 3.0 * turns.step_mm);
   keep_distinct(finding.other_sizes, kOthersKept, 4.0 * line.step_mm, 1.0);
   for (auto* list : {&finding.candidates, &finding.other_sizes})
@@ -391,10 +388,6 @@ CoarseFinding search_slot(const SearchPicture& picture, const Camera& camera, co
   std::stable_sort(finding.candidates.begin(), finding.candidates.end(),
                    [](const Candidate& a, const Candidate& b) { return a.whole_outline() > b.whole_outline(); });
   if (finding.candidates.size() > kDeclaredKept) finding.candidates.resize(kDeclaredKept);
-  Candidate at_expected;
-  at_expected.place = expected;
-  place_ends(picture, camera, blank, seat, range, at_expected);
-  finding.ends_at_expected = at_expected.ends();
   return finding;
 }
 

@@ -8,8 +8,10 @@ namespace jigtrue {
 namespace {
 
 constexpr double kDisturbed = 0.15;  // share of a good blank's stretches that a clip, a glint or a like ground disturbs
-constexpr double kForm_mm =
-    0.06;  // how far a good blank's edge strays from the declared form: common practice, no source
+// How far a good blank's edges stray from the declared form; its ends are sawn, rounded, chamfered: common practice, no
+// source.
+constexpr double kSideForm_mm = 0.06;
+constexpr double kEndsForm_mm = 0.09;
 constexpr double kModel_px = 0.2;  // how far the model of an edge may be off where light is unkind
 
 // Rounding to 8 bits leaves 0.29 grey levels, root mean square, and compression as much: what explains no more is none.
@@ -65,13 +67,13 @@ OutlineEvidence evidence_of(const OutlineFit& fit, const EdgeClutter& clutter) {
     PartEvidence& part = evidence[static_cast<std::size_t>(block.part)];
     ++part.stretches;
     const double px_per_mm = std::max(block.by_place.head<2>().norm(), 1e-6);
+    const double form_px = (kind_of(block.part) == 0 ? kSideForm_mm : kEndsForm_mm) * px_per_mm;
     double ratio = kDisturbed;
     double nearest = 1e9;
     for (const EdgePlace& place : block.places) {
       if (place.strength < kVisible) continue;
       const double off_px = place.position_px - block.edge.position_px + block.residual_px;
-      const double sigma_px = std::sqrt(place.sigma_px * place.sigma_px + kModel_px * kModel_px +
-                                        kForm_mm * kForm_mm * px_per_mm * px_per_mm);
+      const double sigma_px = std::sqrt(place.sigma_px * place.sigma_px + kModel_px * kModel_px + form_px * form_px);
       const double z = off_px / sigma_px;
       nearest = std::min(nearest, std::abs(z));
       ratio += (1.0 - kDisturbed) * std::exp(-0.5 * z * z) / (std::sqrt(2.0 * kPi) * sigma_px) /

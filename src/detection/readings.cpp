@@ -287,7 +287,7 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
                    EdgeModelStore& models) {
   const Look look{photo, camera, blank, seat, blur, clutter, models};
   Readings readings;
-  readings.in_picture = !coarse.candidates.empty() || !coarse.other_sizes.empty();
+  readings.in_picture = coarse.in_picture;
   const auto certain = [&] {
     return std::any_of(readings.declared.begin(), readings.declared.end(), [&](const Reading& reading) {
       return reading.parts_shown() == kOutlineParts && is_of_declared_size(reading, blank);

@@ -1,5 +1,6 @@
 #include "jigtrue/measurement/judge_slot.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <optional>
@@ -112,8 +113,10 @@ constexpr double kApart_mm = 0.3;  // with less, two sides are one
 // A ring, a groove or a chamfer of the blank lies within it, a pocket's rim around it; what shares one of its sides,
 // and not the other, is a blank of another size whose outline was made up to the declared one by something beside it.
 bool within_or_around(const Reading& best, const Reading& other) {
+  constexpr double kAskew = 0.3;  // the nearer side lies at least so far off, of the further one's distance
   const Vector2d apart = sides_apart_mm(best, other);
-  return (apart.array() > kApart_mm).all() || (apart.array() < -kApart_mm).all();
+  const double least = std::max(kApart_mm, kAskew * apart.cwiseAbs().maxCoeff());
+  return (apart.array() > least).all() || (apart.array() < -least).all();
 }
 
 double thickness_mm(const Blank& blank) {

@@ -67,7 +67,7 @@ TEST(OutlineEvidence, SpeaksForAnOutlineThatEdgesLieOnAndAgainstOneThatTheyMiss)
     EXPECT_TRUE(is_shown(part));
     EXPECT_EQ(part.agreeing, 8);
   }
-  for (const PartEvidence& part : evidence_of(outline(2.5, 8.0), clutter)) {
+  for (const PartEvidence& part : evidence_of(outline(3.5, 8.0), clutter)) {
     EXPECT_FALSE(is_shown(part));
     EXPECT_NEAR(part.log_ratio, 8.0 * std::log(0.15), 0.01);
   }

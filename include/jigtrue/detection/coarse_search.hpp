@@ -11,7 +11,9 @@ struct SearchRange {
   double across_mm = 5.0;
   double along_mm = 6.0;
   double turn_deg = 3.0;
-  double girth_share = 0.45;  // a blank of another diameter is looked for up to this share of the declared one
+  // A blank of another diameter is looked for up to this share of the declared one, and as far as a slot has room.
+  double girth_share = 0.45;
+  double girth_mm = 12.0;
 };
 
 // Support of a part of the outline: how well its samples agree that an edge stands there, 0 (none) to 1 (every sample
@@ -38,11 +40,9 @@ struct Candidate {
 };
 
 struct CoarseFinding {
+  bool in_picture = false;  // enough of the outline at the expected place is, to look for it
   std::vector<Candidate> candidates;   // of the declared size, best first; distinct
   std::vector<Candidate> other_sizes;  // of other girths, best first
-  double ends_at_expected = 0.0;       // support of both ends together, the sides supposed where they are expected
-  // Support that chance gives on this slot's own pixels: the upper quartile of the support over all places searched.
-  double chance = 0.0;
 };
 
 [[nodiscard]] CoarseFinding search_slot(const SearchPicture& picture, const Camera& camera, const Blank& blank,

@@ -90,9 +90,9 @@ std::vector<Complex> marks_on_bed(const cv::Mat1b& luma, const Camera& camera, c
     high = high.cwiseMax(p.head<2>());
   }
   constexpr double kSmallestField_px = 12.0;
-  constexpr std::size_t kMost = 200;
+  constexpr std::size_t kMostSeen = 200;
   std::vector<Complex> places;
-  for (const SightedMark& mark : find_all_marks(luma, kSmallestField_px, kMost)) {
+  for (const SightedMark& mark : find_all_marks(luma, kSmallestField_px, kMostSeen)) {
     const auto bed = bed_point_at(camera, mark.px, 0.0);
     if (!bed) continue;
     if ((bed->mm.array() > low.array()).all() && (bed->mm.array() < high.array()).all()) continue;

@@ -17,6 +17,8 @@ constexpr double kModel_px = 0.2;  // how far the model of an edge may be off wh
 // Rounding to 8 bits leaves 0.29 grey levels, root mean square, and compression as much: what explains no more is none.
 constexpr double kVisible = 0.5;
 
+constexpr double kFewest_px = 20.0;  // looked at, as good as: what a few stretches show is little known
+
 std::size_t kind_of(OutlinePart part) { return part == OutlinePart::left || part == OutlinePart::right ? 0 : 1; }
 
 // What a surface looks like apart from how brightly it is lit, and that: chroma over luma in percent, log luma.
@@ -38,21 +40,38 @@ double log_ratio_of_a_common_mean(double sum, int k, double within, double betwe
 
 void EdgeClutter::add(const std::vector<EdgeBlock>& blocks, double range_px) {
   for (const EdgeBlock& block : blocks) {
-    Kind& kind = kinds_[kind_of(block.part)];
+    Kind& kind = own_[kind_of(block.part)];
     kind.looked_at_px += 2.0 * range_px;
     for (const EdgePlace& place : block.places)
       if (place.strength >= kVisible) kind.gains.push_back(place.gain);
   }
 }
 
+void EdgeClutter::add(const EdgeClutter& other) {
+  for (std::size_t k = 0; k < own_.size(); ++k) {
+    own_[k].gains.insert(own_[k].gains.end(), other.own_[k].gains.begin(), other.own_[k].gains.end());
+    own_[k].looked_at_px += other.own_[k].looked_at_px;
+  }
+}
+
 void EdgeClutter::finish() {
-  for (Kind& kind : kinds_) std::sort(kind.gains.begin(), kind.gains.end(), std::greater<>());
+  for (Kind& kind : own_) std::sort(kind.gains.begin(), kind.gains.end(), std::greater<>());
+}
+
+void EdgeClutter::beside(const EdgeClutter& elsewhere) {
+  elsewhere_.push_back(elsewhere.own_);
+  elsewhere_.insert(elsewhere_.end(), elsewhere.elsewhere_.begin(), elsewhere.elsewhere_.end());
 }
 
 double EdgeClutter::per_px(OutlinePart part, double gain) const {
-  const Kind& kind = kinds_[kind_of(part)];
-  const auto plainer = std::upper_bound(kind.gains.begin(), kind.gains.end(), gain, std::greater<>());
-  return (static_cast<double>(plainer - kind.gains.begin()) + 1.0) / (kind.looked_at_px + 20.0);
+  const auto density = [&](const Count& count) {
+    const Kind& kind = count[kind_of(part)];
+    const auto plainer = std::upper_bound(kind.gains.begin(), kind.gains.end(), gain, std::greater<>());
+    return (static_cast<double>(plainer - kind.gains.begin()) + 1.0) / (kind.looked_at_px + kFewest_px);
+  };
+  double most = elsewhere_.empty() || own_[kind_of(part)].looked_at_px > 0.0 ? density(own_) : 0.0;
+  for (const Count& count : elsewhere_) most = std::max(most, density(count));
+  return most;
 }
 
 bool is_shown(const PartEvidence& part) {

@@ -6,6 +6,7 @@
 #include "jigtrue/measurement/uncertainty.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstdio>
 #include <limits>
@@ -121,14 +122,37 @@ bool at_rim_of_search(const SlotTask& task, const OutlineFit& fit) {
 
 BlankPlace nominal_place(const Slot& slot) { return {slot.centre_mm, rad_from_deg(slot.axis_deg), 0.0, 0.0}; }
 
+void add_clutter_around(const Photo& photo, const Camera& camera, const SlotTask& task, const PictureBlur& blur,
+                        EdgeModelStore& models, EdgeClutter& clutter) {
+  struct Askew {
+    double across;  // of the search's range
+    double along;
+    double turn;
+  };
+  constexpr std::array kAskew{Askew{0.55, 0.3, 0.5}, Askew{-0.75, -0.6, -0.8}, Askew{0.9, -0.35, -0.3},
+                              Askew{-0.4, 0.8, 0.9}};
+  constexpr double kRange_px = 3.0;
+  for (const Askew& askew : kAskew) {
+    BlankPlace place = task.expected;
+    const Vector2d along(std::cos(place.heading_rad), std::sin(place.heading_rad));
+    const Vector2d across(-along.y(), along.x());
+    place.centre_mm += askew.across * task.range.across_mm * across + askew.along * task.range.along_mm * along;
+    place.heading_rad += askew.turn * rad_from_deg(task.range.turn_deg);
+    clutter.add(edges_along(photo, camera, task.slot.blank, task.slot.seat, place, blur, kRange_px, models), kRange_px);
+  }
+}
+
 SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const Camera& camera,
                         const Camera& sketch_camera, const SlotTask& task, const MeasureOptions& options,
                         EdgeModelStore& models) {
   const Slot& slot = task.slot;
   const BlankPlace& expected = task.expected;
   SlotResult result = nominal_result(sketch_camera, slot, expected);
-  const Readings readings =
-      read_slot(photo, camera, slot.blank, slot.seat, task.coarse, options.blur, options.clutter, models);
+  EdgeClutter clutter;
+  add_clutter_around(photo, camera, task, options.blur, models, clutter);
+  clutter.finish();
+  clutter.beside(options.clutter);
+  const Readings readings = read_slot(photo, camera, slot.blank, slot.seat, task.coarse, options.blur, clutter, models);
   Judgement judgement = judge(slot.blank, readings);
 
   // A pen may lie the wrong way round: then its profile fits better reversed.
@@ -139,7 +163,7 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   if (turns_visibly(slot.blank.shape) && judgement.state != SlotState::empty && !certain) {
     as_lies.blank = turned_about(slot.blank);
     const CoarseFinding coarse = search_slot(picture, camera, as_lies.blank, slot.seat, expected, task.range);
-    reversed = read_slot(photo, camera, as_lies.blank, slot.seat, coarse, options.blur, options.clutter, models);
+    reversed = read_slot(photo, camera, as_lies.blank, slot.seat, coarse, options.blur, clutter, models);
     Judgement other = judge(as_lies.blank, *reversed);
     double this_way = 0.0;
     for (const Reading& reading : readings.declared) this_way = std::max(this_way, reading.log_ratio());

@@ -87,34 +87,17 @@ PictureBlur picture_blur(const Photo& photo, const Camera& camera, const std::ve
   return {median(luma).value_or(usual.luma_px), median(chroma).value_or(usual.chroma_px)};
 }
 
-// The edges of this photo where no blank is expected: along outlines laid askew in a few slots' search windows. Some
-// run over blanks and walls all the same; that makes clutter seem denser, and the decision more careful.
+// Clutter of the whole photo, from a few slots spread over the fixture.
 EdgeClutter clutter_of(const Photo& photo, const Camera& camera, const std::vector<SlotTask>& tasks,
                        const PictureBlur& blur, int threads, EdgeModelStore& models) {
-  struct Askew {
-    double across;  // of the search's range
-    double along;
-    double turn;
-  };
-  constexpr std::array kAskew{Askew{0.55, 0.3, 0.5}, Askew{-0.75, -0.6, -0.8}, Askew{0.9, -0.35, -0.3},
-                              Askew{-0.4, 0.8, 0.9}};
   constexpr std::size_t kSlots = 6;
-  constexpr double kRange_px = 3.0;
   const std::size_t stride = std::max<std::size_t>(1, tasks.size() / kSlots);
-  const std::size_t slots = (tasks.size() + stride - 1) / stride;
-  std::vector<std::vector<EdgeBlock>> blocks(slots * kAskew.size());
-  in_parallel(blocks.size(), threads, [&](std::size_t i, std::size_t) {
-    const SlotTask& task = tasks[i / kAskew.size() * stride];
-    const Askew& askew = kAskew[i % kAskew.size()];
-    BlankPlace place = task.expected;
-    const Vector2d along(std::cos(place.heading_rad), std::sin(place.heading_rad));
-    const Vector2d across(-along.y(), along.x());
-    place.centre_mm += askew.across * task.range.across_mm * across + askew.along * task.range.along_mm * along;
-    place.heading_rad += askew.turn * rad_from_deg(task.range.turn_deg);
-    blocks[i] = edges_along(photo, camera, task.slot.blank, task.slot.seat, place, blur, kRange_px, models);
+  std::vector<EdgeClutter> counted((tasks.size() + stride - 1) / stride);
+  in_parallel(counted.size(), threads, [&](std::size_t i, std::size_t) {
+    add_clutter_around(photo, camera, tasks[i * stride], blur, models, counted[i]);
   });
   EdgeClutter clutter;
-  for (const std::vector<EdgeBlock>& outline : blocks) clutter.add(outline, kRange_px);
+  for (const EdgeClutter& slot : counted) clutter.add(slot);
   clutter.finish();
   return clutter;
 }

@@ -40,7 +40,7 @@ struct Candidate {
 };
 
 struct CoarseFinding {
-  bool in_picture = false;  // enough of the outline at the expected place is, to look for it
+  bool in_picture = false;             // enough of the outline at the expected place is, to look for it
   std::vector<Candidate> candidates;   // of the declared size, best first; distinct
   std::vector<Candidate> other_sizes;  // of other girths, best first
 };

@@ -16,18 +16,22 @@ namespace jigtrue {
 class EdgeClutter {
  public:
   void add(const std::vector<EdgeBlock>& blocks, double range_px);
+  void add(const EdgeClutter& other);
   void finish();  // after the last add
+  // Counted elsewhere as well: the denser of the two is what per_px tells.
+  void beside(const EdgeClutter& elsewhere);
 
   // Edges of at least this gain for each px along the normal; never less than one in all that was looked at.
   [[nodiscard]] double per_px(OutlinePart part, double gain) const;
-  [[nodiscard]] bool empty() const { return kinds_[0].gains.empty() && kinds_[1].gains.empty(); }
 
  private:
   struct Kind {
     std::vector<double> gains;  // falling
     double looked_at_px = 0.0;
   };
-  std::array<Kind, 2> kinds_;  // sides, ends
+  using Count = std::array<Kind, 2>;  // sides, ends
+  Count own_;
+  std::vector<Count> elsewhere_;
 };
 
 struct PartEvidence {

@@ -26,6 +26,11 @@ struct SlotTask {
 // The blank expected in its slot, nominal or as the fixture's own marks place it.
 [[nodiscard]] BlankPlace nominal_place(const Slot& slot);
 
+// Adds the edges where no blank is expected, along outlines laid askew in the slot's search window. Some run over its
+// blank and walls all the same; that makes clutter seem denser, and the decision more careful.
+void add_clutter_around(const Photo& photo, const Camera& camera, const SlotTask& task, const PictureBlur& blur,
+                        EdgeModelStore& models, EdgeClutter& clutter);
+
 // `picture`: the photo for coarse searches. `sketch_camera`: that of the picture which the sketch is for.
 [[nodiscard]] SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const Camera& camera,
                                       const Camera& sketch_camera, const SlotTask& task, const MeasureOptions& options,

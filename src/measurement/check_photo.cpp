@@ -150,7 +150,6 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
   MeasureOptions measure;
   measure.lens_error_px = options.lens_error_px / view.shrink;
   measure.blur = prepared.blur;
-  measure.clutter = prepared.clutter;
   const std::optional<EmptyView> empty =
       empty_view({photo, view, camera, fixture, prepared, measure, models}, options.empty, result);
   if (empty) measure.empty = &*empty;

@@ -11,8 +11,8 @@ namespace {
 // Log ratios. Some 100,000 places are searched in a slot (a tenth of a millimetre across, a fifth along, a fifth of a
 // degree): log 1e5 = 11.5, and one slot in 5,000 may be taken wrongly by chance: log 5000 = 8.5. Another size is looked
 // for among some hundred.
-constexpr double kMoreThanChance = 20.0;
-constexpr double kMoreThanChanceAtAnySize = 24.6;
+constexpr double kMoreThanChance = 22.0;
+constexpr double kMoreThanChanceAtAnySize = 30.0;
 // Prior log odds: of a blank of the declared size against one of any other (one load in a hundred holds a wrong one),
 // and of another blank against a slot's own walls, seen all round.
 constexpr double kMostAreDeclared = 4.6;
@@ -21,6 +21,8 @@ constexpr double kSure = 3.0;  // log odds, 20 to 1
 // To claim another size although the declared one is seen all round: shadows and walls beside a blank make one up, and
 // more plainly than chance does.
 constexpr double kSureOfOther = 12.0;
+constexpr double kPlain =
+    40.0;  // log ratio from which on another size may be claimed: most outlines of blanks reach it
 constexpr double kSharpShare = 0.66;  // of each part's stretches
 
 std::string mm_text(double value_mm, int decimals) {
@@ -46,6 +48,7 @@ bool seen_but_for_an_end(const Reading& reading) {
 }
 
 bool sharp_all_round(const Reading& reading) {
+  if (reading.log_ratio() < kPlain) return false;
   for (const PartEvidence& part : reading.evidence)
     if (!is_shown(part) || part.share() < kSharpShare) return false;
   return true;

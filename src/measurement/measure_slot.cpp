@@ -148,10 +148,7 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   const Slot& slot = task.slot;
   const BlankPlace& expected = task.expected;
   SlotResult result = nominal_result(sketch_camera, slot, expected);
-  EdgeClutter clutter;
-  add_clutter_around(photo, camera, task, options.blur, models, clutter);
-  clutter.finish();
-  clutter.beside(options.clutter);
+  const EdgeClutter& clutter = task.clutter;
   const Readings readings = read_slot(photo, camera, slot.blank, slot.seat, task.coarse, options.blur, clutter, models);
   Judgement judgement = judge(slot.blank, readings);
 

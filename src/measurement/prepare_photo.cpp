@@ -87,19 +87,19 @@ PictureBlur picture_blur(const Photo& photo, const Camera& camera, const std::ve
   return {median(luma).value_or(usual.luma_px), median(chroma).value_or(usual.chroma_px)};
 }
 
-// Clutter of the whole photo, from a few slots spread over the fixture.
-EdgeClutter clutter_of(const Photo& photo, const Camera& camera, const std::vector<SlotTask>& tasks,
-                       const PictureBlur& blur, int threads, EdgeModelStore& models) {
-  constexpr std::size_t kSlots = 6;
-  const std::size_t stride = std::max<std::size_t>(1, tasks.size() / kSlots);
-  std::vector<EdgeClutter> counted((tasks.size() + stride - 1) / stride);
-  in_parallel(counted.size(), threads, [&](std::size_t i, std::size_t) {
-    add_clutter_around(photo, camera, tasks[i * stride], blur, models, counted[i]);
+// Each slot's own window, and beside it what all slots' windows show together.
+void count_clutter(const Photo& photo, const Camera& camera, const PictureBlur& blur, int threads,
+                   EdgeModelStore& models, std::vector<SlotTask>& tasks) {
+  in_parallel(tasks.size(), threads, [&](std::size_t i, std::size_t) {
+    add_clutter_around(photo, camera, tasks[i], blur, models, tasks[i].clutter);
   });
-  EdgeClutter clutter;
-  for (const EdgeClutter& slot : counted) clutter.add(slot);
-  clutter.finish();
-  return clutter;
+  EdgeClutter all;
+  for (const SlotTask& task : tasks) all.add(task.clutter);
+  all.finish();
+  for (SlotTask& task : tasks) {
+    task.clutter.finish();
+    task.clutter.beside(all);
+  }
 }
 
 }  // namespace
@@ -116,10 +116,10 @@ PreparedPhoto prepare_photo(const Photo& photo, const Camera& camera, const Fixt
     const Slot& slot = fixture.slots[i];
     const SearchRange own = range_for(fixture, i, range);
     prepared.tasks[i] = {slot, expected[i], own,
-                         search_slot(prepared.picture, camera, slot.blank, slot.seat, expected[i], own)};
+                         search_slot(prepared.picture, camera, slot.blank, slot.seat, expected[i], own), EdgeClutter()};
   });
   prepared.blur = picture_blur(photo, camera, prepared.tasks, threads, models);
-  prepared.clutter = clutter_of(photo, camera, prepared.tasks, prepared.blur, threads, models);
+  count_clutter(photo, camera, prepared.blur, threads, models, prepared.tasks);
   return prepared;
 }
 

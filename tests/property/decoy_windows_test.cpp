@@ -128,12 +128,15 @@ TEST_P(DecoyWindowsSlow, HoldNoBlank) {
       prepare_photo(bed.photo, bed.camera, bed.fixture, std::nullopt, check.range, 1, models);
   MeasureOptions options;
   options.blur = prepared.blur;
-  options.clutter = prepared.clutter;
   options.lens_error_px = bed.options.lens_error_px;
   const auto asked_of = [&](const Slot& slot) {
     const BlankPlace expected = nominal_place(slot);
-    const SlotTask task{slot, expected, check.range,
-                        search_slot(prepared.picture, bed.camera, slot.blank, slot.seat, expected, check.range)};
+    SlotTask task{slot, expected, check.range,
+                  search_slot(prepared.picture, bed.camera, slot.blank, slot.seat, expected, check.range),
+                  EdgeClutter()};
+    add_clutter_around(bed.photo, bed.camera, task, options.blur, models, task.clutter);
+    task.clutter.finish();
+    task.clutter.beside(prepared.tasks.front().clutter);
     return measure_slot(bed.photo, prepared.picture, bed.camera, bed.camera, task, options, models);
   };
   // asked in the same way, real slots have their blanks

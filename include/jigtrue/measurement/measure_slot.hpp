@@ -9,7 +9,6 @@ namespace jigtrue {
 
 struct MeasureOptions {
   PictureBlur blur;
-  EdgeClutter clutter;
   double lens_error_px = 0.0;        // what the lens model misses the lens by, typically
   const EmptyView* empty = nullptr;  // what the jig shows there without blanks, in the measured photo's pixels
   double coverage_factor = 1.96;     // expanded over standard uncertainty: 95 % of a normal distribution
@@ -21,6 +20,7 @@ struct SlotTask {
   BlankPlace expected;
   SearchRange range;
   CoarseFinding coarse;
+  EdgeClutter clutter;  // of its own window, and of all slots'
 };
 
 // The blank expected in its slot, nominal or as the fixture's own marks place it.

@@ -14,7 +14,6 @@ struct PreparedPhoto {
   SearchPicture picture;
   std::vector<SlotTask> tasks;  // one a slot, in the fixture's order
   PictureBlur blur;
-  EdgeClutter clutter;
 };
 
 // `marked`: where the fixture's own marks place it, if they do.

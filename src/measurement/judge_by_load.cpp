@@ -42,7 +42,10 @@ bool same_shape(const BlankShape& a, const BlankShape& b) {
 }
 
 // Of the largest set of sizes that lie about one of them.
-std::optional<CommonMean> mean_of_most(const std::vector<OwnSize>& sizes) {
+std::optional<CommonMean> mean_of_most(std::vector<OwnSize> sizes) {
+  // sums must not hang on the order in which a file lists its slots
+  std::sort(sizes.begin(), sizes.end(),
+            [](const OwnSize& a, const OwnSize& b) { return a.mm != b.mm ? a.mm < b.mm : a.sigma_mm < b.sigma_mm; });
   std::vector<OwnSize> most;
   for (const OwnSize& about : sizes) {
     std::vector<OwnSize> near;
@@ -208,9 +211,10 @@ std::vector<RowPlace> row_places(const Fixture& fixture, const std::vector<SlotR
     if (slots[i].state != SlotState::found || !slots[i].numbers ||
         std::abs(along_of(fixture.slots[i]).dot(along)) < kParallel)
       continue;
-    row.push_back({i, (fixture.slots[i].centre_mm - fixture.slots.front().centre_mm).dot(across),
-                   slots[i].numbers->offset_mm.dot(across), slots[i].numbers->uncertainty.across_mm / kExpanded});
+    row.push_back({i, fixture.slots[i].centre_mm.dot(across), slots[i].numbers->offset_mm.dot(across),
+                   slots[i].numbers->uncertainty.across_mm / kExpanded});
   }
+  std::sort(row.begin(), row.end(), [](const RowPlace& a, const RowPlace& b) { return a.at_mm < b.at_mm; });
   return row;
 }
 

@@ -11,7 +11,7 @@ namespace {
 // Log ratios. Some 100,000 places are searched in a slot (a tenth of a millimetre across, a fifth along, a fifth of a
 // degree): log 1e5 = 11.5, and one slot in 5,000 may be taken wrongly by chance: log 5000 = 8.5. Another size is looked
 // for among some hundred.
-constexpr double kMoreThanChance = 22.0;
+constexpr double kMoreThanChance = 24.0;
 constexpr double kMoreThanChanceAtAnySize = 30.0;
 // Prior log odds: of a blank of the declared size against one of any other (one load in a hundred holds a wrong one),
 // and of another blank against a slot's own walls, seen all round.
@@ -86,11 +86,11 @@ Judgement nothing_there() {
   return {SlotState::empty, {"no blank: nothing there has the outline of one"}, {}, nullptr};
 }
 
-Judgement judge_other(const Blank& blank, const Reading& other) {
+Judgement judge_other(const Blank& blank, const Reading& other, bool declared_partly_seen) {
   const std::string text = wrong_size_text(blank, other);
   if (could_be_walls(other, blank)) {
     const double odds = other.two_materials - kWallsAreCommon;
-    if (odds < 0.0) return nothing_there();
+    if (odds < 0.0 && !declared_partly_seen) return nothing_there();
     if (odds < kSure)
       return in_doubt(text + ", unless these are the slot's own walls", "look whether a blank lies there");
   }
@@ -151,6 +151,10 @@ Judgement judge(const Blank& blank, const Readings& readings) {
   });
   const Reading* best = declared_and([&](const Reading& reading) { return seen_all_round(reading, blank); });
   if (best == nullptr && other == nullptr) best = declared_and(seen_but_for_an_end);
+  const Reading* partly = most_evident(readings, [&](const Reading& reading) {
+    return reading.declared_size && reading.log_ratio() >= kMoreThanChance &&
+           (reading.sides_shown() || reading.parts_shown() >= kOutlineParts - 1);
+  });
   if (best != nullptr) {
     if (other == nullptr || within_or_around(*best, *other)) return {SlotState::found, {}, {}, best};
     const double odds = best->log_ratio() - other->log_ratio() + kMostAreDeclared;
@@ -161,11 +165,7 @@ Judgement judge(const Blank& blank, const Readings& readings) {
           "two outlines explain the picture, the declared one and another: " + wrong_size_text(blank, *other),
           "measure the blank with callipers");
   }
-  if (other != nullptr) return judge_other(blank, *other);
-  const Reading* partly = most_evident(readings, [&](const Reading& reading) {
-    return reading.declared_size && reading.log_ratio() >= kMoreThanChance &&
-           (reading.sides_shown() || reading.parts_shown() >= kOutlineParts - 1);
-  });
+  if (other != nullptr) return judge_other(blank, *other, partly != nullptr);
   if (partly == nullptr) return nothing_there();
   // sides as far apart as the blank is wide, and no end: a groove
   const auto no_edge_at = [&](OutlinePart end) { return !is_shown(partly->evidence[static_cast<std::size_t>(end)]); };

@@ -9,7 +9,7 @@ namespace jigtrue {
 namespace {
 
 // Log ratios. Some 100,000 places are searched in a slot (a tenth of a millimetre across, a fifth along, a fifth of a
-// degree): log 1e5 = 11.5, and one slot in 5,000 may be taken wrongly by chance: log 5000 = 8.5. Another size is looked
+// degree): log 1e5 = 11.5, and one slot in 250,000 may be taken wrongly by chance: 12.5. Another size is looked
 // for among some hundred.
 constexpr double kMoreThanChance = 24.0;
 constexpr double kMoreThanChanceAtAnySize = 30.0;

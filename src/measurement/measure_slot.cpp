@@ -14,8 +14,7 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kOfNoUse_mm = 0.5;         // half-width across; 0.2 is what a pen's lettering asks for
-constexpr double kCertainlyThisWay = 20.0;  // log ratio; a turned blank is then not looked for the other way round
+constexpr double kOfNoUse_mm = 0.5;  // half-width across; 0.2 is what a pen's lettering asks for
 
 std::string number(double value, int decimals) {
   char text[64];
@@ -156,8 +155,7 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   Slot as_lies = slot;
   std::optional<Readings> reversed;
   const Readings* taken = &readings;
-  const bool certain = judgement.state == SlotState::found && judgement.reading->log_ratio() >= kCertainlyThisWay;
-  if (turns_visibly(slot.blank.shape) && judgement.state != SlotState::empty && !certain) {
+  if (turns_visibly(slot.blank.shape) && judgement.state != SlotState::empty) {
     as_lies.blank = turned_about(slot.blank);
     const CoarseFinding coarse = search_slot(picture, camera, as_lies.blank, slot.seat, expected, task.range);
     reversed = read_slot(photo, camera, as_lies.blank, slot.seat, coarse, options.blur, clutter, models);

@@ -54,7 +54,7 @@ TEST(HardLoads, ASnugPocketsEndIsNotTheRodsEnd) {
 // ends right, but two have one each.
 TEST(HardLoads, APocketsWallIsNotThePensEnd) {
   const Load load(test::LoadKind::turned_in_vees, 8, 5.0, 5077);
-  ASSERT_EQ(load.result.slots[5].state, SlotState::found);
+  ASSERT_EQ(load.result.slots[5].state, SlotState::found) << testing::PrintToString(load.result.slots[5].reasons);
   EXPECT_LE(std::abs(load.off_mm(5).x()), kThreeSigma * load.result.slots[5].numbers->uncertainty.along_mm.value());
 }
 

@@ -30,8 +30,8 @@ struct BedProjection {
 [[nodiscard]] std::optional<BedProjection> project_bed_point_with_jacobian(const Camera& camera,
                                                                            const Vector3d& bed_mm);
 
-// The same camera with a picture `factor` times coarser either way: position (p + 0.5) / factor - 0.5, size rounded down.
-// Throws std::logic_error for a factor below 1.
+// The same camera with a picture `factor` times coarser either way: position (p + 0.5) / factor - 0.5, size rounded
+// down. Throws std::logic_error for a factor below 1.
 [[nodiscard]] Camera shrunk(const Camera& camera, int factor);
 
 struct SightRay {

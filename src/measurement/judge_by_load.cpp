@@ -142,8 +142,6 @@ void judge_own_length(SlotResult& slot, const CommonMean& common, double declare
 // Both its ends are seen, and not as far apart as declared: one of them may be a joint, a ring, a pocket's wall.
 void doubt_other_length(SlotResult& slot, const Blank& blank) {
   if (slot.state != SlotState::found || !slot.length || !slot.length->own_mm) return;
-  // along a slim tip an end may slide without its profile's edges noticing: its own length says too little
-  if (std::holds_alternative<TurnedBlank>(blank.shape)) return;
   const double declared = length_mm(blank.shape);
   const double limit_mm = blank.length_tolerance_mm + kEndForm_mm + slot.length->own_sigma_mm;
   if (std::abs(*slot.length->own_mm - declared) > limit_mm)
@@ -155,6 +153,8 @@ void doubt_other_length(SlotResult& slot, const Blank& blank) {
 
 void judge_lengths(const CommonSize& group, const Fixture& fixture, CheckResult& result) {
   const Blank& blank = fixture.slots[group.slots.front()].blank;
+  // along a slim tip an end may slide without its profile's edges noticing: a turned blank's own length says too little
+  if (std::holds_alternative<TurnedBlank>(blank.shape)) return;
   const double declared = length_mm(blank.shape);
   if (group.length) {
     const bool as_declared = near_declared_length(blank, group.length->mm - declared);

@@ -1,6 +1,7 @@
 #include "calibration/bundle.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <limits>
 #include <numeric>
 
@@ -113,8 +114,8 @@ std::optional<ArrowSystem> linearise(const State& state, const std::vector<View>
     for (std::size_t j = 0; j < view.points.size(); ++j) {
       if (!view.used[j]) continue;
       if (!linearise_corner(*lens, state, state.poses[i], extent, view.points[j], settings, point)) return std::nullopt;
-      const RobustLoss loss = cauchy_loss(point.residual.squaredNorm(), settings.cauchy_px);
-      system.add(point.residual, point.by_shared, i, point.by_pose, loss.weight);
+      const RobustLoss loss = cauchy_loss(view.weight[j] * point.residual.squaredNorm(), settings.cauchy_px);
+      system.add(point.residual, point.by_shared, i, point.by_pose, view.weight[j] * loss.weight);
       system.cost += loss.cost;
     }
   }
@@ -139,12 +140,14 @@ std::optional<FittedView> fitted_view(const State& state, const View& view, std:
       return std::nullopt;
     }
     const auto row = static_cast<Eigen::Index>(fitted.mm.size());
+    const double root = std::sqrt(view.weight[j]);
     for (const Eigen::Index axis : {0, 1}) {
-      fitted.by_pose.row(axis * count + row) = point.by_pose.row(axis);
-      fitted.by_shared.row(axis * count + row) = point.by_shared.row(axis);
-      fitted.residual_px[axis * count + row] = -point.residual[axis];
+      fitted.by_pose.row(axis * count + row) = root * point.by_pose.row(axis);
+      fitted.by_shared.row(axis * count + row) = root * point.by_shared.row(axis);
+      fitted.residual_px[axis * count + row] = -root * point.residual[axis];
     }
     fitted.mm.emplace_back(view.points[j].mm.head<2>());
+    fitted.root_weight.push_back(root);
   }
   return fitted;
 }

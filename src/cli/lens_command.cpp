@@ -100,7 +100,10 @@ void print_fit(const LensFit& fit, Streams streams) {
       << "mm: what that error in px is at the boards' distance from the camera here; the pose command says it on "
          "the bed\n\nphotos:\n";
   for (const PhotoFit& photo : fit.photos) {
-    std::snprintf(line, sizeof line, "%6.3f px  ", photo.rms_px);
+    if (photo.residuals_px.empty())
+      std::snprintf(line, sizeof line, "           ");
+    else
+      std::snprintf(line, sizeof line, "%6.3f px  ", photo.rms_px);
     streams.out << (photo.used ? "  used   " : "  LEFT OUT ") << line << photo.file
                 << (photo.reason.empty() ? "" : ": ") << photo.reason << "\n";
   }

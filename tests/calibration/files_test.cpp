@@ -323,7 +323,7 @@ INSTANTIATE_TEST_SUITE_P(
     testing::Values(Fault{"corner_gone", "/photos/2/corners_px/53", "", "corners_px: must hold 54 corners"},
                     Fault{"corner_text", "/photos/2/corners_px/1", "\"x\"", "corners_px[1]"},
                     Fault{"board_gone", "/board", "", "board: missing"},
-                    Fault{"board_even", "/board/squares", "[10, 8]", "one even and one odd"},
+                    Fault{"board_upright", "/board/squares", "[7, 10]", "the larger first"},
                     Fault{"board_huge", "/board/squares", "[1001, 8]", "3 to 100"},
                     Fault{"square", "/board/square_mm", "0", "board.square_mm: must be greater than 0"},
                     Fault{"options_gone", "/options", "", "options: missing"},

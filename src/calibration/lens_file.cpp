@@ -141,7 +141,7 @@ std::vector<ModelHeldOut> read_comparison(const JsonField& field) {
   for (std::size_t i = 0; i < field.size(); ++i) {
     const JsonField trial = field[i];
     const std::optional<LensModel> model = lens_model_from_string(trial["model"].text());
-    if (!model) trial["model"].fail("must be one of radial5, rational8, equidistant4");
+    if (!model) trial["model"].fail("must be one of radial2, radial5, rational8, equidistant4");
     if (trial.has("held_out_px")) list.push_back({*model, trial["held_out_px"].not_negative()});
   }
   return list;
@@ -167,7 +167,7 @@ LensRecord read_lens_fields(const JsonField& root) {
   const int height_px = size[1].positive_integer();
   const JsonField model_field = root["model"];
   const std::optional<LensModel> model = lens_model_from_string(model_field.text());
-  if (!model) model_field.fail("must be one of radial5, rational8, equidistant4");
+  if (!model) model_field.fail("must be one of radial2, radial5, rational8, equidistant4");
   const std::vector<std::string> names = parameter_names(*model);
   const auto count = static_cast<Eigen::Index>(names.size());
   const JsonField parameters = root["parameters"];
@@ -233,14 +233,6 @@ LensFitOptions options_of(const JsonField& field) {
     for (std::size_t i = 0; i < names.size(); ++i) options.fixed_parameters.push_back(names[i].text());
   }
   return options;
-}
-
-GridPlace read_grid_place(const JsonField& field) {
-  constexpr double kFarthest = 200.0;  // twice a board's most squares: a part counts from a corner of its own
-  const VectorXd at = field.numbers(2);
-  for (const double value : {at[0], at[1]})
-    if (value != std::round(value) || std::abs(value) > kFarthest) field.fail("must hold whole numbers of squares");
-  return {static_cast<int>(at[0]), static_cast<int>(at[1])};
 }
 
 LensPhoto photo_of(const JsonField& field, const BoardSpec& board, int width_px, int height_px) {

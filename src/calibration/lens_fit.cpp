@@ -29,7 +29,6 @@ constexpr double kWorstFocal = 0.15;
 
 struct Trial {
   ModelTrial shown;
-  bool lean = false;  // radial5 with k1 and k2 alone
   std::optional<ModelFit> fit;
   std::optional<HeldOut> held_out;
   bool as_good = false;    // as the best on held-out photos, to within one standard error
@@ -105,16 +104,10 @@ Lens lens_of(const ModelFit& fit) {
   return make_lens(fit.state.model, fit.state.width_px, fit.state.height_px, fit.state.lens);
 }
 
-// What few or like-tilted photos leave open, tangential terms take for a leaning lens and k3 for its rim: both then
-// come with focal lengths off by a per cent.
-constexpr int kLeanParameters = 6;  // fx fy cx cy k1 k2
-
-std::vector<int> free_parameters(const Trial& trial, const LensFitOptions& options) {
-  const LensModel model = trial.shown.model;
+std::vector<int> free_parameters(LensModel model, const LensFitOptions& options) {
   const std::vector<std::string> names = parameter_names(model);
   std::vector<int> free;
   for (const int i : bundle::all_lens_parameters(model)) {
-    if (trial.lean && i >= kLeanParameters) break;
     const std::string& name = names[static_cast<std::size_t>(i)];
     const auto& fixed = options.fixed_parameters;
     if (i < 4 || std::find(fixed.begin(), fixed.end(), name) == fixed.end()) free.push_back(i);
@@ -129,8 +122,8 @@ Screening fit_photos(std::vector<Trial>& trials, std::vector<bundle::View>& view
   const ModelFit* leaner = nullptr;  // of the pinhole models: each goes on from the one with fewer terms
   for (Trial& trial : trials) {
     const bool pinhole = trial.shown.model != LensModel::equidistant4;
-    Outcome<ModelFit> fit = fit_model_robustly(trial.shown.model, free_parameters(trial, options), views, width_px,
-                                               height_px, pinhole ? leaner : nullptr);
+    Outcome<ModelFit> fit = fit_model_robustly(trial.shown.model, free_parameters(trial.shown.model, options), views,
+                                               width_px, height_px, pinhole ? leaner : nullptr);
     if (!fit) {
       trial.shown.remark = "rejected: " + fit.reason();
       continue;
@@ -220,10 +213,11 @@ std::size_t choose(std::vector<Trial>& trials, const std::vector<bundle::View>& 
     trials[i].shown.held_out_ratio_se = std::exp(ratio.mean) * ratio.standard_error;
     trials[i].as_good = i == best || ratio.mean <= ratio.standard_error;
     // what only leaves terms out is no other opinion of the lens unless it is as good
-    trials[i].not_worse = i == best || ratio.mean <= (trials[i].lean ? 1.0 : 2.0) * ratio.standard_error;
+    const double errors = trials[i].shown.model == LensModel::radial2 ? 1.0 : 2.0;
+    trials[i].not_worse = i == best || ratio.mean <= errors * ratio.standard_error;
     // a map that ends inside the picture is of less use than one that covers it
     const auto rank = [&](std::size_t k) {
-      return std::pair(!reaches_whole_picture(lens_of(*trials[k].fit)), trials[k].fit->free_lens.size());
+      return std::pair(!reaches_whole_picture(lens_of(*trials[k].fit)), distortion_count(trials[k].shown.model));
     };
     if (trials[i].as_good && rank(i) < rank(chosen)) chosen = i;
   }
@@ -350,12 +344,13 @@ Choice choose_lens(const std::vector<LensView>& named, int width_px, int height_
     const std::size_t count = view.points.size();
     choice.views.push_back({view.points, std::vector<char>(count, 1), std::vector<double>(count, 1.0)});
   }
-  for (const auto& [model, lean] : {std::pair(LensModel::equidistant4, false), std::pair(LensModel::radial5, true),
-                                    std::pair(LensModel::radial5, false), std::pair(LensModel::rational8, false)}) {
-    if (options.model && (*options.model != model || lean)) continue;
+  // Tangential terms and k3 take for the lens what few or like-tilted photos leave open: focal lengths then come off by
+  // a per cent. Two radial terms alone are therefore tried as well.
+  for (const LensModel model :
+       {LensModel::equidistant4, LensModel::radial2, LensModel::radial5, LensModel::rational8}) {
+    if (options.model && *options.model != model) continue;
     choice.trials.emplace_back();
     choice.trials.back().shown.model = model;
-    choice.trials.back().lean = lean;
   }
   choice.screening = fit_photos(choice.trials, choice.views, named, width_px, height_px, options);
   choice.chosen = choose(choice.trials, choice.views);

@@ -162,7 +162,7 @@ int run_lens(const LensArguments& arguments, Streams streams) {
   const auto model = lens_model_from_string(arguments.model);
   if (!arguments.model.empty() && !model)
     throw input_error("--model", "\"" + arguments.model + "\" is not a lens model",
-                      "use radial5, rational8 or equidistant4, or leave it out");
+                      "use radial2, radial5, rational8 or equidistant4, or leave it out");
   std::vector<PhotoLook> looks;
   LensInputs inputs = inputs_of(arguments, looks, streams);
   if (model) inputs.options.model = model;
@@ -192,7 +192,7 @@ void add_lens_command(CLI::App& program, Action& action) {
                       "Squares and their size in mm, COLUMNSxROWSxSIZE, e.g. 10x7x25 (squares, not inner corners)");
   command->add_option("--refit", arguments->refit, "lens.json or camera.json whose kept corners are fitted once more");
   command->add_option("--model", arguments->model,
-                      "radial5, rational8 or equidistant4; chosen on held-out photos when left out");
+                      "radial2, radial5, rational8 or equidistant4; chosen on held-out photos when left out");
   command->add_option("-o,--output", arguments->output, "Where to write lens.json")->required();
   command->callback(
       [arguments, &action] { action = [arguments](Streams streams) { return run_lens(*arguments, streams); }; });

@@ -245,7 +245,7 @@ INSTANTIATE_TEST_SUITE_P(
                     Fault{"size", "/image_size_px", "[1600]", "image_size_px: must hold width and height"},
                     Fault{"size_zero", "/image_size_px/0", "0", "image_size_px[0]: must lie between"},
                     Fault{"size_text", "/image_size_px/1", "\"1200\"", "image_size_px[1]: must be a whole number"},
-                    Fault{"model", "/model", "\"thin-prism\"", "model: must be one of radial5"},
+                    Fault{"model", "/model", "\"thin-prism\"", "model: must be one of radial2"},
                     Fault{"other_model", "/model", "\"rational8\"", "parameters.k4: missing"},
                     Fault{"fewer_parameters", "/model", "\"equidistant4\"", "parameters.k4: missing"},
                     Fault{"focal", "/parameters/fx", "-3", "parameters.fx: must be greater than 0"},

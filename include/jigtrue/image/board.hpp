@@ -51,7 +51,7 @@ struct BoardCorners {
   std::vector<double> sigma_px;  // standard deviation of each, from the fit of the corner itself (one axis)
   double square_px = 0.0;        // smallest spacing between neighbours
   // Whose corner each is. Empty: every inner corner is there, row by row, columns running first.
-  std::vector<GridPlace> places;
+  std::vector<GridPlace> places = {};
   // True: the corners' outline is the whole board's, and the places are those of the board frame; of a board that
   // reads several ways (BoardSpec::readings) of one of them. Single corners may still be missing.
   // False: a part. Its places count from a corner of its own (any integers), in a frame turned by some multiple of 90

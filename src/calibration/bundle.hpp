@@ -17,6 +17,7 @@ struct View {
   std::vector<SeenPoint> points;
   std::vector<char> used;
   std::vector<double> weight;
+  bool whole = true;  // its points span the sheet; of a part nobody knows where on the sheet it lies: it counts as flat
   [[nodiscard]] std::size_t used_count() const;
 };
 

@@ -218,8 +218,9 @@ Outcome<ModelFit> fit_model_plainly(const ModelFit& start, const std::vector<bun
   for (std::size_t i = 0; i < posed.size(); ++i) {
     for (std::size_t j = 0; j < posed[i].points.size(); ++j) {
       if (!posed[i].used[j]) continue;
+      const Vector3d& mm = posed[i].points[j].mm;
       const Vector3d p =
-          fit.state.poses[i] * bundle::shaped_point(fit.state.board, posed[i].points, posed[i].points[j].mm);
+          fit.state.poses[i] * (posed[i].whole ? bundle::shaped_point(fit.state.board, posed[i].points, mm) : mm);
       farthest = std::max(farthest, std::atan2(p.head<2>().norm(), p.z()));
     }
   }

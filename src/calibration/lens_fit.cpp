@@ -342,7 +342,7 @@ Choice choose_lens(const std::vector<LensView>& named, int width_px, int height_
   Choice choice;
   for (const LensView& view : named) {
     const std::size_t count = view.points.size();
-    choice.views.push_back({view.points, std::vector<char>(count, 1), std::vector<double>(count, 1.0)});
+    choice.views.push_back({view.points, std::vector<char>(count, 1), std::vector<double>(count, 1.0), view.whole});
   }
   // Tangential terms and k3 take for the lens what few or like-tilted photos leave open: focal lengths then come off by
   // a per cent. Two radial terms alone are therefore tried as well.
@@ -372,6 +372,8 @@ std::vector<FittedView> fitted_views(const ModelFit& fit, const std::vector<bund
 
 // The sheet's shape fitted along with the lens, where the photos show that it has one.
 std::optional<bundle::BoardShape> shape_that_shows(const Choice& flat) {
+  const auto tells = [](const bundle::View& view) { return view.whole && view.used_count() > 0; };
+  if (std::none_of(flat.views.begin(), flat.views.end(), tells)) return std::nullopt;
   const Outcome<ModelFit> fit = fit_model_plainly(flat.fit(), flat.views, true);
   if (!fit) return std::nullopt;
   bundle::Settings settings;
@@ -394,7 +396,8 @@ std::optional<Choice> choose_in_shape(const Choice& flat, const bundle::BoardSha
                                       const std::vector<LensView>& named, int width_px, int height_px,
                                       const LensFitOptions& options) {
   std::vector<LensView> shaped = named;
-  for (LensView& view : shaped) view.points = in_shape(view.points, shape);
+  for (LensView& view : shaped)
+    if (view.whole) view.points = in_shape(view.points, shape);
   Choice choice = choose_lens(shaped, width_px, height_px, options);
   const double before = flat.trials[flat.chosen].shown.held_out_px;
   const double after = choice.trials[choice.chosen].shown.held_out_px;
@@ -560,20 +563,14 @@ std::pair<int, int> common_size(const std::vector<LensPhoto>& photos) {
 
 }  // namespace
 
-LensFit fit_lens(const std::vector<LensPhoto>& photos, const LensFitOptions& asked) {
-  LensFitOptions options = asked;
-  // a part does not tell where on the sheet it lies, so neither how the sheet is bowed there
-  options.judge_board_shape =
-      options.judge_board_shape && std::all_of(photos.begin(), photos.end(), [](const LensPhoto& photo) {
-        return !photo.corners || spans_whole_board(*photo.corners);
-      });
+LensFit fit_lens(const std::vector<LensPhoto>& photos, const LensFitOptions& options) {
   const auto [width_px, height_px] = common_size(photos);
   std::vector<LensView> views;
   std::vector<std::string> reasons;
   for (std::size_t i = 0; i < photos.size(); ++i) {
     reasons.push_back(unusable(photos[i], width_px, height_px, photos, i));
     if (!reasons.back().empty()) continue;
-    views.push_back({photos[i].file, board_points(*photos[i].corners)});
+    views.push_back({photos[i].file, board_points(*photos[i].corners), spans_whole_board(*photos[i].corners)});
   }
   if (const std::string most = said_by_most(photos, views.size()); !most.empty()) {
     throw input_error("lens", most,

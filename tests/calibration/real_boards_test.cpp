@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 #include <filesystem>
 #include <string>
 #include <vector>
@@ -49,6 +50,32 @@ std::vector<cv::Mat1b> photos_of(const PhotoSet& set, std::vector<std::string>& 
   return photos;
 }
 
+using Places = std::vector<std::vector<cv::Point3f>>;
+using Seen = std::vector<std::vector<cv::Point2f>>;
+
+// Root mean square of the distance, px, that the library's own fit of that model leaves.
+double calibrated_rms(const Places& mm, const Seen& px, const cv::Size& size, LensModel model) {
+  cv::Mat camera = (cv::Mat_<double>(3, 3) << 0.5 * size.width, 0.0, 0.5 * size.width, 0.0, 0.5 * size.width,
+                    0.5 * size.height, 0.0, 0.0, 1.0);
+  cv::Mat distortion;
+  std::vector<cv::Mat> rotations;
+  std::vector<cv::Mat> translations;
+  switch (model) {
+    case LensModel::equidistant4:
+      return cv::fisheye::calibrate(mm, px, size, camera, distortion, rotations, translations,
+                                    cv::fisheye::CALIB_RECOMPUTE_EXTRINSIC | cv::fisheye::CALIB_FIX_SKEW |
+                                        cv::fisheye::CALIB_USE_INTRINSIC_GUESS);
+    case LensModel::radial2:
+      return cv::calibrateCamera(mm, px, size, camera, distortion, rotations, translations,
+                                 cv::CALIB_FIX_K3 | cv::CALIB_ZERO_TANGENT_DIST);
+    case LensModel::radial5:
+      return cv::calibrateCamera(mm, px, size, camera, distortion, rotations, translations);
+    case LensModel::rational8:
+      return cv::calibrateCamera(mm, px, size, camera, distortion, rotations, translations, cv::CALIB_RATIONAL_MODEL);
+  }
+  return 0.0;
+}
+
 // The classic way: photos found and root mean square of the distance, px.
 struct Classic {
   std::size_t found = 0;
@@ -56,8 +83,8 @@ struct Classic {
 };
 
 Classic classic_way(const std::vector<cv::Mat1b>& photos, const BoardSpec& board, LensModel model) {
-  std::vector<std::vector<cv::Point2f>> px;
-  std::vector<std::vector<cv::Point3f>> mm;
+  Seen px;
+  Places mm;
   for (const cv::Mat1b& luma : photos) {
     std::vector<cv::Point2f> corners;
     if (!cv::findChessboardCorners(luma, {board.inner_columns(), board.inner_rows()}, corners)) continue;
@@ -75,13 +102,7 @@ Classic classic_way(const std::vector<cv::Mat1b>& photos, const BoardSpec& board
       for (int column = 0; column < board.inner_columns(); ++column)
         mm.back().emplace_back(static_cast<float>(column), static_cast<float>(row), 0.0F);
   }
-  cv::Mat camera;
-  cv::Mat distortion;
-  std::vector<cv::Mat> rotations;
-  std::vector<cv::Mat> translations;
-  const int flags = model == LensModel::rational8 ? cv::CALIB_RATIONAL_MODEL : 0;
-  return {px.size(),
-          cv::calibrateCamera(mm, px, photos.front().size(), camera, distortion, rotations, translations, flags)};
+  return {px.size(), calibrated_rms(mm, px, photos.front().size(), model)};
 }
 
 std::vector<LensPhoto> read_boards(const std::vector<cv::Mat1b>& photos, const std::vector<std::string>& names,
@@ -94,24 +115,22 @@ std::vector<LensPhoto> read_boards(const std::vector<cv::Mat1b>& photos, const s
 
 class RealBoards : public testing::TestWithParam<PhotoSet> {};
 
-// As many photos are used, and they fit no worse: with one model, each on its own corners.
+// As many photos are used, and they fit no worse: with the model that was chosen, each on its own corners.
 TEST_P(RealBoards, AreUsedAndFitNoWorseThanByTheClassicWay) {
   const PhotoSet& set = GetParam();
   std::vector<std::string> names;
   const std::vector<cv::Mat1b> photos = photos_of(set, names);
   if (photos.empty()) GTEST_SKIP() << set.folder << " is not here";
-  for (const LensModel model : {LensModel::radial5, LensModel::rational8}) {
-    LensFitOptions options;
-    options.model = model;
-    const LensFit fit = fit_lens(read_boards(photos, names, set.board), options);
-    const Classic classic = classic_way(photos, set.board, model);
-    std::size_t used = 0;
-    for (const PhotoFit& photo : fit.photos) used += photo.used ? 1U : 0U;
-    RecordProperty(std::string(to_string(model)) + "_rms_px", std::to_string(fit.rms_px));
-    RecordProperty(std::string(to_string(model)) + "_classic_rms_px", std::to_string(classic.rms_px));
-    EXPECT_GE(used, classic.found);
-    EXPECT_LE(fit.rms_px, classic.rms_px) << to_string(model);
-  }
+  LensFitOptions options;
+  options.judge_board_shape = true;  // as the lens command does
+  const LensFit fit = fit_lens(read_boards(photos, names, set.board), options);
+  const Classic classic = classic_way(photos, set.board, fit.lens.model);
+  const auto used =
+      std::count_if(fit.photos.begin(), fit.photos.end(), [](const PhotoFit& photo) { return photo.used; });
+  std::printf("%s, %s: %td photos, %.3f px; the classic way %zu photos, %.3f px\n", set.name.c_str(),
+              to_string(fit.lens.model), used, fit.rms_px, classic.found, classic.rms_px);
+  EXPECT_GE(static_cast<std::size_t>(used), classic.found);
+  EXPECT_LE(fit.rms_px, classic.rms_px);
 }
 INSTANTIATE_TEST_SUITE_P(Sets, RealBoards,
                          testing::Values(PhotoSet{"sony", kBoards / "sony", "frame", {7, 5, 30.0}},
@@ -200,7 +219,21 @@ TEST(RealBoardsOffThePicture, MakeALens) {
   names.resize(10);
   const LensFit fit = fit_lens(read_boards(photos, names, set.board));
   for (const PhotoFit& photo : fit.photos) EXPECT_TRUE(photo.used) << photo.file << ": " << photo.reason;
-  EXPECT_LE(fit.rms_px, 0.3);
+  // The sheets are wavy, which no lens fit takes away: a second computation on the same corners leaves as much. Ours
+  // weighs them, so may leave a little more.
+  Seen px;
+  Places mm;
+  for (const PhotoFit& photo : fit.photos) {
+    px.emplace_back();
+    mm.emplace_back();
+    for (std::size_t i = 0; i < photo.points.size(); ++i) {
+      if (!photo.point_used[i]) continue;
+      px.back().emplace_back(static_cast<float>(photo.points[i].px.x()), static_cast<float>(photo.points[i].px.y()));
+      mm.back().emplace_back(static_cast<float>(photo.points[i].mm.x()), static_cast<float>(photo.points[i].mm.y()),
+                             0.0F);
+    }
+  }
+  EXPECT_LE(fit.rms_px, 1.02 * calibrated_rms(mm, px, photos.front().size(), fit.lens.model));
   EXPECT_GE(fit.coverage, 0.95);
 }
 

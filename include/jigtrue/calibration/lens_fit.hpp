@@ -102,7 +102,8 @@ struct LensFit {
 // The same from points alone: any flat target, z = 0.
 struct LensView {
   std::string file;
-  std::vector<SeenPoint> points;
+  std::vector<SeenPoint> points = {};
+  bool whole = true;  // its points span the whole target: the sheet's shape, where one is fitted, is known there
 };
 [[nodiscard]] LensFit fit_lens_to_views(const std::vector<LensView>& views, int width_px, int height_px,
                                         const LensFitOptions& options = {});

@@ -57,7 +57,7 @@ using Seen = std::vector<std::vector<cv::Point2f>>;
 double calibrated_rms(const Places& mm, const Seen& px, const cv::Size& size, LensModel model) {
   cv::Mat camera = (cv::Mat_<double>(3, 3) << 0.5 * size.width, 0.0, 0.5 * size.width, 0.0, 0.5 * size.width,
                     0.5 * size.height, 0.0, 0.0, 1.0);
-  cv::Mat distortion;
+  cv::Mat distortion = model == LensModel::equidistant4 ? cv::Mat(cv::Mat::zeros(4, 1, CV_64F)) : cv::Mat();
   std::vector<cv::Mat> rotations;
   std::vector<cv::Mat> translations;
   switch (model) {
@@ -136,8 +136,8 @@ INSTANTIATE_TEST_SUITE_P(Sets, RealBoards,
                          testing::Values(PhotoSet{"sony", kBoards / "sony", "frame", {7, 5, 30.0}},
                                          PhotoSet{"table", kBoards / "table", "img", {9, 6, 25.0}},
                                          PhotoSet{"wide", kBoards / "wide", "", {9, 7, 25.0}},
-                                         PhotoSet{"left", kSamples, "left0", {10, 7, 25.0}},
-                                         PhotoSet{"right", kSamples, "right0", {10, 7, 25.0}}),
+                                         PhotoSet{"left", kSamples, "left", {10, 7, 25.0}},
+                                         PhotoSet{"right", kSamples, "right", {10, 7, 25.0}}),
                          [](const auto& set) { return set.param.name; });
 
 // The map of a published lens of the same camera against ours, at every corner that was used: difference once the turn

@@ -1,6 +1,7 @@
 #include "calibration/bundle.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <limits>
 #include <numeric>
 
@@ -11,6 +12,7 @@ namespace {
 struct Extent {
   Vector2d centre = Vector2d::Zero();
   Vector2d half = Vector2d::Ones();
+  bool shaped = true;  // false: flat and square there
 };
 Extent extent_of(const std::vector<SeenPoint>& points) {
   Vector2d low = Vector2d::Constant(std::numeric_limits<double>::infinity());
@@ -20,6 +22,12 @@ Extent extent_of(const std::vector<SeenPoint>& points) {
     high = high.cwiseMax(p.mm.head<2>());
   }
   return {0.5 * (low + high), (0.5 * (high - low)).cwiseMax(1e-9)};
+}
+
+Extent extent_of_view(const View& view) {
+  Extent extent = extent_of(view.points);
+  extent.shaped = view.whole;
+  return extent;
 }
 
 struct Shaped {
@@ -45,6 +53,7 @@ void expect_small_denominator(ArrowSystem& system, const State& state, const Set
 }
 
 Shaped shape(const BoardShape& board, const Extent& extent, const Vector3d& mm) {
+  if (!extent.shaped) return {mm, Matrix3d::Zero()};
   const Vector2d u = (mm.head<2>() - extent.centre).cwiseQuotient(extent.half);
   const double fall_x = 1.0 - u.x() * u.x();
   const double fall_y = 1.0 - u.y() * u.y();
@@ -109,12 +118,12 @@ std::optional<ArrowSystem> linearise(const State& state, const std::vector<View>
   LinearPoint point;
   for (std::size_t i = 0; i < views.size(); ++i) {
     const View& view = views[i];
-    const Extent extent = extent_of(view.points);
+    const Extent extent = extent_of_view(view);
     for (std::size_t j = 0; j < view.points.size(); ++j) {
       if (!view.used[j]) continue;
       if (!linearise_corner(*lens, state, state.poses[i], extent, view.points[j], settings, point)) return std::nullopt;
-      const RobustLoss loss = cauchy_loss(point.residual.squaredNorm(), settings.cauchy_px);
-      system.add(point.residual, point.by_shared, i, point.by_pose, loss.weight);
+      const RobustLoss loss = cauchy_loss(view.weight[j] * point.residual.squaredNorm(), settings.cauchy_px);
+      system.add(point.residual, point.by_shared, i, point.by_pose, view.weight[j] * loss.weight);
       system.cost += loss.cost;
     }
   }
@@ -131,7 +140,7 @@ std::optional<FittedView> fitted_view(const State& state, const View& view, std:
   fitted.by_pose.resize(2 * count, 6);
   fitted.by_shared.resize(2 * count, shared_count(settings));
   fitted.residual_px.resize(2 * count);
-  const Extent extent = extent_of(view.points);
+  const Extent extent = extent_of_view(view);
   LinearPoint point;
   for (std::size_t j = 0; j < view.points.size(); ++j) {
     if (!view.used[j]) continue;
@@ -139,12 +148,14 @@ std::optional<FittedView> fitted_view(const State& state, const View& view, std:
       return std::nullopt;
     }
     const auto row = static_cast<Eigen::Index>(fitted.mm.size());
+    const double root = std::sqrt(view.weight[j]);
     for (const Eigen::Index axis : {0, 1}) {
-      fitted.by_pose.row(axis * count + row) = point.by_pose.row(axis);
-      fitted.by_shared.row(axis * count + row) = point.by_shared.row(axis);
-      fitted.residual_px[axis * count + row] = -point.residual[axis];
+      fitted.by_pose.row(axis * count + row) = root * point.by_pose.row(axis);
+      fitted.by_shared.row(axis * count + row) = root * point.by_shared.row(axis);
+      fitted.residual_px[axis * count + row] = -root * point.residual[axis];
     }
     fitted.mm.emplace_back(view.points[j].mm.head<2>());
+    fitted.root_weight.push_back(root);
   }
   return fitted;
 }
@@ -187,7 +198,7 @@ LeastSquaresSummary solve(State& state, const std::vector<View>& views, const Se
 }
 
 std::vector<Vector2d> residuals_px(const State& state, const Lens& lens, const View& view, std::size_t index) {
-  const Extent extent = extent_of(view.points);
+  const Extent extent = extent_of_view(view);
   std::vector<Vector2d> residuals;
   residuals.reserve(view.points.size());
   for (const SeenPoint& point : view.points) {

@@ -11,10 +11,13 @@
 
 namespace jigtrue::bundle {
 
-// One photo's points; the flags say which points take part.
+// One photo's points; the flags say which points take part. weight: of a point's squared distance, 1 for a usual point
+// (screen_views: relative_weights).
 struct View {
   std::vector<SeenPoint> points;
   std::vector<char> used;
+  std::vector<double> weight;
+  bool whole = true;  // its points span the sheet; of a part nobody knows where on the sheet it lies: it counts as flat
   [[nodiscard]] std::size_t used_count() const;
 };
 
@@ -45,7 +48,7 @@ struct Settings {
 [[nodiscard]] std::vector<int> all_lens_parameters(LensModel model);
 
 [[nodiscard]] LeastSquaresSummary solve(State& state, const std::vector<View>& views, const Settings& settings);
-// Normal equations at a state (weights all one, every point used); nothing when a point lies outside the lens's domain.
+// Normal equations at a state; nothing when a point lies outside the lens's domain.
 [[nodiscard]] std::optional<ArrowSystem> linearise(const State& state, const std::vector<View>& views,
                                                    const Settings& settings);
 

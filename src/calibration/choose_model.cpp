@@ -11,6 +11,8 @@ namespace jigtrue {
 namespace {
 
 constexpr std::size_t kMostFolds = 10;
+// A fold's fit starts where the fit to all photos ended: what is left of its descent is far below any photo's error.
+constexpr double kHeldOutDecrease = 1e-6;
 
 struct Mean {
   double mean = 0.0;
@@ -33,7 +35,15 @@ std::vector<Vector2d> places_mm(const std::vector<SeenPoint>& points) {
   return mm;
 }
 
-// Pose from the points on one side of a line, error on the others; sums are added to the view.
+std::vector<double> root_weights(const std::vector<SeenPoint>& points) {
+  std::vector<double> root;
+  root.reserve(points.size());
+  for (const SeenPoint& p : points) root.push_back(1.0 / p.sigma_px);
+  return root;
+}
+
+// Pose from the points on one side of a line, error on the others; sums are added to the view. sigma_px: 1 over the
+// root of a point's weight, which scales its rows and its error alike.
 bool foresee_half(const Lens& lens, const std::vector<SeenPoint>& points, const std::vector<char>& known,
                   const Rigid& start, double reach, HeldOutView& view) {
   std::vector<SeenPoint> half;
@@ -44,31 +54,38 @@ bool foresee_half(const Lens& lens, const std::vector<SeenPoint>& points, const 
   if (!pose) return false;
   const std::optional<MatrixXd> inverse = inverse_spd(pose->normal);
   if (!inverse) return true;
+  const std::vector<double> half_root = root_weights(half);
+  const std::vector<double> rest_root = root_weights(rest);
   const auto count = static_cast<Eigen::Index>(rest.size());
   MatrixXd by_pose(2 * count, 6);
   for (Eigen::Index i = 0; i < count; ++i) {
     const SeenPoint& point = rest[static_cast<std::size_t>(i)];
+    const double root = rest_root[static_cast<std::size_t>(i)];
     const Vector3d turned = pose->camera_from_body.rotation * point.mm;
     const std::optional<Projection> there = project_with_jacobian(lens, turned + pose->camera_from_body.translation);
     if (!there) return false;
     Eigen::Matrix<double, 2, 6> rows;
     rows << -there->by_point * cross_matrix(turned), there->by_point;
-    by_pose.row(i) = rows.row(0);
-    by_pose.row(count + i) = rows.row(1);
-    view.mean_square_px2 += (point.px - there->px).squaredNorm();
+    by_pose.row(i) = root * rows.row(0);
+    by_pose.row(count + i) = root * rows.row(1);
+    view.mean_square_px2 += root * root * (point.px - there->px).squaredNorm();
     view.foreseen_px.push_back(there->px);
   }
   // error of the rest: its own corners' less what the half's move the pose by, G = by_pose inverse Q^T
   const std::vector<Vector2d> half_mm = places_mm(half);
   const std::vector<Vector2d> rest_mm = places_mm(rest);
-  const double own = 2.0 * static_cast<double>(count);
   const MatrixXd answers = times(by_pose, *inverse);
-  view.by_alone += own + answers.cwiseProduct(by_pose).sum();
-  const MatrixXd& q = pose->by_pose;
-  const MatrixXd half_errors = transpose_times(q, both_axes(correlation(half_mm, half_mm, reach), q));
-  const MatrixXd common = times(both_axes(correlation(rest_mm, half_mm, reach), q), *inverse);
+  view.by_alone += 2.0 * static_cast<double>(count) + answers.cwiseProduct(by_pose).sum();
+  MatrixXd q = pose->by_pose;
+  for (Eigen::Index i = 0; i < q.rows(); ++i)
+    q.row(i) *= half_root[static_cast<std::size_t>(i % static_cast<Eigen::Index>(half.size()))];
+  const MatrixXd half_correlation = weighted(correlation(half_mm, half_mm, reach), half_root, half_root);
+  const MatrixXd half_errors = transpose_times(q, both_axes(half_correlation, q));
+  const MatrixXd rest_correlation = weighted(correlation(rest_mm, half_mm, reach), rest_root, half_root);
+  const MatrixXd common = times(both_axes(rest_correlation, q), *inverse);
+  for (const double root : rest_root) view.by_together += 2.0 * root * root;
   view.by_together +=
-      own - 2.0 * common.cwiseProduct(by_pose).sum() + times(answers, half_errors).cwiseProduct(answers).sum();
+      times(answers, half_errors).cwiseProduct(answers).sum() - 2.0 * common.cwiseProduct(by_pose).sum();
   return true;
 }
 
@@ -77,7 +94,7 @@ std::optional<HeldOutView> foresee_view(const Lens& lens, const bundle::View& se
   for (std::size_t i = 0; i < seen.points.size(); ++i) {
     if (!seen.used[i]) continue;
     points.push_back(seen.points[i]);
-    points.back().sigma_px = 1.0;
+    points.back().sigma_px = 1.0 / std::sqrt(seen.weight[i]);
   }
   if (points.empty()) return std::nullopt;
   const double reach = reach_mm(places_mm(points));
@@ -153,7 +170,7 @@ Outcome<HeldOut> cross_validate(const ModelFit& fit, const std::vector<bundle::V
     for (std::size_t k = fold; k < posed.size(); k += folds) {
       std::fill(others[posed[k]].used.begin(), others[posed[k]].used.end(), char{0});
     }
-    const Outcome<ModelFit> trained = fit_model_plainly(fit, others, false);
+    const Outcome<ModelFit> trained = fit_model_plainly(fit, others, false, kHeldOutDecrease);
     if (!trained) return Failure{"with some photos left out, " + trained.reason()};
     const bundle::State& state = trained->state;
     const Lens lens = make_lens(state.model, state.width_px, state.height_px, state.lens);

@@ -8,7 +8,7 @@ namespace jigtrue {
 // One left-out photo: its corners as foreseen from the other half of its board.
 struct HeldOutView {
   std::vector<Vector2d> foreseen_px;  // the same corners in the same order for every model; empty: not looked at
-  double mean_square_px2 = 0.0;       // of the distance to where they were seen
+  double mean_square_px2 = 0.0;       // of the distance to where they were seen, by the corners' weights
   double by_alone = 0.0;              // what of that, corners that err alone by 1 px would give; and together
   double by_together = 0.0;
 };

@@ -27,7 +27,8 @@ struct Errors {
 };
 double trace_of_errors(const Errors& a, const Errors& b, double corners) {
   if (a.correlation != nullptr && b.correlation != nullptr) return 2.0 * a.correlation->squaredNorm();
-  return 2.0 * corners;  // a correlation matrix has ones on its diagonal
+  const MatrixXd* one = a.correlation != nullptr ? a.correlation : b.correlation;
+  return 2.0 * (one != nullptr ? one->trace() : corners);
 }
 
 // A photo once its pose has taken up what it can.
@@ -43,7 +44,7 @@ Reduced reduce(const FittedView& view) {
   Reduced r;
   r.pose = orthonormal_basis(view.by_pose);
   r.shared = view.by_shared - times(r.pose, transpose_times(r.pose, view.by_shared));
-  r.correlation = correlation(view.mm, view.mm, reach_mm(view.mm));
+  r.correlation = weighted(correlation(view.mm, view.mm, reach_mm(view.mm)), view.root_weight, view.root_weight);
   r.residual_px = view.residual_px;
   r.corners = static_cast<double>(view.mm.size());
   return r;
@@ -126,6 +127,12 @@ MatrixXd correlation(const std::vector<Vector2d>& a, const std::vector<Vector2d>
       k(i, j) = std::exp(-0.5 * d * d);
     }
   return k;
+}
+
+MatrixXd weighted(MatrixXd correlation, const std::vector<double>& a_root, const std::vector<double>& b_root) {
+  for (std::size_t i = 0; i < a_root.size(); ++i) correlation.row(static_cast<Eigen::Index>(i)) *= a_root[i];
+  for (std::size_t j = 0; j < b_root.size(); ++j) correlation.col(static_cast<Eigen::Index>(j)) *= b_root[j];
+  return correlation;
 }
 
 MatrixXd both_axes(const MatrixXd& correlation, const MatrixXd& rows) {

@@ -23,17 +23,22 @@ struct CornerNoise {
   double together_px = 0.0;  // one axis
 };
 
-// One photo as it was fitted. Rows: x of every corner, then y of every corner.
+// One photo as it was fitted. Rows: x of every corner, then y of every corner, each times the root of the corner's
+// weight: a corner of weight w errs by alone / sqrt(w) for itself.
 struct FittedView {
-  std::vector<Vector2d> mm;  // on the board
-  MatrixXd by_pose;          // d px / d pose, 2n x 6
-  MatrixXd by_shared;        // d px / d what all photos share (lens, board), 2n x m
-  VectorXd residual_px;      // 2n
+  std::vector<Vector2d> mm;         // on the board
+  MatrixXd by_pose;                 // d px / d pose, 2n x 6
+  MatrixXd by_shared;               // d px / d what all photos share (lens, board), 2n x m
+  VectorXd residual_px;             // 2n
+  std::vector<double> root_weight;  // n; empty: all one
 };
 
 [[nodiscard]] double reach_mm(const std::vector<Vector2d>& board);
 // exp(-d^2 / (2 reach^2)) of every a with every b.
 [[nodiscard]] MatrixXd correlation(const std::vector<Vector2d>& a, const std::vector<Vector2d>& b, double reach);
+// Of a's corners with b's, in rows that weights have scaled.
+[[nodiscard]] MatrixXd weighted(MatrixXd correlation, const std::vector<double>& a_root,
+                                const std::vector<double>& b_root);
 // correlation * rows, for the rows of x and for those of y.
 [[nodiscard]] MatrixXd both_axes(const MatrixXd& correlation, const MatrixXd& rows);
 

@@ -17,7 +17,8 @@ constexpr double kShortestFocal = 0.2;
 constexpr double kLongestFocal = 4.0;
 constexpr double kFocalStep = 1.2;
 constexpr std::size_t kStartsTried = 2;
-constexpr int kPoseIterations = 12;  // enough to compare starts; the poses are refined with the lens later
+constexpr double kSettledScore_px = 0.5;  // no wrong valley fits all photos so well
+constexpr int kPoseIterations = 12;       // enough to compare starts; the poses are refined with the lens later
 // A Cauchy scale of twice the median distance: good corners keep four fifths of their weight and more.
 constexpr double kCauchyPerMedian = 2.0;
 constexpr double kSmallestCauchy_px = 0.02;
@@ -57,6 +58,15 @@ double pose_views(ModelFit& fit, const std::vector<bundle::View>& views) {
   return median_or_infinity(rms);
 }
 
+// Enough of the views to compare starts on, from all of the set.
+std::vector<bundle::View> some_of(const std::vector<bundle::View>& views) {
+  constexpr std::size_t kViewsCompared = 7;
+  const std::size_t step = (views.size() + kViewsCompared - 1) / kViewsCompared;
+  std::vector<bundle::View> some;
+  for (std::size_t i = 0; i < views.size(); i += std::max<std::size_t>(step, 1)) some.push_back(views[i]);
+  return some;
+}
+
 std::vector<bundle::View> posed_views(const ModelFit& fit, const std::vector<bundle::View>& views) {
   std::vector<bundle::View> posed = views;
   for (std::size_t i = 0; i < posed.size(); ++i) {
@@ -72,6 +82,19 @@ double robust_scale(ModelFit& fit, const std::vector<bundle::View>& views) {
     if (std::isfinite(m)) medians.push_back(m);
   }
   return medians.empty() ? 1.0 : std::max(kSmallestCauchy_px, kCauchyPerMedian * median_or_infinity(medians));
+}
+
+// All free parameters at once, twice: poses that the first round makes possible take part in the second.
+void refine_all(ModelFit& fit, const std::vector<bundle::View>& views) {
+  for (int round = 0; round < 2; ++round) {
+    pose_views(fit, views);
+    bundle::Settings settings;
+    settings.free_lens = fit.free_lens;
+    settings.cauchy_px = robust_scale(fit, views);
+    settings.relative_decrease = kRoughly;
+    (void)bundle::solve(fit.state, posed_views(fit, views), settings);
+  }
+  measure_distances(fit, views);
 }
 
 // Focal length first, then the principal point, then everything: each stage starts near its own valley's floor.
@@ -91,20 +114,25 @@ void refine_in_stages(ModelFit& fit, const std::vector<bundle::View>& views) {
     settings.relative_decrease = kRoughly;
     (void)bundle::solve(fit.state, posed_views(fit, views), settings);
   }
-  for (int round = 0; round < 2; ++round) {
-    pose_views(fit, views);
-    bundle::Settings settings;
-    settings.free_lens = fit.free_lens;
-    settings.cauchy_px = robust_scale(fit, views);
-    settings.relative_decrease = kRoughly;
-    (void)bundle::solve(fit.state, posed_views(fit, views), settings);
-  }
-  measure_distances(fit, views);
+  refine_all(fit, views);
 }
 
 }  // namespace
 
 double median_or_infinity(std::vector<double> values) { return median(std::move(values)).value_or(kInfinity); }
+
+void pose_left_out(ModelFit& fit, const std::vector<bundle::View>& views) {
+  const Outcome<Lens> lens = try_make_lens(fit.state.model, fit.state.width_px, fit.state.height_px, fit.state.lens);
+  for (std::size_t i = 0; i < views.size(); ++i) {
+    if (!lens || views[i].used_count() > 0) continue;
+    const Outcome<Rigid> first = plane_pose_from_rays(*lens, views[i].points);
+    const Outcome<ViewPose> pose =
+        first ? refine_pose(*lens, views[i].points, *first) : Outcome<ViewPose>(first.failure());
+    fit.has_pose[i] = pose ? 1 : 0;
+    if (pose) fit.state.poses[i] = pose->camera_from_body;
+  }
+  measure_distances(fit, views);
+}
 
 void measure_distances(ModelFit& fit, const std::vector<bundle::View>& views) {
   fit.distance_px.assign(views.size(), {});
@@ -122,20 +150,32 @@ void measure_distances(ModelFit& fit, const std::vector<bundle::View>& views) {
 }
 
 Outcome<ModelFit> fit_model_robustly(LensModel model, const std::vector<int>& free_lens,
-                                     const std::vector<bundle::View>& views, int width_px, int height_px) {
+                                     const std::vector<bundle::View>& views, int width_px, int height_px,
+                                     const ModelFit* leaner) {
+  if (leaner != nullptr && median_or_infinity(leaner->view_median_px) < kSettledScore_px) {
+    ModelFit fit = *leaner;
+    fit.state.model = model;
+    fit.free_lens = free_lens;
+    fit.state.lens = VectorXd::Zero(4 + distortion_count(model));
+    fit.state.lens.head(leaner->state.lens.size()) = leaner->state.lens;
+    refine_all(fit, views);
+    return fit;
+  }
   struct Start {
     double score;
     ModelFit fit;
   };
   std::vector<Start> starts;
   const double longer = std::max(width_px, height_px);
+  const std::vector<bundle::View> some = some_of(views);
   for (double f = kShortestFocal; f <= kLongestFocal; f *= kFocalStep) {
     ModelFit fit;
     fit.state = {model, width_px, height_px, plain_parameters(model, f * longer, width_px, height_px), {}, {}};
     fit.free_lens = free_lens;
     fit.state.poses.resize(views.size());
     fit.has_pose.assign(views.size(), 0);
-    const double score = pose_views(fit, views);
+    const double score = pose_views(fit, some);
+    fit.has_pose.assign(views.size(), 0);  // those were of other views
     if (std::isfinite(score)) starts.push_back({score, std::move(fit)});
   }
   std::stable_sort(starts.begin(), starts.end(), [](const Start& a, const Start& b) { return a.score < b.score; });
@@ -143,6 +183,7 @@ Outcome<ModelFit> fit_model_robustly(LensModel model, const std::vector<int>& fr
   std::optional<ModelFit> best;
   double best_score = kInfinity;
   for (Start& start : starts) {
+    if (best_score < kSettledScore_px) break;
     refine_in_stages(start.fit, views);
     const double score = median_or_infinity(start.fit.view_median_px);
     // a later start must be clearly better: equal ends differ by rounding only
@@ -155,13 +196,14 @@ Outcome<ModelFit> fit_model_robustly(LensModel model, const std::vector<int>& fr
   return *best;
 }
 
-Outcome<ModelFit> fit_model_plainly(const ModelFit& start, const std::vector<bundle::View>& views,
-                                    bool fit_board_shape) {
+Outcome<ModelFit> fit_model_plainly(const ModelFit& start, const std::vector<bundle::View>& views, bool fit_board_shape,
+                                    double relative_decrease) {
   ModelFit fit = start;
   const std::vector<bundle::View> posed = posed_views(fit, views);
   bundle::Settings settings;
   settings.free_lens = fit.free_lens;
   settings.max_iterations = 200;
+  settings.relative_decrease = relative_decrease;
   LeastSquaresSummary summary = bundle::solve(fit.state, posed, settings);
   if (fit_board_shape && summary.reason != StopReason::not_allowed) {
     settings.free_board = true;
@@ -176,8 +218,9 @@ Outcome<ModelFit> fit_model_plainly(const ModelFit& start, const std::vector<bun
   for (std::size_t i = 0; i < posed.size(); ++i) {
     for (std::size_t j = 0; j < posed[i].points.size(); ++j) {
       if (!posed[i].used[j]) continue;
+      const Vector3d& mm = posed[i].points[j].mm;
       const Vector3d p =
-          fit.state.poses[i] * bundle::shaped_point(fit.state.board, posed[i].points, posed[i].points[j].mm);
+          fit.state.poses[i] * (posed[i].whole ? bundle::shaped_point(fit.state.board, posed[i].points, mm) : mm);
       farthest = std::max(farthest, std::atan2(p.head<2>().norm(), p.z()));
     }
   }

@@ -13,20 +13,49 @@ namespace {
 
 constexpr JsonForm kLensForm{"a lens file", "jigtrue.lens/1", "make it again with the lens command"};
 constexpr double kPxStep = 1e-4;
+constexpr double kSigmaStep = 1e-5;
 
-Json photo_json(const PhotoFit& photo) {
-  Json json = {{"file", photo.file}, {"used", photo.used}, {"rms_px", rounded(photo.rms_px, 1e-6)}};
+// Whose corner each point is, in squares from the board's first inner corner.
+std::vector<GridPlace> places_of(const std::vector<SeenPoint>& points, const BoardSpec& board) {
+  std::vector<GridPlace> places;
+  for (const SeenPoint& p : points) {
+    const Vector2d at = p.mm.head<2>() / board.square_mm;
+    places.push_back({static_cast<int>(std::lround(at.x())) - 1, static_cast<int>(std::lround(at.y())) - 1});
+  }
+  return places;
+}
+
+bool every_corner_in_order(const std::vector<GridPlace>& places, const BoardSpec& board) {
+  BoardCorners whole;
+  whole.board = board;
+  if (static_cast<int>(places.size()) != board.corner_count()) return false;
+  for (std::size_t i = 0; i < places.size(); ++i)
+    if (places[i] != whole.place(i)) return false;
+  return true;
+}
+
+Json photo_json(const PhotoFit& photo, const BoardSpec& board) {
+  Json json = {{"file", photo.file}, {"used", photo.used}};
+  // a photo that no pose fits has no error to tell
+  json["rms_px"] = photo.residuals_px.empty() ? Json() : Json(rounded(photo.rms_px, 1e-6));
   if (!photo.used) json["reason"] = photo.reason;
   if (photo.points.empty()) return json;
   Json corners = Json::array();
+  Json sigma = Json::array();
   Json left_out = Json::array();
   for (std::size_t i = 0; i < photo.points.size(); ++i) {
     corners.push_back({rounded(photo.points[i].px.x(), kPxStep), rounded(photo.points[i].px.y(), kPxStep)});
+    sigma.push_back(rounded(photo.points[i].sigma_px, kSigmaStep));
     if (photo.used && !photo.point_used[i]) left_out.push_back(i);
   }
   if (!left_out.empty()) json["corners_left_out"] = left_out;
   if (photo.used) json["camera_from_board"] = json_of(photo.camera_from_board);
   json["corners_px"] = corners;  // in the board's order: row by row from the origin
+  json["corners_sigma_px"] = sigma;
+  const std::vector<GridPlace> places = places_of(photo.points, board);
+  if (every_corner_in_order(places, board)) return json;
+  json["corners_at"] = Json::array();  // column and row of each
+  for (const GridPlace& place : places) json["corners_at"].push_back({place.column, place.row});
   return json;
 }
 
@@ -83,7 +112,7 @@ std::string lens_json(const LensFit& fit, const LensFitOptions& options, const L
   for (const ModelTrial& trial : fit.trials) json["comparison"].push_back(trial_json(trial));
   json["notes"] = fit.notes;
   json["photos"] = Json::array();
-  for (const PhotoFit& photo : fit.photos) json["photos"].push_back(photo_json(photo));
+  for (const PhotoFit& photo : fit.photos) json["photos"].push_back(photo_json(photo, notes.board));
   if (notes.orientation != 0) json["orientation"] = notes.orientation;
   json["created"] = notes.created;
   json["software"] = notes.software;
@@ -112,7 +141,7 @@ std::vector<ModelHeldOut> read_comparison(const JsonField& field) {
   for (std::size_t i = 0; i < field.size(); ++i) {
     const JsonField trial = field[i];
     const std::optional<LensModel> model = lens_model_from_string(trial["model"].text());
-    if (!model) trial["model"].fail("must be one of radial5, rational8, equidistant4");
+    if (!model) trial["model"].fail("must be one of radial2, radial5, rational8, equidistant4");
     if (trial.has("held_out_px")) list.push_back({*model, trial["held_out_px"].not_negative()});
   }
   return list;
@@ -138,7 +167,7 @@ LensRecord read_lens_fields(const JsonField& root) {
   const int height_px = size[1].positive_integer();
   const JsonField model_field = root["model"];
   const std::optional<LensModel> model = lens_model_from_string(model_field.text());
-  if (!model) model_field.fail("must be one of radial5, rational8, equidistant4");
+  if (!model) model_field.fail("must be one of radial2, radial5, rational8, equidistant4");
   const std::vector<std::string> names = parameter_names(*model);
   const auto count = static_cast<Eigen::Index>(names.size());
   const JsonField parameters = root["parameters"];
@@ -168,8 +197,8 @@ LensRecord read_lens_fields(const JsonField& root) {
   const JsonField photos = root["photos"];
   for (std::size_t i = 0; i < photos.size(); ++i) {
     (void)photos[i]["file"].text();
-    (void)photos[i]["used"].yes();
-    (void)photos[i]["rms_px"].not_negative();
+    const bool used = photos[i]["used"].yes();
+    if (used || !photos[i]["rms_px"].is_null()) (void)photos[i]["rms_px"].not_negative();
   }
   record.json = root.dump();
   return record;
@@ -216,8 +245,18 @@ LensPhoto photo_of(const JsonField& field, const BoardSpec& board, int width_px,
   BoardCorners found;
   found.board = board;
   for (std::size_t i = 0; i < corners.size(); ++i) found.px.emplace_back(corners[i].numbers(2));
-  if (static_cast<int>(found.px.size()) != board.corner_count()) {
+  if (field.has("corners_at")) {
+    const JsonField places = field["corners_at"];
+    if (places.size() != found.px.size()) places.fail("must hold a place for each of the corners");
+    for (std::size_t i = 0; i < found.px.size(); ++i) found.places.push_back(read_grid_place(places[i]));
+    found.whole = false;
+  } else if (static_cast<int>(found.px.size()) != board.corner_count()) {
     corners.fail("must hold " + std::to_string(board.corner_count()) + " corners");
+  }
+  if (field.has("corners_sigma_px")) {
+    const JsonField sigma = field["corners_sigma_px"];
+    if (sigma.size() != found.px.size()) sigma.fail("must hold a number for each of the corners");
+    for (std::size_t i = 0; i < found.px.size(); ++i) found.sigma_px.push_back(sigma[i].positive());
   }
   photo.corners = std::move(found);
   return photo;
@@ -237,8 +276,8 @@ BoardSpec read_board_field(const JsonField& field) {
   const JsonField squares = field["squares"];
   if (squares.size() != 2) squares.fail("must hold columns and rows");
   const BoardSpec board{squares[0].positive_integer(), squares[1].positive_integer(), field["square_mm"].positive()};
-  if (board.rows < 3 || board.columns < board.rows || board.columns > 100 || (board.columns + board.rows) % 2 == 0) {
-    squares.fail("must be a board's: 3 to 100, one even and one odd, the larger first");
+  if (board.rows < 3 || board.columns < board.rows || board.columns > 100) {
+    squares.fail("must be a board's: 3 to 100, the larger first");
   }
   return board;
 }

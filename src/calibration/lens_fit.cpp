@@ -22,8 +22,10 @@ constexpr int kScreeningRounds = 3;
 constexpr std::size_t kManyPhotos = 8;
 // Chance alone takes eight photos to 1.4 once in a thousand times (drawn from the model of their errors).
 constexpr double kContradiction = 1.5;
-// A focal length known to no better than this says that the boards were all held alike.
-constexpr double kWorstFocal = 0.02;
+// A focal length known to no better than this says that the boards were all held alike: told. What is left open is
+// carried along as a covariance, which is right while the map is straight over it; beyond this it states no bound.
+constexpr double kWeakFocal = 0.01;
+constexpr double kWorstFocal = 0.15;
 
 struct Trial {
   ModelTrial shown;
@@ -41,16 +43,32 @@ std::size_t count_used(const std::vector<bundle::View>& views) {
 std::vector<bundle::View> keep_screened(const Screening& screening, std::vector<bundle::View> views) {
   for (std::size_t i = 0; i < views.size(); ++i) {
     views[i].used = screening.point_used[i];
-    if (!screening.view_reason[i].empty()) std::fill(views[i].used.begin(), views[i].used.end(), char{0});
+    if (screening.verdict[i] != Verdict::used) std::fill(views[i].used.begin(), views[i].used.end(), char{0});
   }
   return views;
+}
+
+std::string reason_of(Verdict verdict) {
+  switch (verdict) {
+    case Verdict::used:
+      return {};
+    case Verdict::no_view:
+      return "its corners fit no view of a flat board through the lens that the other photos show";
+    case Verdict::contradicts:
+      return "its corners do not lie where the other photos' lens puts them; is the board bent, moving or partly "
+             "hidden there?";
+    case Verdict::few_corners:
+      return "too few of its corners lie where the other photos' lens puts them";
+  }
+  return {};
 }
 
 void require_enough(std::size_t count, const Screening* screening, const std::vector<LensView>& views) {
   if (count >= kFewestPhotos) return;
   std::string why;
   for (std::size_t i = 0; screening != nullptr && i < views.size(); ++i) {
-    if (!screening->view_reason[i].empty()) why += "; " + views[i].file + ": " + screening->view_reason[i];
+    const std::string reason = reason_of(screening->verdict[i]);
+    if (!reason.empty()) why += "; " + views[i].file + ": " + reason;
   }
   throw input_error("lens",
                     format("%zu usable photos of the board, at least %zu are needed", count, kFewestPhotos) + why,
@@ -101,20 +119,24 @@ std::vector<int> free_parameters(LensModel model, const LensFitOptions& options)
 Screening fit_photos(std::vector<Trial>& trials, std::vector<bundle::View>& views, const std::vector<LensView>& named,
                      int width_px, int height_px, const LensFitOptions& options) {
   std::vector<ModelFit> fits;
+  const ModelFit* leaner = nullptr;  // of the pinhole models: each goes on from the one with fewer terms
   for (Trial& trial : trials) {
-    Outcome<ModelFit> fit =
-        fit_model_robustly(trial.shown.model, free_parameters(trial.shown.model, options), views, width_px, height_px);
+    const bool pinhole = trial.shown.model != LensModel::equidistant4;
+    Outcome<ModelFit> fit = fit_model_robustly(trial.shown.model, free_parameters(trial.shown.model, options), views,
+                                               width_px, height_px, pinhole ? leaner : nullptr);
     if (!fit) {
       trial.shown.remark = "rejected: " + fit.reason();
       continue;
     }
     fits.push_back(*fit);
     trial.fit = std::move(fit).value();
+    if (pinhole) leaner = &*trial.fit;
   }
   if (fits.empty()) {
     throw input_error("lens", "no lens model fits these photos",
                       "check that --board counts squares (columns x rows x size) and that the board is flat");
   }
+  weigh_points(fits, views);
   const std::vector<bundle::View> all = views;
   Screening screening;
   for (int round = 0; round < kScreeningRounds; ++round) {
@@ -137,6 +159,7 @@ Screening fit_photos(std::vector<Trial>& trials, std::vector<bundle::View>& view
         trial.shown.remark = "rejected: " + fit.reason();
         continue;
       }
+      pose_left_out(*fit, views);
       fits.push_back(*fit);
       trial.fit = std::move(fit).value();
     }
@@ -189,7 +212,9 @@ std::size_t choose(std::vector<Trial>& trials, const std::vector<bundle::View>& 
     trials[i].shown.held_out_ratio = std::exp(ratio.mean);
     trials[i].shown.held_out_ratio_se = std::exp(ratio.mean) * ratio.standard_error;
     trials[i].as_good = i == best || ratio.mean <= ratio.standard_error;
-    trials[i].not_worse = i == best || ratio.mean <= 2.0 * ratio.standard_error;
+    // what only leaves terms out is no other opinion of the lens unless it is as good
+    const double errors = trials[i].shown.model == LensModel::radial2 ? 1.0 : 2.0;
+    trials[i].not_worse = i == best || ratio.mean <= errors * ratio.standard_error;
     // a map that ends inside the picture is of less use than one that covers it
     const auto rank = [&](std::size_t k) {
       return std::pair(!reaches_whole_picture(lens_of(*trials[k].fit)), distortion_count(trials[k].shown.model));
@@ -254,7 +279,7 @@ void describe_photos(LensFit& result, const ModelFit& fit, const std::vector<bun
     photo.file = named[i].file;
     photo.points = views[i].points;
     photo.point_used = views[i].used;
-    photo.reason = screening.view_reason[i];
+    photo.reason = reason_of(screening.verdict[i]);
     photo.used = views[i].used_count() > 0;
     if (fit.has_pose[i]) {
       photo.camera_from_board = fit.state.poses[i];
@@ -315,8 +340,14 @@ struct Choice {
 
 Choice choose_lens(const std::vector<LensView>& named, int width_px, int height_px, const LensFitOptions& options) {
   Choice choice;
-  for (const LensView& view : named) choice.views.push_back({view.points, std::vector<char>(view.points.size(), 1)});
-  for (const LensModel model : {LensModel::equidistant4, LensModel::radial5, LensModel::rational8}) {
+  for (const LensView& view : named) {
+    const std::size_t count = view.points.size();
+    choice.views.push_back({view.points, std::vector<char>(count, 1), std::vector<double>(count, 1.0), view.whole});
+  }
+  // Tangential terms and k3 take for the lens what few or like-tilted photos leave open: focal lengths then come off by
+  // a per cent. Two radial terms alone are therefore tried as well.
+  for (const LensModel model :
+       {LensModel::equidistant4, LensModel::radial2, LensModel::radial5, LensModel::rational8}) {
     if (options.model && *options.model != model) continue;
     choice.trials.emplace_back();
     choice.trials.back().shown.model = model;
@@ -341,6 +372,8 @@ std::vector<FittedView> fitted_views(const ModelFit& fit, const std::vector<bund
 
 // The sheet's shape fitted along with the lens, where the photos show that it has one.
 std::optional<bundle::BoardShape> shape_that_shows(const Choice& flat) {
+  const auto tells = [](const bundle::View& view) { return view.whole && view.used_count() > 0; };
+  if (std::none_of(flat.views.begin(), flat.views.end(), tells)) return std::nullopt;
   const Outcome<ModelFit> fit = fit_model_plainly(flat.fit(), flat.views, true);
   if (!fit) return std::nullopt;
   bundle::Settings settings;
@@ -363,7 +396,8 @@ std::optional<Choice> choose_in_shape(const Choice& flat, const bundle::BoardSha
                                       const std::vector<LensView>& named, int width_px, int height_px,
                                       const LensFitOptions& options) {
   std::vector<LensView> shaped = named;
-  for (LensView& view : shaped) view.points = in_shape(view.points, shape);
+  for (LensView& view : shaped)
+    if (view.whole) view.points = in_shape(view.points, shape);
   Choice choice = choose_lens(shaped, width_px, height_px, options);
   const double before = flat.trials[flat.chosen].shown.held_out_px;
   const double after = choice.trials[choice.chosen].shown.held_out_px;
@@ -431,12 +465,13 @@ LensFit fit_lens_to_views(const std::vector<LensView>& named, int width_px, int 
   result.covariance = spread_out(shared.covariance, fit.free_lens, lens_count);
   result.white_covariance = spread_out(result.sigma0_px * result.sigma0_px * *inverse, fit.free_lens, lens_count);
   const double focal_sigma = std::sqrt(std::max(result.covariance(0, 0), result.covariance(1, 1)));
-  if (focal_sigma > kWorstFocal * result.lens.focal_px().minCoeff()) {
-    throw input_error(
-        "lens",
-        format("the photos leave the focal length open (%.0f +/- %.0f px)", result.lens.parameters[0], focal_sigma),
-        remedy);
-  }
+  const std::string focal = format("the focal length open (%.0f +/- %.0f px)", result.lens.parameters[0], focal_sigma);
+  if (focal_sigma > kWorstFocal * result.lens.focal_px().minCoeff())
+    throw input_error("lens", "the photos leave " + focal, remedy);
+  if (focal_sigma > kWeakFocal * result.lens.focal_px().minCoeff())
+    result.notes.push_back("The photos leave " + focal +
+                           ": what is measured carries that uncertainty. Boards tilted by 30 to 45 degrees towards "
+                           "every side settle it.");
   if (free_board) {
     result.board_shape = board_shape_fit(fit.state.board, shared.covariance, fit.free_lens, lens_count);
     for (std::string& note : shape_notes(*result.board_shape)) result.notes.push_back(std::move(note));
@@ -478,6 +513,37 @@ std::string unusable(const LensPhoto& photo, int width_px, int height_px, const 
   return {};
 }
 
+bool spans_whole_board(const BoardCorners& corners) {
+  GridPlace least = corners.place(0);
+  GridPlace greatest = least;
+  for (std::size_t i = 1; i < corners.px.size(); ++i) {
+    const GridPlace place = corners.place(i);
+    least = {std::min(least.column, place.column), std::min(least.row, place.row)};
+    greatest = {std::max(greatest.column, place.column), std::max(greatest.row, place.row)};
+  }
+  return least == GridPlace{0, 0} &&
+         greatest == GridPlace{corners.board.inner_columns() - 1, corners.board.inner_rows() - 1};
+}
+
+// What keeps more photos out than serve: a board of other counts, whichever parts of it pass for the declared one's;
+// and what is the same for every photo.
+std::string said_by_most(const std::vector<LensPhoto>& photos, std::size_t serving) {
+  const auto saying = [&](const Failure& failure) {
+    return static_cast<std::size_t>(std::count_if(photos.begin(), photos.end(), [&](const LensPhoto& photo) {
+      return !photo.corners && photo.corners.failure().text == failure.text;
+    }));
+  };
+  for (const LensPhoto& photo : photos) {
+    if (photo.corners) continue;
+    const Failure& failure = photo.corners.failure();
+    const std::size_t count = saying(failure);
+    const bool all = count == photos.size() && count > 1;
+    if (!all && !(failure.code == FailureCode::another_board && count > std::max<std::size_t>(serving, 1))) continue;
+    return (all ? "every photo: " : format("%zu of %zu photos: ", count, photos.size())) + failure.text;
+  }
+  return {};
+}
+
 // The size that most of the photos with a board have.
 std::pair<int, int> common_size(const std::vector<LensPhoto>& photos) {
   std::pair<int, int> best{0, 0};
@@ -504,18 +570,15 @@ LensFit fit_lens(const std::vector<LensPhoto>& photos, const LensFitOptions& opt
   for (std::size_t i = 0; i < photos.size(); ++i) {
     reasons.push_back(unusable(photos[i], width_px, height_px, photos, i));
     if (!reasons.back().empty()) continue;
-    views.push_back({photos[i].file, board_points(*photos[i].corners)});
+    views.push_back({photos[i].file, board_points(*photos[i].corners), spans_whole_board(*photos[i].corners)});
+  }
+  if (const std::string most = said_by_most(photos, views.size()); !most.empty()) {
+    throw input_error("lens", most,
+                      "check that --board counts squares, not corners, along both sides, and that the photos show it");
   }
   if (views.size() < kFewestPhotos) {
     const std::string few =
         format("%zu usable photos of the board, at least %zu are needed", views.size(), kFewestPhotos);
-    const bool all_alike = photos.size() > 1 && views.empty() &&
-                           std::all_of(reasons.begin(), reasons.end(), [&](const auto& r) { return r == reasons[0]; });
-    if (all_alike) {
-      throw input_error(
-          "lens", few + "; every one: " + reasons[0],
-          "check that --board counts squares, not corners, along both sides, and that the photos show it");
-    }
     std::string listed;
     for (std::size_t i = 0; i < photos.size(); ++i) {
       if (!reasons[i].empty()) listed += "; " + photos[i].file + ": " + reasons[i];

@@ -1,9 +1,10 @@
 #include "calibration/screen_views.hpp"
 
+#include "jigtrue/base/median.hpp"
+
 #include <algorithm>
 #include <cmath>
-
-#include "calibration/format.hpp"
+#include <limits>
 
 namespace jigtrue {
 
@@ -19,6 +20,7 @@ constexpr double kSigmaPerMedian = 1.0 / 1.1774;
 constexpr double kPointSigmas = 5.0;
 constexpr double kNegligiblePoint_px = 0.05;
 constexpr double kMostOutliers = 0.3;
+constexpr std::ptrdiff_t kFewestCorners = 8;  // sixteen coordinates, six of which the pose takes up
 
 double typical(const ModelFit& fit) {
   std::vector<double> finite;
@@ -28,57 +30,60 @@ double typical(const ModelFit& fit) {
   return median_or_infinity(finite);
 }
 
+Verdict judge_view(const std::vector<ModelFit>& fits, const std::vector<double>& usual, std::size_t view) {
+  bool posed = false;
+  for (std::size_t k = 0; k < fits.size(); ++k) {
+    const double own = fits[k].view_median_px[view];
+    posed = posed || std::isfinite(own);
+    if (own <= std::max(kViewFactor * usual[k], kNegligible_px)) return Verdict::used;
+  }
+  return posed ? Verdict::contradicts : Verdict::no_view;
+}
+
 }  // namespace
 
 Screening screen_views(const std::vector<ModelFit>& fits, const std::vector<bundle::View>& views) {
+  std::vector<double> usual;
+  usual.reserve(fits.size());
+  for (const ModelFit& fit : fits) usual.push_back(typical(fit));
   Screening result;
-  result.view_reason.resize(views.size());
   for (std::size_t i = 0; i < views.size(); ++i) {
-    bool far_everywhere = true;
-    bool posed_somewhere = false;
-    double nearest = 0.0;
-    double others = 0.0;
-    for (const ModelFit& fit : fits) {
-      const double own = fit.view_median_px[i];
-      const double usual = typical(fit);
-      const bool far_out = !(own <= std::max(kViewFactor * usual, kNegligible_px));
-      far_everywhere = far_everywhere && far_out;
-      if (std::isfinite(own) && (!posed_somewhere || own < nearest)) {
-        posed_somewhere = true;
-        nearest = own;
-        others = usual;
-      }
-    }
-    if (far_everywhere) {
-      result.view_reason[i] =
-          posed_somewhere
-              ? format(
-                    "its corners lie %.2f px from where the other photos put them (those: %.2f px); is the board bent, "
-                    "moving or partly hidden there?",
-                    nearest, others)
-              : "its corners fit no view of a flat board through the lens that the other photos show";
-    }
-    std::vector<char> used(views[i].points.size(), 1);
-    std::size_t left_out = 0;
+    Verdict verdict = judge_view(fits, usual, i);
+    std::vector<char> used(views[i].points.size(), 0);
     for (std::size_t j = 0; j < used.size(); ++j) {
-      bool far_out = true;
-      for (const ModelFit& fit : fits) {
-        const double usual = std::max(typical(fit), fit.view_median_px[i]) * kSigmaPerMedian;
-        const double limit = std::max(kPointSigmas * usual, kNegligiblePoint_px);
-        far_out = far_out && !(fit.distance_px[i][j] <= limit);
+      const double root = std::sqrt(views[i].weight[j]);
+      for (std::size_t k = 0; k < fits.size(); ++k) {
+        const double sigma = std::max(usual[k], fits[k].view_median_px[i]) * kSigmaPerMedian;
+        const double limit = std::max(kPointSigmas * sigma, kNegligiblePoint_px);
+        if (root * fits[k].distance_px[i][j] <= limit) used[j] = 1;
       }
-      if (!far_out) continue;
-      used[j] = 0;
-      ++left_out;
     }
-    if (result.view_reason[i].empty() &&
-        static_cast<double>(left_out) > kMostOutliers * static_cast<double>(used.size())) {
-      result.view_reason[i] = format("%.0f of its %.0f corners lie far from where they belong",
-                                     static_cast<double>(left_out), static_cast<double>(used.size()));
-    }
+    const auto kept = std::count(used.begin(), used.end(), char{1});
+    if (verdict == Verdict::used &&
+        static_cast<double>(kept) < (1.0 - kMostOutliers) * static_cast<double>(used.size()))
+      verdict = Verdict::contradicts;
+    else if (verdict == Verdict::used && kept < kFewestCorners)
+      verdict = Verdict::few_corners;
+    result.verdict.push_back(verdict);
     result.point_used.push_back(std::move(used));
   }
   return result;
+}
+
+void weigh_points(const std::vector<ModelFit>& fits, std::vector<bundle::View>& views) {
+  std::vector<double> variances;
+  for (const bundle::View& view : views)
+    for (const SeenPoint& p : view.points) variances.push_back(p.sigma_px * p.sigma_px);
+  const double usual = median_or_infinity(variances);
+  double left_px = std::numeric_limits<double>::infinity();
+  for (const ModelFit& fit : fits) left_px = std::min(left_px, typical(fit) * kSigmaPerMedian);
+  // A corner's sigma is itself an estimate, good to a fifth or so: none is believed to be much surer than the usual
+  // one.
+  constexpr double kLeastCommon = 0.25;
+  const double common = std::max(left_px * left_px - usual, kLeastCommon * usual);
+  for (bundle::View& view : views)
+    for (std::size_t j = 0; j < view.points.size(); ++j)
+      view.weight[j] = (usual + common) / (view.points[j].sigma_px * view.points[j].sigma_px + common);
 }
 
 }  // namespace jigtrue

@@ -61,6 +61,7 @@ double walk_out(double limit, const Holds& holds) {
 
 PinholeCoefficients pinhole_coefficients(const Lens& lens) {
   const double* k = lens.parameters.data() + 4;
+  if (lens.model == LensModel::radial2) return {k[0], k[1], 0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
   if (lens.model == LensModel::radial5) return {k[0], k[1], k[4], 0.0, 0.0, 0.0, k[2], k[3]};
   return {k[0], k[1], k[4], k[5], k[6], k[7], k[2], k[3]};
 }
@@ -108,6 +109,7 @@ LensJacobian2 bend_by_coefficients(LensModel model, const PinholeCoefficients& c
   LensJacobian2 j(2, distortion_count(model));
   j.col(0) = r2 * numerator;
   j.col(1) = r4 * numerator;
+  if (model == LensModel::radial2) return j;
   j.col(2) = Vector2d(2.0 * x * y, r2 + 2.0 * y * y);
   j.col(3) = Vector2d(r2 + 2.0 * x * x, 2.0 * x * y);
   j.col(4) = r4 * r2 * numerator;

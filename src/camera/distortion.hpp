@@ -27,7 +27,7 @@ struct BentPoint {
 };
 [[nodiscard]] Vector2d bend(const PinholeCoefficients& c, const Vector2d& point);
 [[nodiscard]] BentPoint bend_with_jacobian(const PinholeCoefficients& c, const Vector2d& point);
-// d m / d distortion parameters, in the order of Lens::parameters (from its fifth on); 5 or 8 columns.
+// d m / d distortion parameters, in the order of Lens::parameters (from its fifth on).
 [[nodiscard]] LensJacobian2 bend_by_coefficients(LensModel model, const PinholeCoefficients& c, const Vector2d& point);
 
 // theta + k1 theta^3 + ... + k4 theta^9 and its derivative.

@@ -112,6 +112,8 @@ AngularFactor angular_factor(const distortion::AngleCoefficients& k, const Vecto
 
 const char* to_string(LensModel model) {
   switch (model) {
+    case LensModel::radial2:
+      return "radial2";
     case LensModel::radial5:
       return "radial5";
     case LensModel::rational8:
@@ -123,7 +125,8 @@ const char* to_string(LensModel model) {
 }
 
 std::optional<LensModel> lens_model_from_string(const std::string& name) {
-  for (const LensModel model : {LensModel::radial5, LensModel::rational8, LensModel::equidistant4}) {
+  for (const LensModel model :
+       {LensModel::radial2, LensModel::radial5, LensModel::rational8, LensModel::equidistant4}) {
     if (name == to_string(model)) return model;
   }
   return std::nullopt;
@@ -131,6 +134,8 @@ std::optional<LensModel> lens_model_from_string(const std::string& name) {
 
 int distortion_count(LensModel model) {
   switch (model) {
+    case LensModel::radial2:
+      return 2;
     case LensModel::radial5:
       return 5;
     case LensModel::rational8:
@@ -145,6 +150,8 @@ std::vector<std::string> parameter_names(LensModel model) {
   std::vector<std::string> names{"fx", "fy", "cx", "cy"};
   if (model == LensModel::equidistant4) {
     names.insert(names.end(), {"k1", "k2", "k3", "k4"});
+  } else if (model == LensModel::radial2) {
+    names.insert(names.end(), {"k1", "k2"});
   } else {
     names.insert(names.end(), {"k1", "k2", "p1", "p2", "k3"});
     if (model == LensModel::rational8) names.insert(names.end(), {"k4", "k5", "k6"});

@@ -100,7 +100,10 @@ void print_fit(const LensFit& fit, Streams streams) {
       << "mm: what that error in px is at the boards' distance from the camera here; the pose command says it on "
          "the bed\n\nphotos:\n";
   for (const PhotoFit& photo : fit.photos) {
-    std::snprintf(line, sizeof line, "%6.3f px  ", photo.rms_px);
+    if (photo.residuals_px.empty())
+      std::snprintf(line, sizeof line, "           ");
+    else
+      std::snprintf(line, sizeof line, "%6.3f px  ", photo.rms_px);
     streams.out << (photo.used ? "  used   " : "  LEFT OUT ") << line << photo.file
                 << (photo.reason.empty() ? "" : ": ") << photo.reason << "\n";
   }
@@ -159,7 +162,7 @@ int run_lens(const LensArguments& arguments, Streams streams) {
   const auto model = lens_model_from_string(arguments.model);
   if (!arguments.model.empty() && !model)
     throw input_error("--model", "\"" + arguments.model + "\" is not a lens model",
-                      "use radial5, rational8 or equidistant4, or leave it out");
+                      "use radial2, radial5, rational8 or equidistant4, or leave it out");
   std::vector<PhotoLook> looks;
   LensInputs inputs = inputs_of(arguments, looks, streams);
   if (model) inputs.options.model = model;
@@ -189,7 +192,7 @@ void add_lens_command(CLI::App& program, Action& action) {
                       "Squares and their size in mm, COLUMNSxROWSxSIZE, e.g. 10x7x25 (squares, not inner corners)");
   command->add_option("--refit", arguments->refit, "lens.json or camera.json whose kept corners are fitted once more");
   command->add_option("--model", arguments->model,
-                      "radial5, rational8 or equidistant4; chosen on held-out photos when left out");
+                      "radial2, radial5, rational8 or equidistant4; chosen on held-out photos when left out");
   command->add_option("-o,--output", arguments->output, "Where to write lens.json")->required();
   command->callback(
       [arguments, &action] { action = [arguments](Streams streams) { return run_lens(*arguments, streams); }; });

@@ -10,7 +10,7 @@
 namespace jigtrue {
 namespace {
 
-constexpr int kMinSquares = 3;  // fewer leave no grid to check
+constexpr int kMinSquares = 4;  // fewer leave no grid to check
 constexpr int kMaxSquares = 100;
 constexpr double kMaxSquareMm = 1000.0;
 
@@ -41,13 +41,9 @@ BoardSpec parse_board_spec(const std::string& text) {
   if (!read_whole(whole.substr(second + 1), board.square_mm) || !std::isfinite(board.square_mm))
     refuse(text, "the square's side must be a number");
   if (std::min(board.columns, board.rows) < kMinSquares || std::max(board.columns, board.rows) > kMaxSquares)
-    refuse(text, "the counts of squares must lie between 3 and 100");
+    refuse(text, "the counts of squares must lie between 4 and 100");
   if (board.square_mm <= 0.0 || board.square_mm > kMaxSquareMm)
     refuse(text, "the square's side must be more than 0 and at most 1000 mm");
-  if ((board.columns + board.rows) % 2 == 0)
-    throw input_error("--board " + text,
-                      "one count of squares must be even and the other odd, or the board reads two ways",
-                      "count squares, not corners, or print a board such as 10x7");
   if (board.columns < board.rows) std::swap(board.columns, board.rows);
   return board;
 }

@@ -7,9 +7,8 @@
 #include <string>
 #include <utility>
 
-#include "image/grid_map.hpp"
 #include "image/grow_grid.hpp"
-#include "image/refine_corner.hpp"
+#include "image/measure_grid.hpp"
 #include "image/saddle.hpp"
 #include <opencv2/imgproc.hpp>
 
@@ -17,12 +16,15 @@ namespace jigtrue {
 namespace {
 
 constexpr double kSearchPixels = 1.0e6;  // size of the shrunk copy that the board is looked for in
-constexpr double kBoardRingPx = 3.5;     // in the shrunk copy: squares down to about 8 px
-constexpr std::size_t kMaxBoardSaddles = 2500;
-constexpr double kWindowShare = 0.3;    // of the spacing: a wider window meets the neighbours' edges
-constexpr double kFirstWindowPx = 9.0;  // enough to settle from the shrunk copy's precision
-constexpr double kMaxWindowPx = 24.0;   // precision grows with the root of this, time with it
-constexpr double kMinWindowPx = 3.0;
+constexpr double kRingPx = 3.5;          // in the shrunk copy: squares down to about 8 px
+constexpr std::size_t kMaxSaddles = 2500;
+constexpr Look kFirstLook{6.0, 1.5, 0.02};  // enough to settle from the saddles' precision and to learn the blur
+constexpr double kMaxWindowPx = 24.0;       // precision grows with the root of this, time with it
+constexpr double kSettledPx = 5e-4;         // a tenth of the smallest bias worth speaking of
+// Corners are measured where the blur is about this, standard deviation: a picture shrunk so far has lost nothing of
+// its edges, and windows of some px hold all of them.
+constexpr double kMeasuredBlurPx = 1.2;
+constexpr double kSmallestSpacingPx = 12.0;  // that shrinking may leave
 // What the model of a corner leaves over on clean renderings (oblique edges, rounding to whole grey levels).
 constexpr double kModelSigmaPx = 0.002;
 
@@ -36,247 +38,225 @@ cv::Mat1b shrink_by(const cv::Mat1b& luma, int factor) {
   return small;
 }
 
-Vector2d from_shrunk(const Vector2d& p, int factor) {
+// A picture's px as those of a copy that is so many times larger.
+Vector2d scaled(const Vector2d& p, double factor) {
   return (p.array() + 0.5).matrix() * factor - Vector2d::Constant(0.5);
 }
 
-std::string size_text(int columns, int rows) { return std::to_string(columns) + "x" + std::to_string(rows); }
-
-// The same corners with the long side as columns, and X, Y, out of the face right-handed (the picture's y runs down).
-CornerGrid turn_long_side(const CornerGrid& grid, const BoardSpec& board) {
-  CornerGrid turned = grid;
-  if (grid.columns != board.inner_columns()) {
-    turned.columns = grid.rows;
-    turned.rows = grid.columns;
-    for (int row = 0; row < turned.rows; ++row)
-      for (int column = 0; column < turned.columns; ++column)
-        turned.px[turned.index(column, row)] = grid.px[grid.index(row, column)];
-  }
-  const Vector2d right = turned.px[turned.index(turned.columns - 1, 0)] - turned.px[turned.index(0, 0)];
-  const Vector2d up = turned.px[turned.index(0, turned.rows - 1)] - turned.px[turned.index(0, 0)];
-  if (right.x() * up.y() - right.y() * up.x() > 0.0) {
-    for (int row = 0; row < turned.rows / 2; ++row)
-      for (int column = 0; column < turned.columns; ++column)
-        std::swap(turned.px[turned.index(column, row)], turned.px[turned.index(column, turned.rows - 1 - row)]);
-  }
-  return turned;
+std::string size_text(int columns, int rows) {
+  return std::to_string(std::max(columns, rows)) + "x" + std::to_string(std::min(columns, rows));
 }
 
-double smallest_spacing(const CornerGrid& grid) {
+double smallest_spacing(const PlacedCorners& corners) {
   double smallest = 1e9;
-  for (int row = 0; row < grid.rows; ++row)
-    for (int column = 0; column < grid.columns; ++column) {
-      const Vector2d& p = grid.px[grid.index(column, row)];
-      if (column + 1 < grid.columns) smallest = std::min(smallest, (grid.px[grid.index(column + 1, row)] - p).norm());
-      if (row + 1 < grid.rows) smallest = std::min(smallest, (grid.px[grid.index(column, row + 1)] - p).norm());
+  for (const auto& [place, fit] : corners)
+    for (const GridPlace& next : {GridPlace{place.column + 1, place.row}, GridPlace{place.column, place.row + 1}}) {
+      const auto neighbour = corners.find(next);
+      if (neighbour != corners.end()) smallest = std::min(smallest, (neighbour->second.px - fit.px).norm());
     }
   return smallest;
 }
 
-std::string corner_text(int column, int row) {
-  return "corner " + std::to_string(column + 1) + ", " + std::to_string(row + 1) + " of the board";
-}
-
-// How a round of refinement looks at a corner.
-struct Look {
-  double max_window_px = kMaxWindowPx;
-  double blur_px = 1.5;
-};
-
-Vector2d half_axis(const Vector2d& step, double max_px) {
-  const double length = step.norm();
-  return step / length * std::clamp(kWindowShare * length, kMinWindowPx, max_px);
-}
-
-struct RefinedGrid {
-  CornerGrid grid;
-  std::vector<CheckerFit> fits;
-};
-
-Outcome<CheckerFit> measure_corner(const cv::Mat1b& luma, const GridMap& map, const Vector2d& px, int column, int row,
-                                   const Look& look) {
-  CheckerStart start;
-  start.px = px;
-  start.edge_a = map.tangent(column, row, 0);
-  start.edge_b = map.tangent(column, row, 1);
-  start.window_px.col(0) = half_axis(start.edge_a, look.max_window_px);
-  start.window_px.col(1) = half_axis(start.edge_b, look.max_window_px);
-  start.blur_px = look.blur_px;
-  start.curvature_a = map.curvature(column, row, 0);
-  start.curvature_b = map.curvature(column, row, 1);
-  const double spacing = std::min(start.edge_a.norm(), start.edge_b.norm());
-  auto fit = refine_corner(luma, start);
-  if (!fit) return fit;
-  if ((fit->px - px).norm() > 0.2 * spacing) return Failure{"there is no corner where its neighbours want one"};
-  if (std::abs(fit->contrast) < 4.0) return Failure{"black and white hardly differ there"};
-  if (fit->residual_rms > 0.35 * std::abs(fit->contrast)) return Failure{"what is seen there is no checker corner"};
-  constexpr double kTwist = 0.34;  // sine of 20 degrees
-  const auto twist = [](const Vector2d& found, const Vector2d& wanted) {
-    return std::abs(found.x() * wanted.y() - found.y() * wanted.x()) / wanted.norm();
-  };
-  if (twist(fit->edge_a, start.edge_a) > kTwist || twist(fit->edge_b, start.edge_b) > kTwist)
-    return Failure{"its edges do not run along the grid"};
-  return fit;
-}
-
-Outcome<RefinedGrid> refine_grid(const cv::Mat1b& luma, const CornerGrid& grid, const Look& look) {
-  const GridMap map(grid.columns, grid.rows, grid.px);
-  RefinedGrid refined{grid, {}};
-  refined.fits.reserve(grid.px.size());
-  for (int row = 0; row < grid.rows; ++row)
-    for (int column = 0; column < grid.columns; ++column) {
-      const std::size_t i = grid.index(column, row);
-      auto fit = measure_corner(luma, map, grid.px[i], column, row, look);
-      if (!fit) return Failure{corner_text(column, row) + " cannot be measured: " + fit.reason()};
-      refined.grid.px[i] = fit->px;
-      refined.fits.push_back(*fit);
-    }
-  return refined;
-}
-
-double middle_blur(const std::vector<CheckerFit>& fits) {
+double middle_blur(const PlacedCorners& corners) {
   std::vector<double> blurs;
-  blurs.reserve(fits.size());
-  for (const CheckerFit& fit : fits) blurs.push_back(0.5 * (fit.blur_a_px + fit.blur_b_px));
+  blurs.reserve(corners.size());
+  for (const auto& [place, fit] : corners) blurs.push_back(0.5 * (fit.blur_a_px + fit.blur_b_px));
   const auto middle = blurs.begin() + static_cast<std::ptrdiff_t>(blurs.size() / 2);
   std::nth_element(blurs.begin(), middle, blurs.end());
   return *middle;
 }
 
-// With the axes right-handed, a corner whose counts add up to an even number has its bright squares at lower right and
-// upper left; if it is the other way round, the board is read from the wrong end.
-void turn_to_black_origin(RefinedGrid& refined) {
-  if (refined.fits.front().contrast > 0.0) return;
-  std::reverse(refined.grid.px.begin(), refined.grid.px.end());
-  std::reverse(refined.fits.begin(), refined.fits.end());
+// A grid with the shrinking that it was measured at; px of the shrunk copy.
+struct MeasuredGrid {
+  PlacedCorners corners;
+  int factor = 1;
+};
+
+// How far to shrink the picture for its blur.
+int factor_for_blur(const MeasuredGrid& coarse) {
+  const double pixel_area = 1.0 / 12.0;  // variance that a shrunk pixel's own area adds
+  const double blur = middle_blur(coarse.corners);
+  const double blur_px = coarse.factor * std::sqrt(std::max(0.0, blur * blur - pixel_area));
+  const double spacing_px = coarse.factor * smallest_spacing(coarse.corners);
+  return std::max(1, static_cast<int>(std::min(blur_px / kMeasuredBlurPx, spacing_px / kSmallestSpacingPx)));
 }
 
-std::optional<std::string> colours_contradict(const cv::Mat1b& luma, const GridMap& map, const RefinedGrid& refined) {
-  const CornerGrid& grid = refined.grid;
-  int outer = 0;
-  int outer_wrong = 0;
-  for (int row = 0; row < grid.rows; ++row)
-    for (int column = 0; column < grid.columns; ++column) {
-      const double sign = (column + row) % 2 == 0 ? 1.0 : -1.0;
-      if (refined.fits[grid.index(column, row)].contrast * sign <= 0.0)
-        return "the colours of the squares do not alternate at " + corner_text(column, row);
-    }
-  for (int row = -1; row < grid.rows; ++row)
-    for (int column = -1; column < grid.columns; ++column) {
-      const Vector2d middle = map(column + 0.5, row + 0.5);
-      const cv::Rect patch(static_cast<int>(std::lround(middle.x())) - 1, static_cast<int>(std::lround(middle.y())) - 1,
-                           3, 3);
-      if (patch.x < 0 || patch.y < 0 || patch.x + 3 > luma.cols || patch.y + 3 > luma.rows) continue;
-      const int near_column = std::clamp(column, 0, grid.columns - 1);
-      const int near_row = std::clamp(row, 0, grid.rows - 1);
-      const CheckerFit& near = refined.fits[grid.index(near_column, near_row)];
-      const double black = (column + row) % 2 == 0 ? 1.0 : -1.0;  // square (column + 1, row + 1) of the board
-      const bool right = black * (near.level - cv::mean(luma(patch))[0]) > 0.2 * std::abs(near.contrast);
-      const bool inner = column >= 0 && row >= 0 && column + 1 < grid.columns && row + 1 < grid.rows;
-      if (inner && !right) return "the square between its corners has the wrong colour at " + corner_text(column, row);
-      if (!inner) {
-        ++outer;
-        outer_wrong += right ? 0 : 1;
-      }
-    }
-  // A thumb or a clip may lie on the outer squares; more than that is another pattern.
-  if (outer_wrong * 6 > outer) return "the outer squares do not have a board's colours";
-  return std::nullopt;
+MeasuredGrid measure_finely(const cv::Mat1b& luma, const MeasuredGrid& coarse) {
+  MeasuredGrid fine;
+  fine.factor = factor_for_blur(coarse);
+  const double scale = static_cast<double>(coarse.factor) / fine.factor;
+  ExpectedCorners expected;
+  for (const auto& [place, fit] : coarse.corners) expected.emplace(place, scaled(fit.px, scale));
+  fine.corners = measure_grid(shrink_by(luma, fine.factor), expected,
+                              {kMaxWindowPx, std::max(0.5, scale * middle_blur(coarse.corners)), kSettledPx});
+  return fine;
 }
 
-std::optional<std::string> shape_contradicts(const GridMap& map, const CornerGrid& grid) {
-  const double allowed = std::max(0.5, 0.02 * smallest_spacing(grid));
-  for (int row = 0; row < grid.rows; ++row)
-    for (int column = 0; column < grid.columns; ++column)
-      if ((map(column, row) - grid.px[grid.index(column, row)]).norm() > allowed)
-        return corner_text(column, row) + " does not lie where the other corners put it";
-  return std::nullopt;
+// Outer lines that hold less than a quarter of their corners, when the grid is larger than the board: what hangs on to
+// a board rather than belongs to it.
+void drop_stray_lines(PlacedCorners& corners, const BoardSpec& board) {
+  while (!corners.empty()) {
+    const GridBounds bounds = bounds_of(corners);
+    if (std::max(bounds.columns(), bounds.rows()) <= board.inner_columns() &&
+        std::min(bounds.columns(), bounds.rows()) <= board.inner_rows())
+      return;
+    const std::size_t before = corners.size();
+    const auto drop = [&](int GridPlace::*axis, int line, int length) {
+      const auto on_line = [&](const auto& entry) { return entry.first.*axis == line; };
+      if (corners.size() == before && 4 * std::count_if(corners.begin(), corners.end(), on_line) < length)
+        std::erase_if(corners, on_line);
+    };
+    drop(&GridPlace::column, bounds.least.column, bounds.rows());
+    drop(&GridPlace::column, bounds.greatest.column, bounds.rows());
+    drop(&GridPlace::row, bounds.least.row, bounds.columns());
+    drop(&GridPlace::row, bounds.greatest.row, bounds.columns());
+    if (corners.size() == before) return;
+  }
 }
 
-Outcome<BoardCorners> measure_board(const cv::Mat1b& luma, const BoardSpec& board, const CornerGrid& coarse) {
-  // Twice: the second time with the bend of the lens known from good corners.
-  auto refined = refine_grid(luma, turn_long_side(coarse, board), {kFirstWindowPx, 1.5});
-  if (refined) refined = refine_grid(luma, refined->grid, {kMaxWindowPx, middle_blur(refined->fits)});
-  if (!refined) return refined.failure();
-  turn_to_black_origin(*refined);
-  const CornerGrid& grid = refined->grid;
-  const GridMap map(grid.columns, grid.rows, grid.px);
-  if (const auto reason = shape_contradicts(map, grid)) return Failure{*reason};
-  if (const auto reason = colours_contradict(luma, map, *refined)) return Failure{*reason};
+// A grid's places counted anew.
+struct Recount {
+  GridPlace origin;
+  int quarter_turns = 0;  // of the frame, the way that the columns' axis turns towards the rows'
 
-  BoardCorners corners{board, grid.px, {}, smallest_spacing(grid), {}, true};
+  [[nodiscard]] GridPlace operator()(const GridPlace& place) const {
+    GridPlace p{place.column - origin.column, place.row - origin.row};
+    for (int turn = 0; turn < quarter_turns; ++turn) p = {p.row, -p.column};
+    return p;
+  }
+};
+
+bool even_squares_black(const PlacedCorners& corners) {
+  int sum = 0;
+  for (const auto& [place, fit] : corners)
+    sum += (fit.contrast > 0.0) == ((place.column + place.row) % 2 == 0) ? 1 : -1;
+  return sum > 0;
+}
+
+// The whole board's places in its frame: the first of the turned frames whose outline lies along the board's and whose
+// origin is a black square, or failing that (a board without a black corner there) the first along the board.
+Recount board_frame(const PlacedCorners& corners, const GridBounds& bounds, const BoardSpec& board) {
+  const GridPlace corner_of_turn[4] = {bounds.least,
+                                       {bounds.greatest.column, bounds.least.row},
+                                       bounds.greatest,
+                                       {bounds.least.column, bounds.greatest.row}};
+  std::optional<Recount> first;
+  for (int turn = 0; turn < 4; ++turn) {
+    const bool upright = turn % 2 == 0;
+    if ((upright ? bounds.columns() : bounds.rows()) != board.inner_columns()) continue;
+    const Recount frame{corner_of_turn[turn], turn};
+    const bool even_place = (frame.origin.column + frame.origin.row) % 2 == 0;
+    // each quarter turn swaps what counts as lower left
+    const bool black = (even_squares_black(corners) == even_place) == upright;
+    if (black) return frame;
+    if (!first) first = frame;
+  }
+  return *first;
+}
+
+Recount part_frame(const PlacedCorners& corners, const GridBounds& bounds) {
+  Recount frame{bounds.least, 0};
+  const bool even_place = (frame.origin.column + frame.origin.row) % 2 == 0;
+  if (even_squares_black(corners) != even_place) --frame.origin.column;
+  return frame;
+}
+
+BoardCorners describe(const MeasuredGrid& grid, const BoardSpec& board) {
+  const GridBounds bounds = bounds_of(grid.corners);
+  BoardCorners result;
+  result.board = board;
+  result.whole = std::max(bounds.columns(), bounds.rows()) == board.inner_columns() &&
+                 std::min(bounds.columns(), bounds.rows()) == board.inner_rows();
+  result.square_px = grid.factor * smallest_spacing(grid.corners);
+  const Recount frame = result.whole ? board_frame(grid.corners, bounds, board) : part_frame(grid.corners, bounds);
   double white = 0.0;
   double lagged = 0.0;
-  for (const CheckerFit& fit : refined->fits) {
+  std::vector<std::pair<GridPlace, const CheckerFit*>> ordered;
+  for (const auto& [place, fit] : grid.corners) {
     white += fit.white_variance;
     lagged += fit.lagged_variance;
+    ordered.emplace_back(frame(place), &fit);
   }
+  std::sort(ordered.begin(), ordered.end(), [](const auto& a, const auto& b) {
+    return std::pair(a.first.row, a.first.column) < std::pair(b.first.row, b.first.column);
+  });
   // One corner's window is too small to tell how far its noise hangs together; all of them are not.
   const double common = 1.0 + std::max(0.0, lagged / white);
-  for (const CheckerFit& fit : refined->fits)
-    corners.sigma_px.push_back(std::sqrt(fit.white_variance * common + kModelSigmaPx * kModelSigmaPx));
-  return corners;
+  for (const auto& [place, fit] : ordered) {
+    result.places.push_back(place);
+    result.px.push_back(scaled(fit->px, grid.factor));
+    result.sigma_px.push_back(grid.factor * std::sqrt(fit->white_variance * common + kModelSigmaPx * kModelSigmaPx));
+  }
+  if (result.whole && static_cast<int>(result.px.size()) == board.corner_count()) result.places.clear();
+  return result;
 }
 
-bool has_size(const CornerGrid& grid, int columns, int rows) {
-  return (grid.columns == columns && grid.rows == rows) || (grid.columns == rows && grid.rows == columns);
+std::optional<std::string> other_counts(const cv::Mat1b& luma, const MeasuredGrid& grid, const BoardSpec& board) {
+  const GridBounds bounds = bounds_of(grid.corners);
+  const int longer = std::max(bounds.columns(), bounds.rows()) + 1;
+  const int shorter = std::min(bounds.columns(), bounds.rows()) + 1;
+  if (longer == board.columns && shorter == board.rows) return std::nullopt;
+  const std::string text =
+      "found a board of " + size_text(longer, shorter) + " squares, not " + size_text(board.columns, board.rows);
+  if (longer == board.columns + 1 && shorter == board.rows + 1)
+    return text + ": were corners counted instead of squares?";
+  if (longer > board.columns || shorter > board.rows) return text + ": was the board given wrongly?";
+  const auto ends = ends_in_view(shrink_by(luma, grid.factor), grid.corners);
+  if (std::all_of(ends.begin(), ends.end(), [](bool end) { return end; }))
+    return text + ": was the board given wrongly?";
+  return std::nullopt;
 }
 
+// What one shrinking of the photo shows.
 struct Attempt {
   std::optional<BoardCorners> corners;
   Failure reason;
-  int certainty = 0;  // how much the reason knows, to report the best of several attempts
+  int certainty = 0;       // how much the reason knows, to report the best of several attempts
+  std::size_t unread = 0;  // places beside the corners where the board seems to go on
 };
-
-Attempt explain_absence(const CornerGrids& found, const BoardSpec& board) {
-  const std::string wanted = size_text(board.columns, board.rows);
-  if (found.grids.empty()) {
-    if (found.contradictory > 0) return {{}, {"the only grid in the photo contradicts itself"}, 2};
-    return {{}, {"no board is to be seen"}, 0};
-  }
-  const CornerGrid& grid = found.grids.front();
-  const int columns = std::max(grid.columns, grid.rows) + 1;
-  const int rows = std::min(grid.columns, grid.rows) + 1;
-  const std::string seen = size_text(columns, rows);
-  if (columns == board.columns + 1 && rows == board.rows + 1)
-    return {{},
-            {"found a board of " + seen + " squares, not " + wanted + ": were corners counted instead of squares?",
-             FailureCode::another_board},
-            5};
-  if (columns >= board.columns && rows >= board.rows)
-    return {{},
-            {"found a board of " + seen + " squares, not " + wanted + ": was the board given wrongly?",
-             FailureCode::another_board},
-            4};
-  if (grid.seen_count * 2 < board.corner_count()) return {{}, {"no board of " + wanted + " squares is to be seen"}, 1};
-  return {{},
-          {"found only " + seen + " of the board's " + wanted +
-               " squares: is part of it covered or outside the photo, or was the board given wrongly?",
-           FailureCode::part_of_board},
-          3};
-}
 
 Attempt look_at_scale(const cv::Mat1b& luma, const BoardSpec& board, int factor) {
   const cv::Mat1b small = shrink_by(luma, factor);
-  const CornerGrids found = grow_grids(small, find_saddles(small, kBoardRingPx, kMaxBoardSaddles));
-  std::vector<CornerGrid> matching;
-  for (const CornerGrid& grid : found.grids)
-    if (has_size(grid, board.inner_columns(), board.inner_rows()) && grid.seen_count * 5 >= board.corner_count() * 4)
-      matching.push_back(grid);
-  if (matching.empty()) return explain_absence(found, board);
-  if (matching.size() > 1) return {{}, {"more than one board of that size is in the photo"}, 7};
-  for (Vector2d& p : matching.front().px) p = from_shrunk(p, factor);
-  auto corners = measure_board(luma, board, matching.front());
-  if (!corners) return {{}, corners.failure(), 6};
-  return {std::move(corners).value(), {}, 8};
+  Attempt best{{}, {"no board is to be seen"}, 0};
+  int boards = 0;
+  for (const ExpectedCorners& group : grow_grids(small, find_saddles(small, kRingPx, kMaxSaddles))) {
+    // Groups come most corners first. Of smaller ones a board hidden in part may still grow to be the larger, and a
+    // second whole board be nearly as large.
+    const double share = best.corners && best.corners->whole ? 0.8 : 0.3;
+    if (best.corners && static_cast<double>(group.size()) < share * static_cast<double>(best.corners->px.size())) break;
+    const MeasuredGrid coarse{measure_grid(small, group, kFirstLook), factor};
+    if (!holds_smallest_part(coarse.corners)) {
+      if (best.certainty == 0 && coarse.corners.size() >= 4)
+        best = {{}, {"fewer than 4x4 squares of the board are to be seen", FailureCode::part_of_board}, 1};
+      continue;
+    }
+    MeasuredGrid fine = measure_finely(luma, coarse);
+    drop_stray_lines(fine.corners, board);
+    if (!holds_smallest_part(fine.corners)) {
+      if (best.certainty <= 1)
+        best = {{}, {"too few of the board's corners can be measured: it is not sharp enough"}, 2};
+      continue;
+    }
+    if (const auto reason = other_counts(luma, fine, board)) {
+      if (!best.corners) best = {{}, {*reason, FailureCode::another_board}, 5};
+      continue;
+    }
+    BoardCorners corners = describe(fine, board);
+    if (corners.whole) ++boards;
+    const auto rank = [](const BoardCorners& c) { return std::pair(c.whole, c.px.size()); };
+    if (!best.corners || rank(corners) > rank(*best.corners))
+      best = {std::move(corners), {}, 6, unread_places(shrink_by(luma, fine.factor), fine.corners)};
+  }
+  if (boards > 1) return {{}, {"more than one board of that size is in the photo"}, 7};
+  return best;
 }
 
 }  // namespace
 
 Outcome<BoardCorners> find_board(const cv::Mat1b& luma, const BoardSpec& board) {
-  if (luma.empty() || std::min(board.columns, board.rows) < 3 || (board.columns + board.rows) % 2 == 0 ||
-      board.columns < board.rows)
-    throw std::logic_error("find_board: empty picture or impossible board " + size_text(board.columns, board.rows));
+  if (luma.empty() || board.rows < 3 || board.columns < board.rows)
+    throw std::logic_error("find_board: empty picture or impossible board " + std::to_string(board.columns) + "x" +
+                           std::to_string(board.rows));
   const double pixels = static_cast<double>(luma.cols) * static_cast<double>(luma.rows);
   const int factor = std::max(1, static_cast<int>(std::ceil(std::sqrt(pixels / kSearchPixels))));
   // The usual size first; a coarser copy for a blurred or very large board, a finer one for a small board.
@@ -284,14 +264,17 @@ Outcome<BoardCorners> find_board(const cv::Mat1b& luma, const BoardSpec& board) 
   if (factor > 1) factors.push_back((factor + 1) / 2);
   Attempt best;
   best.certainty = -1;
+  const auto count = [](const Attempt& attempt) { return attempt.corners ? attempt.corners->px.size() : 0; };
   for (const int f : factors) {
     if (std::min(luma.cols, luma.rows) / f < 32) continue;
     Attempt attempt = look_at_scale(luma, board, f);
-    if (attempt.corners) return std::move(*attempt.corners);
-    if (attempt.certainty > best.certainty) best = std::move(attempt);
+    if (attempt.certainty > best.certainty || count(attempt) > count(best)) best = std::move(attempt);
+    // a part may be larger at another scale
+    if (best.certainty >= 7 || (best.corners && 10 * best.unread <= count(best))) break;
   }
   if (best.certainty < 0) return Failure{"the photo is too small"};
-  return best.reason;
+  if (!best.corners) return best.reason;
+  return std::move(*best.corners);
 }
 
 }  // namespace jigtrue

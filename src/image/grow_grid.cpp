@@ -4,14 +4,14 @@
 #include <cmath>
 #include <deque>
 #include <limits>
-#include <map>
 #include <optional>
 #include <utility>
 
 namespace jigtrue {
 namespace {
 
-constexpr double kRayTolerance = 14.0 * kPi / 180.0;  // a ring 3.5 px wide reads an edge's direction to some degrees
+// A ring 3.5 px wide reads an edge's direction to some degrees, and a wide lens bends it by ten or more on its way.
+constexpr double kRayTolerance = 20.0 * kPi / 180.0;
 constexpr int kNobody = -1;
 
 double angle_between(double a, double b) { return std::abs(std::remainder(a - b, 2.0 * kPi)); }
@@ -102,171 +102,49 @@ Joints join(const cv::Mat1b& luma, const std::vector<Saddle>& saddles) {
   return mutual;
 }
 
-using Cell = std::pair<int, int>;  // row, column
-
-struct Group {
-  std::map<Cell, int> cells;
-  bool contradictory = false;
-};
-
-// Walks the joints from one corner, giving each its place. Rays ascend in angle, so ray k + 1 is a quarter turn on.
-Group walk(const Joints& joints, int seed, std::vector<char>& visited) {
+// Walks the joints from one corner, giving each its place. Rays ascend in angle, so ray k + 1 is a quarter turn on; the
+// picture's y runs down, so that is clockwise as seen, and rows count against it. A joint that contradicts those walked
+// before is passed over: the corners' measuring decides.
+ExpectedCorners walk(const std::vector<Saddle>& saddles, const Joints& joints, int seed, std::vector<char>& visited) {
   constexpr int kStepColumn[4] = {1, 0, -1, 0};
-  constexpr int kStepRow[4] = {0, 1, 0, -1};
-  struct Place {
-    Cell cell;
+  constexpr int kStepRow[4] = {0, -1, 0, 1};
+  struct Stop {
+    int corner = kNobody;
+    GridPlace place;
     int turn = 0;  // grid direction = ray + turn
   };
-  Group group;
-  std::map<int, Place> places{{seed, {{0, 0}, 0}}};
-  group.cells[{0, 0}] = seed;
+  ExpectedCorners group{{{0, 0}, saddles[static_cast<std::size_t>(seed)].px}};
   visited[static_cast<std::size_t>(seed)] = 1;
-  std::deque<int> open{seed};
+  std::deque<Stop> open{{seed, {0, 0}, 0}};
   while (!open.empty()) {
-    const int self = open.front();
+    const Stop here = open.front();
     open.pop_front();
-    const Place place = places.at(self);
     for (int ray = 0; ray < 4; ++ray) {
-      const Joint& joint = joints[static_cast<std::size_t>(self)][static_cast<std::size_t>(ray)];
-      if (joint.other == kNobody) continue;
-      const int direction = (ray + place.turn) % 4;
-      const Cell cell{place.cell.first + kStepRow[direction], place.cell.second + kStepColumn[direction]};
-      const int turn = (direction + 2 - static_cast<int>(joint.other_ray) + 4) % 4;
-      const auto known = places.find(joint.other);
-      if (known != places.end()) {
-        if (known->second.cell != cell || known->second.turn != turn) group.contradictory = true;
-        continue;
-      }
-      if (!group.cells.emplace(cell, joint.other).second) {
-        group.contradictory = true;
-        continue;
-      }
-      places[joint.other] = {cell, turn};
-      visited[static_cast<std::size_t>(joint.other)] = 1;
-      open.push_back(joint.other);
+      const Joint& joint = joints[static_cast<std::size_t>(here.corner)][static_cast<std::size_t>(ray)];
+      if (joint.other == kNobody || visited[static_cast<std::size_t>(joint.other)]) continue;
+      const int direction = (ray + here.turn) % 4;
+      const GridPlace place{here.place.column + kStepColumn[direction], here.place.row + kStepRow[direction]};
+      const auto other = static_cast<std::size_t>(joint.other);
+      if (!group.emplace(place, saddles[other].px).second) continue;
+      visited[other] = 1;
+      open.push_back({joint.other, place, (direction + 2 - static_cast<int>(joint.other_ray) + 4) % 4});
     }
   }
   return group;
 }
 
-struct Bounds {
-  int first_row = 0, last_row = 0, first_column = 0, last_column = 0;
-  [[nodiscard]] int rows() const { return last_row - first_row + 1; }
-  [[nodiscard]] int columns() const { return last_column - first_column + 1; }
-};
-
-Bounds bounds_of(const std::map<Cell, int>& cells) {
-  Bounds b{cells.begin()->first.first, cells.begin()->first.first, cells.begin()->first.second,
-           cells.begin()->first.second};
-  for (const auto& [cell, saddle] : cells) {
-    b.first_row = std::min(b.first_row, cell.first);
-    b.last_row = std::max(b.last_row, cell.first);
-    b.first_column = std::min(b.first_column, cell.second);
-    b.last_column = std::max(b.last_column, cell.second);
-  }
-  return b;
-}
-
-// A stray corner beside the board can hang on to it: outer lines less than half full do not belong to a board.
-void drop_stray_lines(std::map<Cell, int>& cells) {
-  for (bool dropped = true; dropped && cells.size() > 1;) {
-    dropped = false;
-    const Bounds b = bounds_of(cells);
-    const auto drop = [&](bool by_row, int line, int length) {
-      const auto on_line = [&](const auto& entry) { return (by_row ? entry.first.first : entry.first.second) == line; };
-      const auto count = std::count_if(cells.begin(), cells.end(), on_line);
-      if (dropped || 2 * count >= length) return;
-      std::erase_if(cells, on_line);
-      dropped = true;
-    };
-    drop(true, b.first_row, b.columns());
-    drop(true, b.last_row, b.columns());
-    drop(false, b.first_column, b.rows());
-    drop(false, b.last_column, b.rows());
-  }
-}
-
-// Where neighbours on one line put a missing corner: between two, or on from three (with their bend) or two.
-std::optional<Vector2d> foresee(const CornerGrid& grid, int column, int row) {
-  Vector2d sum = Vector2d::Zero();
-  int count = 0;
-  const auto at = [&](int c, int r) -> const Vector2d* {
-    if (c < 0 || r < 0 || c >= grid.columns || r >= grid.rows || !grid.seen[grid.index(c, r)]) return nullptr;
-    return &grid.px[grid.index(c, r)];
-  };
-  for (const auto& [dc, dr] : {std::pair{1, 0}, std::pair{0, 1}}) {
-    const auto* before = at(column - dc, row - dr);
-    const auto* after = at(column + dc, row + dr);
-    if (before != nullptr && after != nullptr) {
-      sum += 0.5 * (*before + *after);
-      ++count;
-      continue;
-    }
-    for (const int side : {-1, 1}) {
-      const auto* p1 = at(column + side * dc, row + side * dr);
-      const auto* p2 = at(column + 2 * side * dc, row + 2 * side * dr);
-      const auto* p3 = at(column + 3 * side * dc, row + 3 * side * dr);
-      if (p1 == nullptr || p2 == nullptr) continue;
-      sum += p3 != nullptr ? Vector2d(3.0 * *p1 - 3.0 * *p2 + *p3) : Vector2d(2.0 * *p1 - *p2);
-      ++count;
-    }
-  }
-  if (count == 0) return std::nullopt;
-  return Vector2d(sum / count);
-}
-
-CornerGrid to_grid(const std::map<Cell, int>& cells, const std::vector<Saddle>& saddles) {
-  const Bounds b = bounds_of(cells);
-  CornerGrid grid;
-  grid.columns = b.columns();
-  grid.rows = b.rows();
-  grid.px.assign(static_cast<std::size_t>(grid.columns) * static_cast<std::size_t>(grid.rows), Vector2d::Zero());
-  grid.seen.assign(grid.px.size(), 0);
-  for (const auto& [cell, saddle] : cells) {
-    const std::size_t i = grid.index(cell.second - b.first_column, cell.first - b.first_row);
-    grid.px[i] = saddles[static_cast<std::size_t>(saddle)].px;
-    grid.seen[i] = 1;
-  }
-  grid.seen_count = static_cast<int>(cells.size());
-  return grid;
-}
-
-// Gives corners that were missed their foreseen place; the fit on the original pixels decides about them. False when
-// some corner has no neighbours to be foreseen from.
-bool fill_gaps(CornerGrid& grid) {
-  for (int row = 0; row < grid.rows; ++row)
-    for (int column = 0; column < grid.columns; ++column) {
-      const std::size_t i = grid.index(column, row);
-      if (grid.seen[i]) continue;
-      if (const auto place = foresee(grid, column, row))
-        grid.px[i] = *place;
-      else
-        return false;
-    }
-  return true;
-}
-
 }  // namespace
 
-CornerGrids grow_grids(const cv::Mat1b& luma, const std::vector<Saddle>& saddles) {
+std::vector<ExpectedCorners> grow_grids(const cv::Mat1b& luma, const std::vector<Saddle>& saddles) {
   const Joints joints = join(luma, saddles);
   std::vector<char> visited(saddles.size(), 0);
-  CornerGrids found;
+  std::vector<ExpectedCorners> found;
   for (std::size_t seed = 0; seed < saddles.size(); ++seed) {
     if (visited[seed]) continue;
-    Group group = walk(joints, static_cast<int>(seed), visited);
-    if (group.cells.size() < 4) continue;
-    if (group.contradictory) {
-      ++found.contradictory;
-      continue;
-    }
-    drop_stray_lines(group.cells);
-    CornerGrid grid = to_grid(group.cells, saddles);
-    if (grid.columns < 2 || grid.rows < 2 || !fill_gaps(grid)) continue;
-    found.grids.push_back(std::move(grid));
+    ExpectedCorners group = walk(saddles, joints, static_cast<int>(seed), visited);
+    if (group.size() >= 4) found.push_back(std::move(group));
   }
-  std::stable_sort(found.grids.begin(), found.grids.end(),
-                   [](const CornerGrid& a, const CornerGrid& b) { return a.seen_count > b.seen_count; });
+  std::stable_sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.size() > b.size(); });
   return found;
 }
 

@@ -19,6 +19,8 @@ struct CheckerStart {
   double curvature_a = 0.0, curvature_b = 0.0;  // 1/px, of the edges as the lens bends them
   double curvature_sigma = 0.0;                 // how far off those may be, 1/px; 0: known
   double blur_px = 1.5;
+  double settled_px =
+      1e-4;             // the fit ends when it moves the centre by less: a fiftieth of the smallest bias worth naming
   bool robust = false;  // down-weight pixels that do not fit: dirt, scratches
 };
 

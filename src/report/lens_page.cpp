@@ -226,7 +226,7 @@ std::string photo_row(const PhotoFit& photo) {
                        photo.used ? "<span class=\"sign\">&#10003;&nbsp;used</span>"
                                   : "<span class=\"sign\">&#10005;&nbsp;left out</span>",
                        "state");
-  out += labelled_cell("Error", photo.points.empty() ? "&ndash;" : px(photo.rms_px));
+  out += labelled_cell("Error", photo.residuals_px.empty() ? "&ndash;" : px(photo.rms_px));
   out += labelled_cell("Corners",
                        photo.points.empty()
                            ? "&ndash;"

@@ -76,14 +76,14 @@ struct Corners {
   std::vector<std::vector<cv::Point3f>> mm;
 };
 
-void add(Corners& corners, std::vector<cv::Point2f> px, const BoardSpec& board) {
-  corners.px.push_back(std::move(px));
+void add(Corners& corners, const BoardCorners& found) {
+  corners.px.emplace_back();
   corners.mm.emplace_back();
-  for (int row = 0; row < board.inner_rows(); ++row)
-    for (int column = 0; column < board.inner_columns(); ++column) {
-      const Vector3d mm = board.corner_mm(column, row);
-      corners.mm.back().emplace_back(static_cast<float>(mm.x()), static_cast<float>(mm.y()), 0.0F);
-    }
+  for (std::size_t i = 0; i < found.px.size(); ++i) {
+    const Vector3d mm = found.corner_mm(i);
+    corners.px.back().emplace_back(static_cast<float>(found.px[i].x()), static_cast<float>(found.px[i].y()));
+    corners.mm.back().emplace_back(static_cast<float>(mm.x()), static_cast<float>(mm.y()), 0.0F);
+  }
 }
 
 std::vector<cv::Point2f> classic(const cv::Mat1b& luma, const BoardSpec& board) {
@@ -126,12 +126,13 @@ int bench(const PhotoSet& set) {
     const Stopwatch their_finding;
     auto by_them = classic(photo.luma, set.board);
     theirs += their_finding.seconds();
-    if (found) {
-      std::vector<cv::Point2f> px;
-      for (const Vector2d& p : found->px) px.emplace_back(static_cast<float>(p.x()), static_cast<float>(p.y()));
-      add(our_corners, std::move(px), set.board);
+    if (found) add(our_corners, *found);
+    if (!by_them.empty()) {
+      BoardCorners whole;
+      whole.board = set.board;
+      for (const cv::Point2f& p : by_them) whole.px.emplace_back(p.x, p.y);
+      add(their_corners, whole);
     }
-    if (!by_them.empty()) add(their_corners, std::move(by_them), set.board);
     photos.push_back({file.filename().string(), size.width, size.height, std::move(found)});
   }
   std::printf("%s: %zu photos of %d x %d px, one thread, processor time\n", set.name.c_str(), set.files.size(),

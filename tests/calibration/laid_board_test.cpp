@@ -11,14 +11,14 @@
 namespace jigtrue {
 namespace {
 
-const Camera& camera_overhead() {
+const Camera& camera_over_board() {
   static const Camera camera = synthetic::overhead_camera(synthetic::barrel_lens());
   return camera;
 }
 
 LensRecord lens_known_exactly() {
   LensRecord lens;
-  lens.lens = camera_overhead().lens;
+  lens.lens = camera_over_board().lens;
   lens.covariance = MatrixXd::Zero(lens.lens.parameters.size(), lens.lens.parameters.size());
   lens.rms_px = 0.1;
   return lens;
@@ -40,7 +40,7 @@ BoardCorners as_it_lies(const BoardSpec& board, const BoardPlacement& placement,
   corners.places = places;
   for (const GridPlace& place : places)
     corners.px.push_back(
-        *project_bed_point(camera_overhead(), bed_from_board(placement) * board.corner_mm(place.column, place.row)));
+        *project_bed_point(camera_over_board(), bed_from_board(placement) * board.corner_mm(place.column, place.row)));
   return corners;
 }
 
@@ -62,7 +62,7 @@ BoardCorners read_another_way(const BoardCorners& corners, int quarters, const G
   return other;
 }
 
-PhotoTop true_top() { return photo_stand(camera_overhead()).top; }
+PhotoTop true_top() { return photo_stand(camera_over_board()).top; }
 PhotoTop opposite(PhotoTop top) { return turned(top, PhotoTurn::half); }
 
 TEST(LaidBoard, ThatReadsOneWayNeedsNoHelp) {
@@ -115,7 +115,7 @@ TEST(LaidBoard, APartLiesAsTopAndOriginSay) {
     }
     const BoardCorners truth = as_it_lies({20, 15, 15.0}, placement, places);
     const Vector2d origin_px =
-        *project_bed_point(camera_overhead(), bed_from_board(placement) * Vector3d(4.0, -3.0, 0.0));
+        *project_bed_point(camera_over_board(), bed_from_board(placement) * Vector3d(4.0, -3.0, 0.0));
     for (int quarters = 0; quarters < 4; ++quarters) {
       BoardCorners found = read_another_way(truth, quarters, {5, -7});
       found.whole = false;
@@ -124,7 +124,7 @@ TEST(LaidBoard, APartLiesAsTopAndOriginSay) {
       EXPECT_EQ(laid->places, truth.places) << quarters;
       const auto pose = fit_pose_to_board(lens_known_exactly(), *laid, 1600, 1200, placement);
       ASSERT_TRUE(pose) << pose.reason();
-      EXPECT_LT((pose->camera.centre_mm() - camera_overhead().centre_mm()).norm(), 1e-3);
+      EXPECT_LT((pose->camera.centre_mm() - camera_over_board().centre_mm()).norm(), 1e-3);
       const auto upside_down = lay_board(lens_known_exactly(), found, placement, {opposite(true_top()), origin_px});
       ASSERT_TRUE(upside_down);
       EXPECT_NE(upside_down->places, truth.places);

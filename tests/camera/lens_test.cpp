@@ -32,6 +32,7 @@ Lens make(const Case& c) { return make_lens(c.model, c.width_px, c.height_px, ve
 // Invented lenses of the kinds that people have: phone, webcam, wide webcam, and the awkward plain ones.
 const std::vector<Case> kCases = {
     {"plain_pinhole", LensModel::radial5, 640, 480, {500, 500, 320, 240, 0, 0, 0, 0, 0}},
+    {"two_terms", LensModel::radial2, 768, 1024, {876, 876, 380, 520, 0.202, -0.403}},
     {"barrel", LensModel::radial5, 640, 480, {533, 533, 342, 234, -0.281, 0.029, 0.0012, -0.00014, 0.155}},
     {"pincushion_tangential",
      LensModel::radial5,
@@ -91,7 +92,8 @@ TEST_P(LensLaws, ProjectionAgreesWithOpenCv) {
   ASSERT_GT(points.size(), 300u);
   const VectorXd& p = lens.parameters;
   const cv::Matx33d k(p[0], 0, p[2], 0, p[1], p[3], 0, 0, 1);
-  const std::vector<double> distortion(p.data() + 4, p.data() + p.size());
+  std::vector<double> distortion(p.data() + 4, p.data() + p.size());
+  if (lens.model == LensModel::radial2) distortion.resize(4, 0.0);  // OpenCV asks for the tangential terms, too
   std::vector<cv::Point2d> expected;
   const cv::Vec3d zero(0, 0, 0);
   if (lens.model == LensModel::equidistant4) {
@@ -235,7 +237,8 @@ TEST(Lens, BadParametersAreNamed) {
 }
 
 TEST(Lens, NamesComeBack) {
-  for (const LensModel model : {LensModel::radial5, LensModel::rational8, LensModel::equidistant4}) {
+  for (const LensModel model :
+       {LensModel::radial2, LensModel::radial5, LensModel::rational8, LensModel::equidistant4}) {
     EXPECT_EQ(lens_model_from_string(to_string(model)), model);
     EXPECT_EQ(static_cast<int>(parameter_names(model).size()), 4 + distortion_count(model));
   }

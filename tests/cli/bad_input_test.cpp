@@ -174,8 +174,8 @@ TEST_F(BadInput, BoardThatTheLenssPhotosDidNotShow) {
 // The remedy names what to do: the count that is there is in the reason.
 TEST_F(BadInput, BoardCountedWrongly) {
   for (const auto& [board, says] : {std::pair<std::string, std::string>{"9x6x20", "were corners counted instead"},
-                                    {"11x8x20", "found only 10x7 of the board's 11x8"},
-                                    {"10x9x20", "found only 10x7 of the board's 10x9"},
+                                    {"11x8x20", "found a board of 10x7 squares, not 11x8"},
+                                    {"10x9x20", "found a board of 10x7 squares, not 10x9"},
                                     {"8x7x20", "found a board of 10x7 squares, not 8x7"}}) {
     const auto run =
         command({"pose", DemoCalibration::pose_photo(), "--lens", calibration().lens(), "--board", board, "--board-at",
@@ -188,7 +188,7 @@ TEST_F(BadInput, BoardCountedWrongly) {
   std::vector<std::string> lens = {"lens", "--board", "9x6x20", "-o", (folder / "l.json").string()};
   for (int i = 0; i < 4; ++i)
     lens.push_back((demo() / "cameras/attic/lens" / ("0" + std::to_string(i) + ".jpg")).string());
-  refused(command(lens), "every one: found a board of 10x7 squares, not 9x6");
+  refused(command(lens), "every photo: found a board of 10x7 squares, not 9x6");
 }
 
 // A board's count the other way round is the same board.

@@ -2,8 +2,9 @@
 //
 // The lens and one pose a photo are fitted together by least squares on the corners' positions (Zhang, PAMI 22(11)
 // 2000; Triggs et al., "Bundle adjustment: a modern synthesis", 2000). Poor photos and corners are found by a robust
-// first fit and left out with a reason. Among the models, the choice falls on held-out photos: the smallest model whose
-// error there is within one standard error of the best (Breiman et al. 1984, ch. 3.4.3).
+// first fit and left out with a reason. Corners weigh by their own sigma beside what all have in common. Among the
+// models, the choice falls on held-out photos: the smallest model whose error there is within one standard error of the
+// best (Breiman et al. 1984, ch. 3.4.3).
 #pragma once
 #include "jigtrue/base/outcome.hpp"
 #include "jigtrue/calibration/view_pose.hpp"
@@ -52,9 +53,9 @@ struct PhotoFit {
   std::string reason;             // in words, when not used
   std::vector<SeenPoint> points;  // board frame; empty when no board was found
   std::vector<char> point_used;
-  std::vector<Vector2d> residuals_px;  // seen less predicted, of every point
+  std::vector<Vector2d> residuals_px;  // seen less predicted, of every point; empty when no pose fits them
   Rigid camera_from_board;
-  double rms_px = 0.0;  // of the used points; of all of them when the photo is not used
+  double rms_px = 0.0;  // of the used points; of all of them when the photo is not used; 0 without residuals
 };
 
 struct ModelTrial {
@@ -101,7 +102,8 @@ struct LensFit {
 // The same from points alone: any flat target, z = 0.
 struct LensView {
   std::string file;
-  std::vector<SeenPoint> points;
+  std::vector<SeenPoint> points = {};
+  bool whole = true;  // its points span the whole target: the sheet's shape, where one is fitted, is known there
 };
 [[nodiscard]] LensFit fit_lens_to_views(const std::vector<LensView>& views, int width_px, int height_px,
                                         const LensFitOptions& options = {});

@@ -16,7 +16,7 @@ struct SeenPoint {
   double sigma_px = 1.0;  // one axis; only the ratios matter to the fit
 };
 
-// A board's inner corners in the board frame, in its own order.
+// A board's corners in the frame of their places, in their own order.
 [[nodiscard]] std::vector<SeenPoint> board_points(const BoardCorners& corners);
 
 // A first pose of points on the plane z = 0 from their sight rays, by the homography between the two (direct linear

@@ -9,10 +9,11 @@
 
 namespace jigtrue {
 
+// radial2:      pinhole, radial k1 k2 (Zhang, PAMI 22(11) 2000): what few photos can tell
 // radial5:      pinhole, radial-tangential (Brown 1966; Conrady 1919); distortion k1 k2 p1 p2 k3 (OpenCV's order)
 // rational8:    pinhole, rational radial and tangential (Claus & Fitzgibbon 2005 in spirit); k1 k2 p1 p2 k3 k4 k5 k6
 // equidistant4: r = f (theta + k1 theta^3 + k2 theta^5 + k3 theta^7 + k4 theta^9) (Kannala & Brandt, PAMI 28(8) 2006)
-enum class LensModel { radial5, rational8, equidistant4 };
+enum class LensModel { radial2, radial5, rational8, equidistant4 };
 [[nodiscard]] const char* to_string(LensModel model);
 [[nodiscard]] std::optional<LensModel> lens_model_from_string(const std::string& name);
 [[nodiscard]] int distortion_count(LensModel model);

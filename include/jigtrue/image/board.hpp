@@ -51,7 +51,7 @@ struct BoardCorners {
   std::vector<double> sigma_px;  // standard deviation of each, from the fit of the corner itself (one axis)
   double square_px = 0.0;        // smallest spacing between neighbours
   // Whose corner each is. Empty: every inner corner is there, row by row, columns running first.
-  std::vector<GridPlace> places;
+  std::vector<GridPlace> places = {};
   // True: the corners' outline is the whole board's, and the places are those of the board frame; of a board that
   // reads several ways (BoardSpec::readings) of one of them. Single corners may still be missing.
   // False: a part. Its places count from a corner of its own (any integers), in a frame turned by some multiple of 90
@@ -68,10 +68,10 @@ struct BoardCorners {
   }
 };
 
-// Finds the whole board, turned any way round, and refines each corner on the original pixels. Fails with the reason
-// when no grid of that size is in the photo or the grid found contradicts itself (order, colours of the squares,
-// homography). A mirrored photo cannot be told from a turned board: along its odd count a board is its own mirror
-// image.
+// Finds the board, turned any way round, or the largest connected part of it, and refines each corner at the picture's
+// own blur. A corner that is hidden or cannot be measured is left out. Fails with the reason when fewer than nine
+// corners (4 x 4 squares) remain, when the board is seen to have other counts (larger than declared, or ending in view
+// on all sides), or when several whole boards are in the photo. A mirrored photo cannot be told from a turned board.
 [[nodiscard]] Outcome<BoardCorners> find_board(const cv::Mat1b& luma, const BoardSpec& board);
 
 }  // namespace jigtrue

@@ -228,7 +228,8 @@ std::vector<double> class_bounds(std::vector<double> values_mm) {
 std::string class_legend(const std::vector<double>& bounds_mm) {
   const std::size_t classes = bounds_mm.size() + 1;
   std::string out =
-      "<figure class=\"plot\"><svg role=\"img\" viewBox=\"0 0 600 44\"><title>Scale of the maps, mm</title>";
+      "<figure class=\"plot\"><svg role=\"img\" viewBox=\"0 0 600 68\"><title>Scale of the maps, mm</title><text "
+      "x=\"0\" y=\"18\">up to, mm</text>";
   const double wide = 600.0 / static_cast<double>(classes);
   for (std::size_t i = 0; i < classes; ++i) {
     const double x = wide * static_cast<double>(i);
@@ -239,10 +240,11 @@ std::string class_legend(const std::vector<double>& bounds_mm) {
       return text;
     };
     std::string name = "all alike";
-    if (classes > 1) name = i == 0 ? "to " + bound(0) : (i + 1 == classes ? "over " + bound(i - 1) : "to " + bound(i));
-    out += "<rect x=\"" + coordinate(x) + "\" y=\"2\" width=\"" + coordinate(wide) + "\" height=\"18\" fill=\"" +
+    // numbers alone: with words they would not fit side by side in letters that a phone shows
+    if (classes > 1) name = i + 1 == classes ? "more" : bound(i);
+    out += "<rect x=\"" + coordinate(x) + "\" y=\"26\" width=\"" + coordinate(wide) + "\" height=\"18\" fill=\"" +
            shade(i, classes).fill + "\"/><text text-anchor=\"middle\" x=\"" + coordinate(x + wide / 2.0) +
-           "\" y=\"37\">" + name + (i == 0 ? " mm" : "") + "</text>";
+           "\" y=\"62\">" + name + "</text>";
   }
   return out + "</svg></figure>\n";
 }

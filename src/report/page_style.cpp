@@ -91,12 +91,12 @@ td[data-label]::before{content:attr(data-label);display:block;color:var(--soft);
 .n{text-align:left}.none,td:empty{display:none}.state{grid-column:2/4}.wide{grid-column:1/4}}
 @media print{:root{--paper:#fff;--card:#fff;--ink:#000;--soft:#333;--line:#999;--tint:#fff;--ready:#005f7d;--misfit:#6d5200;--imprecise:#2f6100;
 --mismatch:#9c3c00;--doubtful:#742c93;--empty:#47515b;color-scheme:light}.view input,.view label,.sizes,.hint,.switches{display:none}.stage svg{width:100%!important}
-main{max-width:none;padding:0}.stage,tr,.care,.todo{break-inside:avoid}.stage{max-height:none;overflow:hidden;background:none;--grow:1.5}.stage svg{max-height:6.5cm}
+main{max-width:none;padding:0}.stage,tr,.care,.todo{break-inside:avoid}.stage{max-height:none;overflow:hidden;background:none;--grow:1.5}.stage svg{max-height:5.8cm}
 /* the reasons stand above, with what to do */
 thead th:last-child,td[data-label=Reason]{display:none}
 body{font-size:8.5pt;line-height:1.3;print-color-adjust:exact;-webkit-print-color-adjust:exact}h1{font-size:15pt;margin:0 0 .4rem}
 h2{font-size:11pt;margin:.7rem 0 .2rem}p{margin:.15rem 0;max-width:none}.rack{margin-bottom:.4rem}.rack a{min-width:2.2rem;padding:.1rem .4rem}
-.todo{padding:.3rem .6rem;margin-bottom:.4rem}th,td{padding:.12rem .4rem}caption{padding:0 0 .2rem}.n small{display:inline}
+.todo{padding:.3rem .6rem;margin-bottom:.4rem}.caution{margin:.15rem 0;padding:.1rem .5rem;font-size:7.5pt}th,td{padding:.12rem .4rem}caption{padding:0 0 .2rem}.n small{display:inline}
 details:not([open]),section:has(>details):not(:has(>details[open])){display:none}
 .care{margin-top:.5rem;padding:0 .7rem .2rem;font-size:7pt}.care h2{margin:.3rem 0 .1rem}.care ul{columns:2;column-gap:1.6rem;margin:.1rem 0;padding-left:1rem}.care li{margin:.1rem 0;break-inside:avoid}
 footer{margin-top:.2rem;font-size:7pt}}

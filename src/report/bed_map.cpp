@@ -149,7 +149,7 @@ std::string axes(const BedMap& map, const Frame& frame) {
            "h-6\"/><text text-anchor=\"end\" x=\"37\" y=\"" + coordinate(frame.y(mm) + 5.0) + "\">" +
            fixed_text(mm, 0) + "</text>";
   }
-  return out + "<text text-anchor=\"end\" x=\"600\" y=\"" + coordinate(frame.high() + 38.0) +
+  return out + "<text text-anchor=\"end\" x=\"600\" y=\"" + coordinate(frame.high() + 56.0) +
          "\">bed X, mm (Y upwards)</text>";
 }
 
@@ -253,7 +253,7 @@ std::string bed_map_picture(const BedMap& map, BedShare share, const std::vector
                             const std::vector<Vector3d>& points_mm, const Vector3d& camera_mm,
                             const std::string& caption) {
   const Frame frame(map);
-  return "<figure class=\"plot\"><svg role=\"img\" viewBox=\"-1 -8 620 " + coordinate(frame.high() + 52.0) +
+  return "<figure class=\"plot\"><svg role=\"img\" viewBox=\"-1 -16 620 " + coordinate(frame.high() + 84.0) +
          "\"><title>" + markup_text(caption) + "</title><g shape-rendering=\"crispEdges\">" +
          cells(map, share, bounds_mm, frame) + "</g>" + axes(map, frame) + marks(map, points_mm, camera_mm, frame) +
          values(map, share, bounds_mm, frame) + "</svg><figcaption>" + markup_text(caption) +

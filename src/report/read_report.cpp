@@ -160,13 +160,6 @@ SlotSketch sketch_of(const Part& slot) {
   return sketch;
 }
 
-std::vector<BudgetShare> budget_of(const Part& slot) {
-  std::vector<BudgetShare> shares;
-  for (const Part& share : slot.parts("budget"))
-    shares.push_back({share.text("name"), share.must("across_mm"), share.must("along_mm"), share.must("rotation_deg")});
-  return shares;
-}
-
 int count_of(const std::optional<double>& value) {
   return value ? static_cast<int>(std::clamp(*value, 0.0, kLargest)) : 0;
 }
@@ -254,7 +247,6 @@ SlotResult slot_of(const JsonField& field, const Need& need) {
                               .value_or(slot.numbers ? slot.numbers->axis_deg - slot.numbers->rotation_deg : 0.0);
   slot.room = room_of(part, slot);
   slot.sketch = sketch_of(part);
-  if (slot.numbers) slot.numbers->budget = budget_of(part);
   // why it was not ready stands among the reasons, too; that is judged anew
   for (const Obstacle& obstacle : obstacles(slot)) std::erase(slot.reasons, obstacle.text());
   return slot;

@@ -27,15 +27,11 @@ constexpr const char* kDescription =
     "The round, in three commands:\n"
     "  1. once per camera:       jigtrue lens board-*.jpg --board 10x7x25 -o lens.json\n"
     "  2. when it has moved:     jigtrue pose burned.jpg --lens lens.json --marks marks.json --witness 12,12 "
-    "--witness 388,12 -o camera.json
-"
+    "--witness 388,12 -o camera.json\n"
     "     or, with a board:      jigtrue pose flat.jpg --lens lens.json --board 10x7x25 --board-at 80,110,0 "
-    "--board-height 3
-"
-    "                            --witness 12,12 --witness 388,12 -o camera.json
-"
-    "     (--witness: marks stuck to the bed for good; only by them is it noticed that the camera has moved since)
-"
+    "--board-height 3\n"
+    "                            --witness 12,12 --witness 388,12 -o camera.json\n"
+    "     (--witness: marks stuck to the bed for good; only by them is it noticed that the camera has moved since)\n"
     "  3. for every load:        jigtrue check load.jpg --camera camera.json --fixture fixture.json -o load-1\n"
     "Open load-1/report.html, mend what it names, engrave load-1/layout.svg.\n";
 

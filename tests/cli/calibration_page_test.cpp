@@ -32,7 +32,8 @@ TEST(CalibrationPages, StandBesideTheirFilesAndSayWhatWhereSays) {
   const CommandResult first = command(lens_arguments(lens));
   ASSERT_EQ(first.status, 0) << first.err;
   EXPECT_EQ(first.out.find("next photo: "), std::string::npos) << "the boards reach every part of the picture";
-  std::vector<std::string> poor = lens_arguments((folder / "poor.json").string());
+  const TemporaryFolder elsewhere;
+  std::vector<std::string> poor = lens_arguments((elsewhere / "poor.json").string());
   poor.resize(poor.size() - 10);
   EXPECT_NE(command(poor).out.find("next photo: "), std::string::npos) << "the first four do not";
   EXPECT_NE(read_text_file(folder / "lens.html").find("Which number to trust"), std::string::npos);

@@ -339,7 +339,7 @@ TEST_F(Place, RefusesBadInput) {
   write("x.ttf", "no font");
   refused({"--names", path("names.csv"), "--font", path("x.ttf")}, "no TrueType");
   write("report.json", "{}");
-  refused({"--design", path("art.svg")}, "is no report");
+  refused({"--design", path("art.svg")}, "schema: missing; give the report.json that jigtrue check wrote");
 }
 
 TEST_F(Place, SetsNamesOnTheirSlots) {

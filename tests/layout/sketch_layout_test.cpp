@@ -46,6 +46,7 @@ CheckResult measured_load(const Fixture& fixture) {
   slot.numbers->centre_mm = {201, 171};
   slot.numbers->axis_deg = 91.0;
   slot.numbers->along_mm = 1.0;
+  slot.numbers->uncertainty = {0.95, 0.05, 0.2, 0.03, 0.06};
   result.slots = {slot};
   sketch_directions(overhead(), fixture, result);
   return result;

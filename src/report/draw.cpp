@@ -206,7 +206,7 @@ void fill(cv::Mat3b& picture, const std::vector<Polyline2d>& outlines, const Col
   if (!shapes.empty()) cv::fillPoly(picture, shapes, colour, cv::LINE_AA, kShift);
 }
 
-double compass_radius(const Font& font) { return 4.6 * font.height_px; }
+double compass_radius(const Font& font) { return 5.0 * font.height_px; }
 
 void compass(cv::Mat3b& picture, const BedDirections& directions, const Vector2d& centre, const Font& font) {
   const double reach = compass_radius(font);

@@ -82,7 +82,7 @@ std::string arrow(const Vector2d& from, const Vector2d& to, const char* css_clas
   return std::string("<path class=\"") + css_class + "\" d=\"" + d + "\"/>";
 }
 
-// Along (long) and across (short), beyond the blank's end where they hide nothing.
+// Along (long) and across (short), beyond the blank's end and its name, where they hide nothing.
 std::string axes(const SlotSketch& sketch, double length_px) {
   if (!sketch.photo_from_design) return {};
   const Matrix3d& map = *sketch.photo_from_design;
@@ -95,7 +95,7 @@ std::string axes(const SlotSketch& sketch, double length_px) {
   double ahead = 0.0;
   for (const Polyline2d& piece : sketch.outline)
     for (const Vector2d& point : piece) ahead = std::max(ahead, (point - origin).dot(along));
-  const Vector2d start = origin + (ahead + 0.35 * length_px) * along;
+  const Vector2d start = origin + (ahead + 1.8 * length_px) * along;
   std::string out;
   for (const char* kind : {"dir-case", "dir-line"})
     out += arrow(start, start + length_px * along, kind) + arrow(start, start + 0.6 * length_px * across, kind);
@@ -155,7 +155,7 @@ CloseUp close_up(const CheckResult& result) {
 // view where it hides the fewest outlines.
 std::string compass(const CheckResult& result, const CloseUp& view, double size_px) {
   if (!result.directions) return {};
-  const double reach = 1.25 * size_px;
+  const double reach = 1.35 * size_px;
   Vector2d best = Vector2d::Zero();
   int fewest = -1;
   for (const double y : {result.height_px - reach, reach}) {
@@ -180,7 +180,7 @@ std::string compass(const CheckResult& result, const CloseUp& view, double size_
       px_text(best.x()) + "\" cy=\"" + px_text(best.y()) + "\" r=\"" + px_text(reach) + "\"/>";
   out += arrow(best, best + 0.7 * size_px * bed.x, "dir-line") + arrow(best, best + 0.7 * size_px * bed.y, "dir-line");
   out += path("dir-line", {best, best - 0.45 * size_px * bed.y}, Ends::open);
-  out += name("X", 0.95 * size_px * bed.x) + name("Y", 0.95 * size_px * bed.y) + name("front", -0.8 * size_px * bed.y);
+  out += name("X", 0.95 * size_px * bed.x) + name("Y", 0.95 * size_px * bed.y) + name("front", -0.95 * size_px * bed.y);
   return out + "</g>\n";
 }
 

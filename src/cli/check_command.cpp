@@ -1,4 +1,6 @@
 #include "cli/commands.hpp"
+#include "cli/guard_inputs.hpp"
+#include "cli/machine_option.hpp"
 #include "cli/photo_top.hpp"
 #include "cli/place_camera.hpp"
 #include "jigtrue/base/append_line.hpp"
@@ -9,6 +11,7 @@
 #include "jigtrue/image/read_photo.hpp"
 #include "jigtrue/layout/apply_machine.hpp"
 #include "jigtrue/layout/usable_band.hpp"
+#include "jigtrue/report/standing.hpp"
 #include "jigtrue/report/table.hpp"
 #include "jigtrue/workbench/workbench.hpp"
 
@@ -67,16 +70,17 @@ void keep_record(const std::string& file, const LoadRecord& load, Streams stream
   }
 }
 
-// A line added to another file would spoil that.
-void refuse_record_over_input(const CheckArguments& arguments) {
-  if (arguments.record.empty()) return;
-  for (const std::string& input : {arguments.photo, arguments.camera.camera, arguments.camera.lens, arguments.fixture,
-                                   arguments.machine, arguments.design, arguments.empty}) {
-    std::error_code none;
-    if (!input.empty() && std::filesystem::equivalent(arguments.record, input, none))
-      throw input_error("--record " + arguments.record, "is an input of this check",
-                        "give the record a file of its own");
-  }
+// Everything is read before anything is written; the record is both.
+void guard_inputs(const CheckArguments& arguments) {
+  const CameraArguments& camera = arguments.camera;
+  const Paths inputs =
+      paths_of({arguments.photo, camera.camera, camera.lens, arguments.fixture, arguments.machine, arguments.design, arguments.empty});
+  Paths outputs =
+      in_folder(arguments.output, {"report.json", "offsets.csv", "layout.svg", "annotated.jpg", "report.html"});
+  outputs.emplace_back(camera.show_move);
+  outputs.emplace_back(arguments.record);
+  refuse_over_inputs(inputs, outputs);
+  refuse_twice(outputs);
 }
 
 void refuse_without_machine(const CheckArguments& arguments, const CameraSource& source) {
@@ -94,11 +98,12 @@ void refuse_without_machine(const CheckArguments& arguments, const CameraSource&
 BenchSetup read_setup(const CheckArguments& arguments) {
   BenchSetup setup{read_camera_source(arguments.camera), {}};
   refuse_without_machine(arguments, setup.camera);
-  refuse_record_over_input(arguments);
   setup.fixture = read_fixture(read_text_file(arguments.fixture), arguments.fixture);
-  if (!arguments.machine.empty()) setup.machine = read_machine(read_text_file(arguments.machine), arguments.machine);
+  const std::string machine = machine_file(arguments.machine, setup.fixture, arguments.fixture);
+  refuse_over_inputs({machine, setup.fixture.empty_photo}, {arguments.record, arguments.camera.show_move});
+  setup.machine = machine_of(machine);
   if (!arguments.design.empty()) {
-    const Artwork artwork = read_artwork(read_text_file(arguments.design), arguments.design);
+    const Artwork artwork = read_artwork(read_svg_file(arguments.design), arguments.design);
     set_design_size(setup.fixture, artwork.ink.size());
     setup.art = common_art(artwork);
     setup.design_notes = artwork.notes;
@@ -122,6 +127,7 @@ CheckedLoad check_load(const CheckArguments& arguments, Workbench& bench, Photo 
 }
 
 int run_check(const CheckArguments& arguments, Streams streams) {
+  guard_inputs(arguments);
   const std::string time = time_now();
   Workbench bench(read_setup(arguments));
   prepare_folder(arguments.output);
@@ -132,6 +138,8 @@ int run_check(const CheckArguments& arguments, Streams streams) {
   write_files(load.files);
   keep_record(arguments.record, load.record, streams);
   streams.out << result_table(load.result);
+  for (const std::string& caution : cautions(load.result, bench.setup().machine))
+    streams.out << "caution: " << ascii_text(caution) << "\n";
   if (load.result.machine_applied) streams.out << "machine: " << ascii_text(machine_note(load.result)) << "\n";
   streams.out << "page:    " << (folder / "report.html").string() << "\n"
               << "picture: " << (folder / "annotated.jpg").string() << "\n"
@@ -148,7 +156,9 @@ void add_check_command(CLI::App& program, Action& action) {
   command->add_option("photo", arguments->photo, "Photo of the loaded fixture")->required();
   add_camera_options(*command, arguments->camera);
   command->add_option("--fixture", arguments->fixture, "fixture.json: blanks, seats, slots, designs")->required();
-  command->add_option("--machine", arguments->machine, "machine.json: the bed's size and the corner of its origin");
+  command->add_option(
+      "--machine", arguments->machine,
+      "machine.json: the bed's size and the corner of its origin; a fixture file may name it (\"machine\")");
   command->add_option("--record", arguments->record,
                       "File that this check is added to, one line a load, for jigtrue trend and settle");
   command->add_option("--design", arguments->design,

@@ -1,4 +1,5 @@
 #include "cli/commands.hpp"
+#include "cli/guard_inputs.hpp"
 #include "cli/page_beside.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/in_parallel.hpp"
@@ -159,6 +160,9 @@ LensFit fit_turned(LensInputs& inputs) {
 
 int run_lens(const LensArguments& arguments, Streams streams) {
   const std::filesystem::path page = page_beside(arguments.output);
+  Paths inputs_given = paths_of(arguments.photos);
+  inputs_given.emplace_back(arguments.refit);
+  refuse_over_inputs(inputs_given, {arguments.output, page});
   const auto model = lens_model_from_string(arguments.model);
   if (!arguments.model.empty() && !model)
     throw input_error("--model", "\"" + arguments.model + "\" is not a lens model",

@@ -1,7 +1,11 @@
 #include "cli/commands.hpp"
+#include "cli/guard_inputs.hpp"
+#include "cli/machine_option.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/text.hpp"
 #include "jigtrue/base/write_file.hpp"
+#include "jigtrue/image/photo_digest.hpp"
+#include "jigtrue/image/read_photo.hpp"
 #include "jigtrue/layout/apply_machine.hpp"
 #include "jigtrue/layout/correct_job.hpp"
 #include "jigtrue/layout/job_file.hpp"
@@ -9,7 +13,9 @@
 #include "jigtrue/layout/layout_svg.hpp"
 #include "jigtrue/layout/name_list.hpp"
 #include "jigtrue/layout/run_time.hpp"
+#include "jigtrue/layout/sketch_layout.hpp"
 #include "jigtrue/layout/usable_band.hpp"
+#include "jigtrue/report/check_outputs.hpp"
 #include "jigtrue/report/placement_files.hpp"
 #include "jigtrue/report/read_report.hpp"
 
@@ -17,6 +23,7 @@
 #include <cmath>
 #include <cstdio>
 #include <filesystem>
+#include <map>
 #include <optional>
 
 namespace jigtrue::cli {
@@ -52,18 +59,22 @@ constexpr const char* kPlaceHelp =
     "is "
     "written then.\n"
     "\n"
-    "Writes into the output folder: layout.svg, layout.dxf (not from --layout), placement.csv, placement.json.\n"
+    "Writes into the output folder: layout.svg, layout.dxf (not from --layout), placement.csv, placement.json, and, "
+    "where the photo\n"
+    "still is, annotated.jpg and report.html with the artwork drawn on it.\n"
     "\n"
     "Example: jigtrue place load-1/report.json --design fixtures/demo/pens/name.svg -o load-1-placed";
 
 // What the drawings and lists give, before any slot is looked at.
 struct Source {
+  Paths files;  // the drawings that a job or a list names
   Job job;
   std::vector<Pass> common;  // empty when there is none
   std::vector<std::string> notes;
+  std::map<std::string, std::string> texts;  // of the list of names, by slot
 };
 
-Artwork read_drawing(const std::filesystem::path& file) { return read_artwork(read_text_file(file), file.string()); }
+Artwork read_drawing(const std::filesystem::path& file) { return read_artwork(read_svg_file(file), file.string()); }
 
 JobPass pass_argument(const std::string& text) {
   const std::size_t equals = text.find('=');
@@ -107,7 +118,8 @@ Source read_source(const PlaceArguments& arguments) {
   std::vector<Artwork> artworks;
   for (const JobPass& pass : source.job.passes) {
     if (pass.artwork_file.empty()) continue;
-    artworks.push_back(read_drawing(folder / pass.artwork_file));
+    source.files.push_back(folder / pass.artwork_file);
+    artworks.push_back(read_drawing(source.files.back()));
     drawn.push_back(pass);
     source.notes.insert(source.notes.end(), artworks.back().notes.begin(), artworks.back().notes.end());
   }
@@ -150,9 +162,10 @@ const PassTiming* names_timing(const Job& job) {
   return nullptr;
 }
 
-void add_names(const PlaceArguments& arguments, const CheckResult& result, const Source& source, DesignArt& art) {
+void add_names(const PlaceArguments& arguments, const CheckResult& result, Source& source, DesignArt& art) {
   const std::vector<NameRow> rows = read_name_list(read_text_file(arguments.names), arguments.names);
   refuse_unknown_slots(rows, result, arguments.names);
+  for (const NameRow& row : rows) source.texts[row.slot_id] = row.text.empty() ? row.artwork_file : row.text;
   std::map<std::string, TextRoom> rooms;
   for (const SlotResult& slot : result.slots)
     if (const auto room = text_room(slot)) rooms.emplace(slot.id, *room);
@@ -166,8 +179,11 @@ void add_names(const PlaceArguments& arguments, const CheckResult& result, const
     art.own = std::move(setting.by_slot);
   }
   const std::filesystem::path folder = std::filesystem::path(arguments.names).parent_path();
-  for (const NameRow& row : rows)
-    if (!row.artwork_file.empty()) art.own[row.slot_id] = common_art(read_drawing(folder / row.artwork_file)).common;
+  for (const NameRow& row : rows) {
+    if (row.artwork_file.empty()) continue;
+    source.files.push_back(folder / row.artwork_file);
+    art.own[row.slot_id] = common_art(read_drawing(source.files.back())).common;
+  }
   // a list speaks for its slots alone; without a drawing for the others they stay bare
   if (art.own.empty() && art.common == nullptr)
     throw input_error(arguments.names, "none of its rows is for a slot that was found",
@@ -230,8 +246,49 @@ void refuse_left_out(const std::vector<LeftOut>& left_out, bool strict) {
   throw input_error("--strict", "not every slot can be placed: " + list, "mend them, or leave out --strict");
 }
 
-int finish(const std::filesystem::path& folder, const std::vector<FileContent>& files, std::size_t placed,
-           const std::vector<LeftOut>& left_out, const std::vector<std::string>& notes, Streams streams) {
+// The photo that the report was made from, where it still is: as it was named then, or beside the report.
+std::optional<Photo> photo_of(const CheckResult& result, const std::string& report) {
+  const std::filesystem::path named = result.photo_file;
+  if (named.empty() || result.photo_digest.empty()) return std::nullopt;
+  for (const std::filesystem::path& file : {named, std::filesystem::path(report).parent_path() / named,
+                                            std::filesystem::path(report).parent_path() / named.filename()}) {
+    std::error_code none;
+    if (!std::filesystem::exists(file, none)) continue;
+    try {
+      Photo photo = read_photo(file.string());
+      if (photo_digest(photo) == result.photo_digest) return photo;
+    } catch (const InputError&) {
+      // another file by now: the next place may have the photo
+    }
+  }
+  return std::nullopt;
+}
+
+// annotated.jpg and report.html with what is placed drawn on the photo; a note where the photo is gone.
+void add_pictures(const PlaceArguments& arguments, CheckResult& result, const ReportOptions& options,
+                  std::vector<std::string>& notes, std::vector<FileContent>& files) {
+  std::optional<Photo> photo = photo_of(result, arguments.report);
+  if (!photo) {
+    notes.push_back("The photo " + result.photo_file +
+                    " is not where it was, or not the same: what was placed is not drawn on it.");
+    return;
+  }
+  sketch_art(options.art, result);
+  for (FileContent& file : picture_outputs(arguments.output, result, *std::move(photo), options))
+    files.push_back(std::move(file));
+}
+
+Paths inputs_of(const PlaceArguments& arguments, const CheckResult& result) {
+  return paths_of({arguments.report, result.photo_file, arguments.design, arguments.job, arguments.layout,
+                   arguments.names, arguments.font, arguments.machine});
+}
+
+int finish(const std::filesystem::path& folder, const Paths& inputs, const std::vector<FileContent>& files,
+           std::size_t placed, const std::vector<LeftOut>& left_out, const std::vector<std::string>& notes,
+           Streams streams) {
+  Paths outputs;
+  for (const FileContent& file : files) outputs.push_back(file.path);
+  refuse_over_inputs(inputs, outputs);
   prepare_folder(folder);
   write_files(files);
   streams.out << "placed: " << placed << " of " << placed + left_out.size() << " slots\n";
@@ -243,40 +300,54 @@ int finish(const std::filesystem::path& folder, const std::vector<FileContent>& 
 }
 
 int place_drawings(const PlaceArguments& arguments, CheckResult result, const ReportOptions& options, Streams streams) {
-  const Source source = read_source(arguments);
+  Source source = read_source(arguments);
   DesignArt art;
   if (!source.common.empty()) art.common = std::make_shared<const std::vector<Pass>>(source.common);
   if (!arguments.names.empty()) add_names(arguments, result, source, art);
   fit(result, art, arguments.wrap);
-  const Placement placement = place_designs(result, options.machine, art);
+  if (options.machine) judge_on_bed(result, *options.machine);
+  Placement placement = place_designs(result, options.machine, art);
+  for (LeftOut& slot : placement.left_out)
+    if (const auto own = source.texts.find(slot.slot_id); own != source.texts.end())
+      slot.reason += "; \"" + own->second + "\" is not engraved";
   refuse_left_out(placement.left_out, arguments.strict);
   const RunTime run = estimate_run_time(placement, source.job.travel_mm_s);
-  std::vector<std::string> notes = placement_notes(result, options.machine);
+  std::vector<std::string> notes;
+  if (std::string page = page_caution(result, options.machine); !page.empty())
+    notes.insert(notes.begin(), std::move(page));
   notes.insert(notes.begin(), source.notes.begin(), source.notes.end());
   if (std::string note = machine_note(result); !note.empty()) notes.insert(notes.begin(), std::move(note));
   const std::filesystem::path folder = arguments.output;
-  const int status = finish(folder,
-                            {{folder / "layout.svg", layout_svg(placement, result.fixture_name, options.machine)},
-                             {folder / "layout.dxf", layout_dxf(placement)},
-                             {folder / "placement.csv", placement_csv(result, placement)},
-                             {folder / "placement.json", placement_json(result, placement, run, notes, options)}},
-                            placement.placed.size(), placement.left_out, notes, streams);
+  Paths inputs = inputs_of(arguments, result);
+  inputs.insert(inputs.end(), source.files.begin(), source.files.end());
+  ReportOptions drawn = options;
+  drawn.art = art;
+  std::vector<FileContent> files = {
+      {folder / "layout.svg", layout_svg(placement, result.fixture_name, options.machine)},
+      {folder / "layout.dxf", layout_dxf(placement)},
+      {folder / "placement.csv", placement_csv(result, placement)},
+      {folder / "placement.json", placement_json(result, placement, run, notes, options)}};
+  add_pictures(arguments, result, drawn, notes, files);
+  const int status = finish(folder, inputs, files, placement.placed.size(), placement.left_out, notes, streams);
   print_run_time(run, streams);
   return status;
 }
 
 int correct_layout(const PlaceArguments& arguments, const CheckResult& result, const ReportOptions& options,
                    Streams streams) {
-  CorrectedJob job = correct_job(read_text_file(arguments.layout), arguments.layout, result, options.machine);
+  CorrectedJob job = correct_job(read_svg_file(arguments.layout), arguments.layout, result, options.machine);
   refuse_left_out(job.left_out, arguments.strict);
   if (std::string note = machine_note(result); !note.empty()) job.notes.insert(job.notes.begin(), std::move(note));
   const Placement placement = place_designs(job.result, options.machine);
   const std::filesystem::path folder = arguments.output;
-  return finish(folder,
-                {{folder / "layout.svg", job.svg},
-                 {folder / "placement.csv", placement_csv(job.result, placement)},
-                 {folder / "placement.json", placement_json(job.result, placement, {}, job.notes, options)}},
-                job.placed.size(), job.left_out, job.notes, streams);
+  ReportOptions drawn = options;
+  drawn.art = job.art;
+  std::vector<FileContent> files = {
+      {folder / "layout.svg", job.svg},
+      {folder / "placement.csv", placement_csv(job.result, placement)},
+      {folder / "placement.json", placement_json(job.result, placement, {}, job.notes, options)}};
+  add_pictures(arguments, job.result, drawn, job.notes, files);
+  return finish(folder, inputs_of(arguments, result), files, job.placed.size(), job.left_out, job.notes, streams);
 }
 
 // A report that check has already corrected stays as it is.
@@ -286,16 +357,21 @@ void correct_for_machine(const PlaceArguments& arguments, CheckResult& result) {
     throw input_error(arguments.report, "it holds nothing about the machine, so --apply-machine has nothing to apply",
                       "check with a camera file from pose --marks of at least five burned marks");
   apply_machine(result);
+  // what check has said of it holds no longer
+  std::erase_if(result.notes, [](const std::string& note) { return note.starts_with("The machine's own errors"); });
+  result.notes.insert(result.notes.begin(), machine_note(result));
 }
 
 int run_place(const PlaceArguments& arguments, Streams streams) {
   refuse_mixture(arguments);
-  CheckResult result = read_report(read_text_file(arguments.report), arguments.report);
+  const std::string report_text = read_text_file(arguments.report);
+  CheckResult result = read_report(report_text, arguments.report);
   if (arguments.apply_machine) correct_for_machine(arguments, result);
   ReportOptions options;
   options.created = time_now();
   options.software_version = version();
-  if (!arguments.machine.empty()) options.machine = read_machine(read_text_file(arguments.machine), arguments.machine);
+  options.machine =
+      arguments.machine.empty() ? read_report_bed(report_text, arguments.report) : machine_of(arguments.machine);
   if (!arguments.layout.empty()) return correct_layout(arguments, result, options, streams);
   return place_drawings(arguments, result, options, streams);
 }
@@ -317,7 +393,9 @@ void add_place_command(CLI::App& program, Action& action) {
   command->add_option("--font", arguments->font, "Font file (.ttf, .otf) for the names");
   command->add_option("--text-height", arguments->text_height_mm,
                       "Height of the names in mm, tallest and deepest letter together; as tall as fits when left out");
-  command->add_option("--machine", arguments->machine, "machine.json: the bed's size and the corner of its origin");
+  command->add_option(
+      "--machine", arguments->machine,
+      "machine.json: the bed's size and the corner of its origin; the report remembers the one it was made with");
   command->add_flag("--wrap", arguments->wrap,
                     "Round blanks: squeeze the artwork so that it looks true along the curve");
   command->add_flag("--apply-machine", arguments->apply_machine,

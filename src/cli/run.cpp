@@ -1,12 +1,15 @@
 #include "cli/run.hpp"
 
 #include "cli/commands.hpp"
+#include "jigtrue/base/edit_distance.hpp"
 #include "jigtrue/base/error.hpp"
 
+#include <algorithm>
 #include <chrono>
 #include <ctime>
 #include <exception>
 #include <new>
+#include <optional>
 
 #include <opencv2/core.hpp>
 
@@ -23,9 +26,12 @@ constexpr const char* kDescription =
     "\n"
     "The round, in three commands:\n"
     "  1. once per camera:       jigtrue lens board-*.jpg --board 10x7x25 -o lens.json\n"
-    "  2. when it has moved:     jigtrue pose burned.jpg --lens lens.json --marks marks.json -o camera.json\n"
+    "  2. when it has moved:     jigtrue pose burned.jpg --lens lens.json --marks marks.json --witness 12,12 "
+    "--witness 388,12 -o camera.json\n"
     "     or, with a board:      jigtrue pose flat.jpg --lens lens.json --board 10x7x25 --board-at 80,110,0 "
-    "--board-height 3 -o camera.json\n"
+    "--board-height 3\n"
+    "                            --witness 12,12 --witness 388,12 -o camera.json\n"
+    "     (--witness: marks stuck to the bed for good; only by them is it noticed that the camera has moved since)\n"
     "  3. for every load:        jigtrue check load.jpg --camera camera.json --fixture fixture.json -o load-1\n"
     "Open load-1/report.html, mend what it names, engrave load-1/layout.svg.\n";
 
@@ -51,6 +57,52 @@ bool tells_of_memory(const std::exception& error) {
   const auto* of_opencv = dynamic_cast<const cv::Exception*>(&error);
   return dynamic_cast<const std::bad_alloc*>(&error) != nullptr ||
          (of_opencv != nullptr && of_opencv->code == cv::Error::StsNoMem);
+}
+
+std::string listed(const std::vector<std::string>& names) {
+  std::string list;
+  for (const std::string& name : names) list += (list.empty() ? "" : ", ") + name;
+  return list;
+}
+
+std::string meant(const std::string& unknown, const std::vector<std::string>& known, const std::string& prefix,
+                  const std::string& owner) {
+  const std::optional<std::string> near = nearest_name(unknown, known);
+  return near ? "did you mean " + prefix + *near + "?" : owner + " " + listed(known);
+}
+
+// Without the dashes; those that help and version have are for people, not for mistakes.
+std::vector<std::string> option_names(const CLI::App& command) {
+  std::vector<std::string> names;
+  for (const CLI::Option* option : command.get_options())
+    for (const std::string& name : option->get_lnames()) names.push_back(name);
+  return names;
+}
+
+// A command or an option that does not exist, with the one that was probably meant; nothing when all names are known.
+std::optional<std::string> unknown_name(const CLI::App& program, const std::vector<std::string>& arguments) {
+  if (arguments.empty()) return std::nullopt;
+  const CLI::App* scope = &program;
+  if (!arguments.front().starts_with("-")) {
+    std::vector<std::string> commands;
+    for (const CLI::App* each : program.get_subcommands([](const CLI::App*) { return true; })) {
+      commands.push_back(each->get_name());
+      if (each->get_name() == arguments.front()) scope = each;
+    }
+    if (scope == &program)
+      return "there is no command \"" + arguments.front() + "\"; " +
+             meant(arguments.front(), commands, "", "the commands are");
+  }
+  const std::vector<std::string> options = option_names(*scope);
+  for (const std::string& argument : arguments) {
+    if (argument == "--") break;
+    if (!argument.starts_with("--")) continue;
+    const std::string name = argument.substr(2, argument.find('=') - 2);
+    if (std::find(options.begin(), options.end(), name) != options.end()) continue;
+    const std::string owner = scope == &program ? "jigtrue" : scope->get_name();
+    return owner + " has no option --" + name + "; " + meant(name, options, "--", "it has");
+  }
+  return std::nullopt;
 }
 
 }  // namespace
@@ -90,7 +142,8 @@ int run(const std::vector<std::string>& arguments, std::ostream& out, std::ostre
       program.exit(error, out, err);
       return 0;
     }
-    err << "jigtrue: " << one_line(error.what()) << "; see jigtrue --help\n";
+    const std::optional<std::string> unknown = unknown_name(program, arguments);
+    err << "jigtrue: " << one_line(unknown ? *unknown : error.what() + std::string("; see jigtrue --help")) << "\n";
   } catch (const InputError& error) {
     err << "jigtrue: " << one_line(error.what()) << "\n";
   } catch (const std::exception& error) {

@@ -1,4 +1,5 @@
 #include "cli/commands.hpp"
+#include "cli/guard_inputs.hpp"
 #include "cli/numbers.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/write_file.hpp"
@@ -114,6 +115,7 @@ int write_burn(const TargetArguments& arguments, FileKind kind, Streams streams)
   const BurnMarks marks{machine_of(arguments), burn_centres(arguments), arguments.height_mm, arguments.field_mm};
   const TargetDrawing drawing = burn_drawing(marks);
   const std::filesystem::path json = std::filesystem::path(arguments.output).parent_path() / "marks.json";
+  refuse_over_inputs({arguments.machine}, {arguments.output, json});
   write_files({{arguments.output, encoded(drawing, kind)}, {json, marks_json(marks)}});
   streams.out << marks.centres_mm.size() << " marks\n";
   if (marks.centres_mm.size() < 4)

@@ -1,4 +1,5 @@
 #include "cli/commands.hpp"
+#include "cli/guard_inputs.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/write_file.hpp"
 #include "jigtrue/history/settle.hpp"
@@ -42,12 +43,16 @@ CheckRecords records_of(const std::string& file, Streams streams) {
   CheckRecords records = read_records(read_text_file(file, std::size_t{256} << 20));
   if (records.damaged > 0)
     streams.err << "jigtrue: " << file << ": " << records.damaged << " damaged lines were passed over\n";
+  if (records.repeated > 0)
+    streams.out << records.repeated << (records.repeated == 1 ? " record repeats" : " records repeat")
+                << " a load that counts already: the same photo or the same load again\n";
   if (records.loads.empty())
     throw input_error(file, "it holds no load", "give the file that jigtrue check --record adds to");
   return records;
 }
 
 int run_trend(const TrendArguments& arguments, Streams streams) {
+  if (!arguments.output.empty()) refuse_over_inputs({arguments.record}, in_folder(arguments.output, {"trend.html"}));
   const std::vector<Trend> trends = trends_of(records_of(arguments.record, streams));
   if (!arguments.output.empty()) {
     prepare_folder(arguments.output);
@@ -60,13 +65,10 @@ int run_trend(const TrendArguments& arguments, Streams streams) {
 }
 
 int run_settle(const SettleArguments& arguments, Streams streams) {
+  refuse_over_inputs({arguments.record, arguments.fixture}, {arguments.output});
   const std::string text = read_text_file(arguments.fixture);
   const Fixture fixture = read_fixture(text, arguments.fixture);
   const Settling settling = settle(records_of(arguments.record, streams), fixture);
-  if (std::filesystem::exists(arguments.output) && std::filesystem::exists(arguments.fixture) &&
-      std::filesystem::equivalent(arguments.output, arguments.fixture))
-    throw input_error("-o " + arguments.output, "it is the fixture file itself",
-                      "write a new file and compare the two");
   for (const std::string& line : settling.lines) streams.out << line << "\n";
   if (settling.moved == 0) {
     streams.out << "no slot is moved, so no file was written\n";

@@ -5,6 +5,7 @@
 #include "jigtrue/measurement/fixture_marks.hpp"
 #include "jigtrue/measurement/fixture_placement.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <sstream>
 #include <stdexcept>
@@ -68,6 +69,7 @@ LoadRecord load_of(const JsonField& root) {
   LoadRecord load;
   load.time = root["time"].text();
   load.photo = root["photo"].text();
+  if (const auto digest = root.given("digest")) load.digest = digest->text();
   load.fixture = root["fixture"].text();
   load.self_located = root["self_located"].yes();
   if (const JsonField w = root["witness"]; !w.is_null())
@@ -87,12 +89,56 @@ LoadRecord load_of(const JsonField& root) {
   return load;
 }
 
+// How far two numbers of one load may lie apart.
+struct Apart {
+  double across_mm = 0.0;
+  double along_mm = 0.0;
+  double turn_deg = 0.0;
+};
+constexpr Apart kTwoPhotos{0.02, 0.05, 0.02};  // a third of what good checks state: different loads differ by more
+constexpr Apart kWritten{1e-4, 1e-4, 1e-4};    // as numbers are written
+
+bool same_place(const SlotLoad& a, const SlotLoad& b, const Apart& apart) {
+  if (a.measured != b.measured || a.state != b.state || a.along_mm.has_value() != b.along_mm.has_value()) return false;
+  if (!a.measured) return true;
+  return (a.nominal_mm - b.nominal_mm).norm() <= apart.across_mm &&
+         std::abs(a.across_mm - b.across_mm) <= apart.across_mm &&
+         std::abs(a.along_mm.value_or(0.0) - b.along_mm.value_or(0.0)) <= apart.along_mm &&
+         std::abs(a.turn_deg - b.turn_deg) <= apart.turn_deg;
+}
+
+void add_once(CheckRecords& records, LoadRecord load) {
+  const auto before = std::find_if(records.loads.begin(), records.loads.end(),
+                                   [&](const LoadRecord& each) { return same_load(each, load); });
+  if (before == records.loads.end()) {
+    records.loads.push_back(std::move(load));
+    return;
+  }
+  ++records.repeated;
+  *before = std::move(load);
+}
+
 }  // namespace
+
+bool same_load(const LoadRecord& a, const LoadRecord& b) {
+  if (a.fixture != b.fixture) return false;
+  if (!a.digest.empty() && a.digest == b.digest) return true;
+  if (a.slots.size() != b.slots.size()) return false;
+  constexpr std::ptrdiff_t kEnough = 3;
+  const auto measured =
+      std::count_if(a.slots.begin(), a.slots.end(), [](const SlotLoad& slot) { return slot.measured; });
+  if (measured == 0) return false;
+  const Apart apart = measured >= kEnough ? kTwoPhotos : kWritten;
+  return std::equal(a.slots.begin(), a.slots.end(), b.slots.begin(), [&](const SlotLoad& one, const SlotLoad& other) {
+    return one.id == other.id && same_place(one, other, apart);
+  });
+}
 
 LoadRecord load_record(const CheckResult& result, const Fixture& fixture, const std::string& time) {
   LoadRecord load;
   load.time = time;
   load.photo = result.photo_file;
+  load.digest = result.photo_digest;
   load.fixture = result.fixture_name;
   load.self_located = result.self_located;
   load.witness = result.witness;
@@ -128,6 +174,7 @@ std::string record_line(const LoadRecord& load) {
   out["schema"] = kLoadForm.schema;
   out["time"] = load.time;
   out["photo"] = valid_utf8(load.photo);
+  out["digest"] = load.digest;
   out["fixture"] = valid_utf8(load.fixture);
   out["self_located"] = load.self_located;
   out["witness"] = nullptr;
@@ -156,7 +203,7 @@ CheckRecords read_records(const std::string& text) {
     if (line.find_first_not_of(" \t\r") == std::string::npos) continue;
     try {
       const JsonFile file(line, "record", kLoadForm);
-      records.loads.push_back(load_of(file.checked_root()));
+      add_once(records, load_of(file.checked_root()));
     } catch (const InputError&) {
       ++records.damaged;  // whatever is wrong with it, the other lines still count
     }

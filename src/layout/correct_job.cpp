@@ -22,6 +22,7 @@ using svg::DrawingGroup;
 
 constexpr double kSameBed_mm = 0.5;
 constexpr double kNear_mm = 10.0;
+constexpr const char* kMarkOfCorrection = "by jigtrue; start anew from the nominal layout";
 
 bool is_space(char c) { return c == ' ' || c == '\t' || c == '\n' || c == '\r'; }
 
@@ -146,9 +147,11 @@ class Corrector {
     const svg::DrawingGroups drawing = svg::drawing_groups(
         text_, file_, [this](const DrawingGroup& group) { return slot_index(group) || names_a_slot(group); });
     refuse_mismatches(drawing);
+    for (const DrawingGroup& group : drawing.groups) refuse_corrected(group);
     page_ = page_of(drawing.page_mm);
     for (const DrawingGroup& group : drawing.groups) refuse_elsewhere(group);
     judge(drawing);
+    if (machine_) judge_on_bed(job_.result, *machine_);
     for (const DrawingGroup& group : drawing.groups) correct(group);
     for (const SlotResult& slot : job_.result.slots) {
       if (const auto reason = why_left_out(slot))
@@ -218,10 +221,17 @@ class Corrector {
 
   // A slot's groups are judged by their own ink, as it lies about the slot's nominal place.
   void judge(const svg::DrawingGroups& drawing) {
-    std::map<std::size_t, InkBox> inks;
-    for (const DrawingGroup& group : drawing.groups)
-      if (const auto index = slot_index(group)) inks[*index].hold(ink_in_slot(group, job_.result.slots[*index]));
-    for (const auto& [index, ink] : inks) {
+    std::map<std::size_t, std::vector<InkShape>> shapes;
+    for (const DrawingGroup& group : drawing.groups) {
+      const auto index = slot_index(group);
+      if (!index) continue;
+      std::vector<InkShape> own = in_slot(group, job_.result.slots[*index]);
+      shapes[*index].insert(shapes[*index].end(), own.begin(), own.end());
+    }
+    for (auto& [index, own] : shapes) {
+      const InkBox ink = ink_of(own);
+      job_.art.own[job_.result.slots[index].id] =
+          std::make_shared<const std::vector<Pass>>(std::vector<Pass>{{"", std::move(own), std::nullopt}});
       SlotResult& slot = job_.result.slots[index];
       if (ink.empty() || !slot.room) continue;
       const Vector2d size = 2.0 * ink.low.cwiseAbs().cwiseMax(ink.high.cwiseAbs());
@@ -231,16 +241,15 @@ class Corrector {
   }
 
   // Along and across (y down) from the slot's nominal design point.
-  [[nodiscard]] InkBox ink_in_slot(const DrawingGroup& group, const SlotResult& slot) const {
+  [[nodiscard]] std::vector<InkShape> in_slot(const DrawingGroup& group, const SlotResult& slot) const {
     const Affine slot_from_page =
         rigid(Vector2d::Zero(), rad_from_deg(slot.nominal_axis_deg), page_.from_bed(slot.nominal_centre_mm));
-    InkBox box;
-    for (InkShape shape : group.shapes) {
+    std::vector<InkShape> shapes = group.shapes;
+    for (InkShape& shape : shapes) {
       for (SubPath& path : shape.outline) path = svg::transformed(path, slot_from_page);
       if (shape.stroke) shape.stroke->pen = slot_from_page.linear() * shape.stroke->pen;
-      box.hold(ink_of(shape));
     }
-    return box;
+    return shapes;
   }
 
   void correct(const DrawingGroup& group) {
@@ -261,10 +270,26 @@ class Corrector {
       throw input_error(file_, "the group of slot " + ascii_text(slot.id) + " is scaled to nothing",
                         "mend its transforms");
     const std::string prefix = matrix_text(parent.inverse() * move * parent);
+    // an editor may have taken the mark away, and kept the transform
+    if (tag.value_begin != std::string::npos && text_.substr(tag.value_begin).starts_with(prefix))
+      throw corrected(slot.id);
+    edits_.push_back({tag.name_end, tag.name_end, " data-corrected=\"" + std::string(kMarkOfCorrection) + "\""});
     if (tag.value_begin == std::string::npos)
       edits_.push_back({tag.name_end, tag.name_end, " transform=\"" + prefix + "\""});
     else
       edits_.push_back({tag.value_begin, tag.value_begin, prefix + (tag.value_begin == tag.value_end ? "" : " ")});
+  }
+
+  [[nodiscard]] InputError corrected(const std::string& slot_id) const {
+    return input_error(file_,
+                       "the group of slot " + ascii_text(slot_id) +
+                           " is already corrected: it would be moved a second time and miss its blank by as much",
+                       "give the layout drawn for the nominal slots, not one that this program wrote");
+  }
+
+  void refuse_corrected(const DrawingGroup& group) const {
+    const auto index = slot_index(group);
+    if (index && group.placed_before) throw corrected(job_.result.slots[*index].id);
   }
 
   void refuse_elsewhere(const DrawingGroup& group) {

@@ -20,6 +20,7 @@ struct DrawingGroup {
   InkBox ink;                                    // page; empty when it holds only what this reader does not measure
   std::vector<InkShape> shapes;                  // page
   bool inside_another = false;
+  bool placed_before = false;  // carries what layouts and corrected layouts put on a slot's group
 };
 
 struct DrawingGroups {

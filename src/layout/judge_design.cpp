@@ -63,6 +63,13 @@ double chord_half(const DesignRoom& room, double half_width_mm) {
   return squared > 0.0 ? std::sqrt(squared) : 0.0;
 }
 
+// On a blank that tapers the slimmest place under the design ends the band: there a shorter design has more.
+std::string shorter_first(const DesignRoom& room, const DesignBox& design) {
+  if (!room.full_height_width_mm || *room.full_height_width_mm >= design.width_mm) return {};
+  return "it reaches where the blank is too slim: reduce its length from " + in_mm(design.width_mm) + " to " +
+         at_most(*room.full_height_width_mm) + ", or its height: ";
+}
+
 std::string judge(const DesignRoom& room, const DesignBox& design) {
   Demand across{"tall",
                 "height",
@@ -73,15 +80,16 @@ std::string judge(const DesignRoom& room, const DesignBox& design) {
                 room.u_across_mm,
                 "to the left of the axis",
                 "to the right of the axis"};
-  Demand along{"wide",           "width",         "the blank",       design.width_mm,    room.forward_mm,
+  Demand along{"long",           "length",        "the blank",       design.width_mm,    room.forward_mm,
                room.backward_mm, room.u_along_mm, "towards the end", "towards the start"};
   if (room.disc_radius_mm) {
     const double shift = std::abs(room.forward_mm - room.backward_mm) / 2.0;
     across.ahead_mm = across.behind_mm = chord_half(room, design.width_mm / 2.0 + shift);
     across.u_mm = std::hypot(room.u_across_mm, room.u_along_mm);
   }
-  if (std::string text = objection(across); !text.empty()) return text;
+  // what runs off the blank's end is too long, whatever height it has there
   if (std::string text = objection(along); !text.empty()) return text;
+  if (std::string text = objection(across); !text.empty()) return shorter_first(room, design) + text;
   constexpr double kSlack_mm = 0.001;
   if (room.diameter_mm && room.design_width_mm > 0.0 && design.width_mm > room.design_width_mm + kSlack_mm)
     return "cannot be proved: the band was judged for a design " + in_mm(room.design_width_mm) + " wide, this one is " +

@@ -2,6 +2,8 @@
 
 #include "jigtrue/base/text.hpp"
 
+#include <array>
+
 namespace jigtrue {
 
 namespace {
@@ -17,8 +19,8 @@ std::string description(const Placement& placement, const std::optional<Machine>
     text += "the machine's front-left corner; the machine's own origin is its " +
             std::string(to_string(machine->origin_corner)) + " corner. ";
   } else {
-    text +=
-        "bed X " + mm(page.lower_left_mm.x()) + ", Y " + mm(page.lower_left_mm.y()) + " (no machine file was given). ";
+    text += "bed X " + mm(page.lower_left_mm.x()) + ", Y " + mm(page.lower_left_mm.y()) +
+            " (no machine file was given). " + page_caution(page) + " ";
   }
   text += "x is bed X less " + mm(page.lower_left_mm.x()) + "; y, running down, is " +
           mm(page.size_mm.y() + page.lower_left_mm.y()) + " less bed Y.";
@@ -57,6 +59,11 @@ std::string path_text(const std::vector<SubPath>& outline) {
   return d;
 }
 
+// One colour a pass, so that the machine's program can tell passes apart by colour as well as by group. Okabe and Ito's
+// eight, which people with any colour vision tell apart (Color Universal Design, 2008), the dark ones first.
+constexpr std::array<const char*, 8> kPassColours = {"#0072b2", "#d55e00", "#009e73", "#cc79a7",
+                                                     "#e69f00", "#56b4e9", "#f0e442", "#000000"};
+
 std::string shape_text(const InkShape& shape) {
   static constexpr const char* kCaps[] = {"butt", "round", "square"};
   static constexpr const char* kJoins[] = {"miter", "round", "bevel"};
@@ -75,12 +82,20 @@ std::string shape_text(const InkShape& shape) {
   return out + "/>\n";
 }
 
-std::string pass_text(const Pass& pass, const std::string& slot_xml_id) {
+InkShape in_colour(InkShape shape, const std::string& colour) {
+  if (!shape.fill.empty()) shape.fill = colour;
+  if (shape.stroke) shape.stroke->colour = colour;
+  return shape;
+}
+
+// A drawing that is no pass of several keeps the colours that it was drawn with.
+std::string pass_text(const Pass& pass, std::size_t number, const std::string& slot_xml_id) {
+  const std::string colour = kPassColours[number % kPassColours.size()];
   std::string shapes;
-  for (const InkShape& shape : pass.shapes) shapes += shape_text(shape);
+  for (const InkShape& shape : pass.shapes) shapes += shape_text(pass.name.empty() ? shape : in_colour(shape, colour));
   if (pass.name.empty()) return shapes;
-  return "<g id=\"" + slot_xml_id + "-" + xml_name(pass.name) + "\" data-pass=\"" + markup_text(pass.name) + "\">\n" +
-         shapes + "</g>\n";
+  return "<g id=\"" + slot_xml_id + "-" + xml_name(pass.name) + "\" data-pass=\"" + markup_text(pass.name) +
+         "\" stroke=\"" + colour + "\">\n" + shapes + "</g>\n";
 }
 
 std::string group(const PlacedDesign& placed) {
@@ -90,7 +105,7 @@ std::string group(const PlacedDesign& placed) {
                     ") rotate(" + fixed_text(placed.turn_deg, 4) + ")\">\n<title>Slot " + markup_text(placed.slot_id) +
                     "</title>\n";
   if (placed.passes) {
-    for (const Pass& pass : *placed.passes) out += pass_text(pass, placed.xml_id);
+    for (std::size_t i = 0; i < placed.passes->size(); ++i) out += pass_text((*placed.passes)[i], i, placed.xml_id);
   } else if (placed.design) {
     const DesignBox& box = *placed.design;
     out += "<rect x=\"" + mm(-box.width_mm / 2) + "\" y=\"" + mm(-box.height_mm / 2) + "\" width=\"" +
@@ -111,7 +126,7 @@ std::string layout_svg(const Placement& placement, const std::string& title, con
   std::string out =
       "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\" version=\"1.1\" width=\"" +
       width + "mm\" height=\"" + height + "mm\" viewBox=\"0 0 " + width + " " + height + "\">\n";
-  out += "<title>Layout: " + markup_text(title) + "</title>\n";
+  out += "<title>Layout: " + markup_text(title) + (machine ? "" : " (the page is not the bed)") + "</title>\n";
   out += "<desc>" + markup_text(description(placement, machine)) + "</desc>\n";
   out += "<g id=\"designs\" fill=\"none\" stroke=\"#000000\" stroke-width=\"0.1\">\n";
   for (const PlacedDesign& placed : placement.placed) out += group(placed);

@@ -67,19 +67,23 @@ std::string unique_xml_id(const std::string& slot_id, std::set<std::string>& tak
 
 double rounded(double value, double per_unit) { return std::round(value * per_unit) / per_unit; }
 
-bool on_page(const Page& page, const Vector2d& point) {
-  // half of the last written digit, so that a box that just touches the edge counts as inside
-  constexpr double kSlack_mm = 0.0005;
-  return (point.array() >= -kSlack_mm).all() && (point.array() <= page.size_mm.array() + kSlack_mm).all();
-}
-
-bool reaches_beyond(const Page& page, const PlacedDesign& placed) {
-  if (!on_page(page, placed.centre_mm)) return true;
-  if (!placed.design) return false;
-  for (const Vector2d& corner : box_corners(placed.bed_centre_mm, placed.axis_deg, *placed.design)) {
-    if (!on_page(page, page.from_bed(corner))) return true;
-  }
-  return false;
+// How far a design reaches beyond each edge of the bed, as it would be told; empty when it stays on it.
+std::string beyond_bed(const Page& page, const SlotNumbers& numbers, const std::optional<DesignBox>& design) {
+  InkBox box;
+  for (const Vector2d& corner : box_corners(numbers.centre_mm, numbers.axis_deg, design.value_or(DesignBox{})))
+    box.hold(page.from_bed(corner));
+  std::string list;
+  const auto edge = [&list](double lacks_mm, const char* name) {
+    constexpr double kSlack_mm = 0.0005;  // half of the last written digit: a box that just touches the edge is inside
+    if (lacks_mm <= kSlack_mm) return;
+    list += (list.empty() ? "" : " and ") + fixed_text(std::ceil(lacks_mm * 10.0 - 0.005) / 10.0, 1) +
+            " mm beyond the " + name;
+  };
+  edge(-box.low.x(), "left edge");
+  edge(box.high.x() - page.size_mm.x(), "right edge");
+  edge(-box.low.y(), "back edge");
+  edge(box.high.y() - page.size_mm.y(), "front edge");
+  return list;
 }
 
 }  // namespace
@@ -95,6 +99,19 @@ std::optional<std::string> why_left_out(const SlotResult& slot) {
 Page page_for(const CheckResult& result, const std::optional<Machine>& machine) {
   if (machine) return {machine->bed_mm, machine->front_left_mm()};
   return page_around(result);
+}
+
+std::string page_caution(const Page& page) {
+  return "The layout's page is not the machine's bed: it is " + fixed_text(page.size_mm.x(), 0) + " x " +
+         fixed_text(page.size_mm.y(), 0) + " mm, its lower left corner belongs at bed X " +
+         fixed_text(page.lower_left_mm.x(), 0) + ", Y " + fixed_text(page.lower_left_mm.y(), 0) +
+         " mm. Import it by that corner, or name the machine (--machine, or \"machine\" in fixture.json): then the "
+         "page "
+         "is the bed.";
+}
+
+std::string page_caution(const CheckResult& result, const std::optional<Machine>& machine) {
+  return machine ? std::string() : page_caution(page_for(result, machine));
 }
 
 Placement place_designs(const CheckResult& result, const std::optional<Machine>& machine, const DesignArt& art) {
@@ -120,18 +137,18 @@ Placement place_designs(const CheckResult& result, const std::optional<Machine>&
   return placement;
 }
 
-std::vector<std::string> placement_notes(const CheckResult& result, const std::optional<Machine>& machine) {
-  std::vector<std::string> notes;
-  if (machine) {
-    const Placement placement = place_designs(result, machine);
-    for (const PlacedDesign& placed : placement.placed) {
-      if (reaches_beyond(placement.page, placed)) {
-        notes.push_back("Slot " + placed.slot_id + ": its design reaches beyond the machine's bed; check bed_mm and " +
-                        "origin_corner (" + to_string(machine->origin_corner) + ") in the machine file.");
-      }
-    }
+void judge_on_bed(CheckResult& result, const Machine& machine) {
+  const Page page = page_for(result, machine);
+  for (SlotResult& slot : result.slots) {
+    if (slot.state != SlotState::found || !slot.numbers) continue;
+    const std::string beyond = beyond_bed(page, *slot.numbers, slot.design);
+    if (beyond.empty()) continue;
+    slot.design_fits = false;
+    slot.design_note = "the design reaches " + beyond + " of the bed (" + fixed_text(machine.bed_mm.x(), 0) + " x " +
+                       fixed_text(machine.bed_mm.y(), 0) +
+                       " mm): move the fixture inwards, or mend bed_mm or origin_corner (" +
+                       to_string(machine.origin_corner) + ") of the machine file";
   }
-  return notes;
 }
 
 }  // namespace jigtrue

@@ -67,6 +67,12 @@ bool looks_like_colour(std::string_view text) {
   });
 }
 
+bool is_white(std::string colour) {
+  std::erase_if(colour, [](char c) { return c == ' '; });
+  for (char& c : colour) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  return one_of(colour, {"white", "#fff", "#ffffff", "rgb(255,255,255)", "rgb(100%,100%,100%)"});
+}
+
 class Reader {
  public:
   Reader(const std::string& text, std::string file) {
@@ -111,6 +117,7 @@ class Reader {
     group.transform = node.attribute("transform").value();
     group.page_from_parent = state.page_from_user;
     group.inside_another = !open_groups_.empty();
+    group.placed_before = node.attribute("data-bed-centre-mm") || node.attribute("data-corrected");
     open_groups_.push_back(groups_.size());
     groups_.push_back(std::move(group));
     return true;
@@ -432,7 +439,21 @@ class Reader {
     const std::string stroke = paint(node, "stroke", state.stroke, state.stroke_opacity, state);
     if (!stroke.empty()) shape.stroke = stroke_of(node, stroke, state);
     if (shape.fill.empty() && !shape.stroke) return;
+    if (is_background(shape)) return;
     keep(std::move(shape), state);
+  }
+
+  // The white sheet that many editors save below all that is drawn. White that lies on other ink is taken as drawn.
+  bool is_background(const InkShape& shape) {
+    constexpr double kSlack_mm = 0.5;
+    const bool white = is_white(shape.fill) && (!shape.stroke || is_white(shape.stroke->colour));
+    if (!white || lenient() || !art_.shapes.empty()) return false;
+    const InkBox box = ink_of(shape);
+    const bool covers =
+        (box.low.array() <= kSlack_mm).all() && (box.high.array() >= art_.page_mm.array() - kSlack_mm).all();
+    if (covers && !background_) art_.notes.push_back(art_.file + ": its white page background is taken as no ink.");
+    background_ = background_ || covers;
+    return covers;
   }
 
   void keep(InkShape shape, const State& state) {
@@ -549,6 +570,7 @@ class Reader {
   std::function<bool(const svg::DrawingGroup&)> wanted_;
   std::vector<svg::DrawingGroup> groups_;
   std::vector<std::size_t> open_groups_;
+  bool background_ = false;
   std::size_t drawn_ = 0;
   std::size_t segments_ = 0;
   std::size_t points_ = 0;

@@ -108,6 +108,27 @@ DesignRoom room_of(const Slot& slot, const SlotNumbers& numbers, const BandLimit
   return room;
 }
 
+// The longest design of the same height, centre kept, under which the band is high enough.
+std::optional<double> full_height_width_mm(const Slot& slot, const SlotNumbers& numbers, const BandLimits& limits,
+                                           const std::optional<Machine>& machine, const DesignBox& design) {
+  constexpr double kStep_mm = 0.1;
+  const auto fits = [&](double width_mm) {
+    Slot narrower = slot;
+    if (!narrower.design) narrower.design = Design{};
+    narrower.design->width_mm = width_mm;
+    const DesignRoom room = room_of(narrower, numbers, limits, machine);
+    return design.height_mm <= 2.0 * (std::min(room.left_mm, room.right_mm) - room.u_across_mm);
+  };
+  int low = 1;  // in steps
+  int high = static_cast<int>(std::floor(design.width_mm / kStep_mm));
+  if (high <= low || !fits(low * kStep_mm) || fits(high * kStep_mm)) return std::nullopt;
+  while (high - low > 1) {
+    const int middle = (low + high) / 2;
+    (fits(middle * kStep_mm) ? low : high) = middle;
+  }
+  return low * kStep_mm;
+}
+
 }  // namespace
 
 double reflected_share(double incidence_rad, double refractive_index) {
@@ -168,6 +189,10 @@ void judge_designs(const Fixture& fixture, CheckResult& result, const std::optio
     slot.room = room_of(fixture.slots[i], *slot.numbers, fixture.band, machine);
     if (slot.room->diameter_mm)
       slot.usable_band_mm = std::max(slot.room->left_mm + slot.room->right_mm - 2.0 * slot.room->u_across_mm, 0.0);
+    judge_design(slot);
+    if (slot.design_fits.value_or(true) || !slot.room->diameter_mm) continue;
+    slot.room->full_height_width_mm =
+        full_height_width_mm(fixture.slots[i], *slot.numbers, fixture.band, machine, *slot.design);
     judge_design(slot);
   }
 }

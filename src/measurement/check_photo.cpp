@@ -109,11 +109,18 @@ void judge_whole(const Photo& photo, const SlotParts& parts, bool told, CheckRes
 }  // namespace
 
 void refuse_other_size(const Photo& photo, const Lens& lens) {
-  if (photo.width_px() != lens.width_px || photo.height_px() != lens.height_px)
-    throw input_error(photo.file,
-                      "the photo is " + picture_size(photo.width_px(), photo.height_px()) + " px, the calibration " +
-                          picture_size(lens.width_px, lens.height_px) + " px",
-                      "take it with the same camera, resolution and orientation as the calibration's photos");
+  if (photo.width_px() == lens.width_px && photo.height_px() == lens.height_px) return;
+  // what messengers and mail programs make of photos, to a pixel of their rounding
+  const double scale = static_cast<double>(photo.width_px()) / lens.width_px;
+  const bool copy = std::abs(scale * lens.height_px - photo.height_px()) <= 1.0;
+  throw input_error(photo.file,
+                    "the photo is " + picture_size(photo.width_px(), photo.height_px()) + " px, the calibration " +
+                        picture_size(lens.width_px, lens.height_px) + " px" +
+                        (copy ? ": of the same shape, so probably a copy made " +
+                                    std::string(scale < 1.0 ? "smaller" : "larger") + " on its way here"
+                              : ""),
+                    copy ? "give the file as the camera saved it; messengers and mail programs change photos"
+                         : "take it with the same camera, resolution and orientation as the calibration's photos");
 }
 
 CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture, const CheckOptions& options) {

@@ -31,9 +31,8 @@ struct Sizes {
 Sizes sizes_for(const cv::Size& picture) {
   Sizes sizes;
   sizes.unit = std::max(0.5, std::max(picture.width, picture.height) / static_cast<double>(kAnnotatedSide_px));
-  const int stroke = std::max(1, static_cast<int>(std::lround(2.2 * sizes.unit)));
-  sizes.font = {24.0 * sizes.unit, stroke};
-  sizes.strong = {29.0 * sizes.unit, stroke + 1};
+  sizes.font = {22.0 * sizes.unit, false};
+  sizes.strong = {25.0 * sizes.unit, true};
   sizes.line_px = std::max(1, static_cast<int>(std::lround(3.0 * sizes.unit)));
   sizes.gap_px = 10.0 * sizes.unit;
   return sizes;
@@ -61,12 +60,34 @@ struct Drawn {
   std::vector<Polyline2d> outline;
   Polyline2d centreline;
   Polyline2d design_box;
+  std::vector<ArtLine> art;
+  Polyline2d along;  // from where the arrows start to their tips; empty where they are not known
+  Polyline2d across;
   Polyline2d all_outline_points;
   Vector2d label = Vector2d::Zero();
   Vector2d nominal = Vector2d::Zero();  // the design's place, or the middle of the blank where there is no design
   Vector2d corrected = Vector2d::Zero();
   bool moves = false;
 };
+
+// Along and across as arrows that start beyond the blank's end, where they hide nothing.
+void add_axes(const SlotResult& slot, double scale, double length_px, Drawn& drawn) {
+  const Polyline2d& line = slot.sketch.centreline.size() > 1 ? slot.sketch.centreline : slot.sketch.nominal_centreline;
+  if (!slot.sketch.photo_from_design) return;
+  const Matrix3d& map = *slot.sketch.photo_from_design;
+  const auto at = [&](double along, double across) -> Vector2d {
+    return (map * Vector3d(along, across, 1.0)).hnormalized();
+  };
+  const Vector2d origin = at(0.0, 0.0);
+  const Vector2d along = (at(1.0, 0.0) - origin).normalized();
+  const Vector2d across = (at(0.0, 1.0) - origin).normalized();
+  double ahead = line.size() > 1 ? (line.back() - origin).dot(along) : 0.0;
+  for (const Polyline2d& piece : slot.sketch.outline)
+    for (const Vector2d& point : piece) ahead = std::max(ahead, (point - origin).dot(along));
+  const Vector2d start = origin + (ahead + 0.4 * length_px / scale) * along;
+  drawn.along = scaled({start, start + length_px / scale * along}, scale);
+  drawn.across = scaled({start, start + 0.6 * length_px / scale * across}, scale);
+}
 
 Drawn drawn_from(const SlotResult& slot, double scale) {
   Drawn drawn;
@@ -79,6 +100,7 @@ Drawn drawn_from(const SlotResult& slot, double scale) {
   }
   drawn.centreline = scaled(slot.sketch.centreline, scale);
   drawn.design_box = scaled(slot.sketch.design_box, scale);
+  for (const ArtLine& line : slot.sketch.art) drawn.art.push_back({scaled(line.px, scale), line.filled});
   const Polyline2d label = scaled({slot.sketch.label_px}, scale);
   drawn.label = label.empty() ? middle(drawn.all_outline_points) : label.front();
   const bool boxes = !slot.sketch.design_box.empty() && !slot.sketch.nominal_design_box.empty();
@@ -102,6 +124,19 @@ std::string label_text(const SlotResult& slot) {
   return (n.along_mm ? signed_text(*n.along_mm, 2) : std::string("-")) + " / " + signed_text(n.across_mm, 2) + " mm";
 }
 
+// What is to be engraved, bright with a dark edge: legible on any wood.
+void draw_art(cv::Mat3b& picture, const Drawn& drawn, const Sizes& sizes) {
+  std::vector<Polyline2d> filled;
+  const int fine = std::max(1, sizes.line_px / 3);
+  for (const ArtLine& line : drawn.art) {
+    draw::polyline(picture, line.px, draw::Ends::open, {draw::kInk, fine + 4, 0});
+    if (line.filled) filled.push_back(line.px);
+  }
+  draw::fill(picture, filled, draw::kIvory);
+  for (const ArtLine& line : drawn.art)
+    if (!line.filled) draw::polyline(picture, line.px, draw::Ends::open, {draw::kIvory, fine, 0});
+}
+
 void draw_slot(cv::Mat3b& picture, const Drawn& drawn, const Sizes& sizes) {
   const draw::Colour colour = draw::colour(drawn.style->on_photo);
   const int casing = std::max(1, sizes.line_px / 2);
@@ -116,6 +151,32 @@ void draw_slot(cv::Mat3b& picture, const Drawn& drawn, const Sizes& sizes) {
     draw::polyline(picture, drawn.centreline, draw::Ends::open, {colour, thin, 0, 14.0 * sizes.unit, 8.0 * sizes.unit});
     draw::polyline(picture, drawn.design_box, draw::Ends::closed, {draw::kIvory, thin, 1});
   }
+  draw_art(picture, drawn, sizes);
+}
+
+void draw_axes(cv::Mat3b& picture, const Drawn& drawn, const Sizes& sizes) {
+  if (drawn.along.size() < 2) return;
+  const Pen pen{draw::kIvory, std::max(1, sizes.line_px * 2 / 3), 1};
+  draw::arrow(picture, drawn.along.front(), drawn.along.back(), pen);
+  draw::arrow(picture, drawn.across.front(), drawn.across.back(), pen);
+}
+
+// The corner of the picture where the compass hides least.
+Vector2d compass_place(const std::vector<Drawn>& slots, const cv::Size& picture, double radius) {
+  Vector2d best = Vector2d::Zero();
+  int fewest = -1;
+  for (const double y : {picture.height - radius, radius}) {
+    for (const double x : {radius, picture.width - radius}) {
+      int hidden = 0;
+      for (const Drawn& slot : slots)
+        for (const Vector2d& point : slot.all_outline_points)
+          hidden += (point - Vector2d(x, y)).cwiseAbs().maxCoeff() < radius ? 1 : 0;
+      if (fewest >= 0 && hidden >= fewest) continue;
+      fewest = hidden;
+      best = {x, y};
+    }
+  }
+  return best;
 }
 
 // How much larger than life the arrows are: the largest of a few round factors that keeps the longest one in bounds.
@@ -131,9 +192,9 @@ int arrow_factor(const std::vector<Drawn>& slots, const Sizes& sizes) {
   return factor;
 }
 
-// An arrow too short to see tells nothing.
+// An arrow too short to see tells nothing, and what is to be engraved must not be hidden by one.
 bool shows_arrow(const Drawn& slot, int factor, const Sizes& sizes) {
-  return slot.moves && factor * (slot.corrected - slot.nominal).norm() >= 6.0 * sizes.unit;
+  return slot.moves && slot.art.empty() && factor * (slot.corrected - slot.nominal).norm() >= 6.0 * sizes.unit;
 }
 
 void draw_arrows(cv::Mat3b& picture, const std::vector<Drawn>& slots, int factor, const Sizes& sizes) {
@@ -200,8 +261,11 @@ void draw_labels(cv::Mat3b& picture, const std::vector<Drawn>& slots, const Size
   std::vector<LabelWish> wishes;
   for (const Drawn& slot : slots) {
     labels.push_back({short_name(slot.slot->id), label_text(*slot.slot)});
+    Polyline2d shape = slot.all_outline_points;
+    shape.insert(shape.end(), slot.along.begin(), slot.along.end());
+    shape.insert(shape.end(), slot.across.begin(), slot.across.end());
     wishes.push_back({{slot.label, 2.0 * middle(slot.all_outline_points) - slot.label},
-                      slot.all_outline_points,
+                      shape,
                       label_size(labels.back(), false, sizes),
                       label_size(labels.back(), true, sizes)});
   }
@@ -266,13 +330,17 @@ std::vector<Run> state_keys(const CheckResult& result) {
   return keys;
 }
 
-std::string reading_help(bool arrows, int factor) {
+std::string reading_help(bool arrows, int factor, bool axes) {
   std::string help = "Numbers: move along / across the slot.";
-  if (arrows) help += factor == 1 ? " Arrows: that move." : " Arrows: " + std::to_string(factor) + " x life size.";
+  if (axes) help += " At each blank's end: long arrow along, short arrow across.";
+  if (arrows)
+    help += factor == 1 ? " Arrow on a blank: that move."
+                        : " Arrow on a blank: that move, " + std::to_string(factor) + " times life size.";
   return help;
 }
 
-cv::Mat3b legend(const CheckResult& result, int width_px, bool arrows, int factor, const Sizes& sizes) {
+cv::Mat3b legend(const CheckResult& result, int width_px, bool arrows, int factor, bool axes,
+                 const std::vector<std::string>& remarks, const Sizes& sizes) {
   const double margin = 2.0 * sizes.gap_px;
   const double width = width_px - 2.0 * margin;
   const double word_space = draw::text_width("n", sizes.font) * 0.75;
@@ -284,7 +352,8 @@ cv::Mat3b legend(const CheckResult& result, int width_px, bool arrows, int facto
   const std::size_t strong_lines =
       add(words(ascii_text(result.fixture_name + ":") + " " + ascii_text(headline(result, 12)), true), word_space);
   const std::size_t key_lines = add(state_keys(result), 3.0 * sizes.gap_px);
-  add(words(reading_help(arrows, factor), false), word_space);
+  add(words(reading_help(arrows, factor, axes), false), word_space);
+  for (const std::string& remark : remarks) add(words(ascii_text(remark), false), word_space);
 
   const double pitch = sizes.strong.height_px + 2.0 * sizes.gap_px;
   const int height = static_cast<int>(std::ceil(static_cast<double>(lines.size()) * pitch + 1.5 * sizes.gap_px));
@@ -311,15 +380,19 @@ cv::Mat3b legend(const CheckResult& result, int width_px, bool arrows, int facto
 
 }  // namespace
 
-cv::Mat3b annotated_picture(const CheckResult& result, ShrunkPicture photo) {
+cv::Mat3b annotated_picture(const CheckResult& result, ShrunkPicture photo, const std::vector<std::string>& remarks) {
   const Sizes sizes = sizes_for(photo.bgr.size());
   std::vector<Drawn> slots;
-  for (const SlotResult& slot : result.slots) slots.push_back(drawn_from(slot, photo.scale));
+  for (const SlotResult& slot : result.slots) {
+    slots.push_back(drawn_from(slot, photo.scale));
+    add_axes(slot, photo.scale, 42.0 * sizes.unit, slots.back());
+  }
+  const bool axes = std::any_of(slots.begin(), slots.end(), [](const Drawn& slot) { return !slot.along.empty(); });
 
   const int factor = arrow_factor(slots, sizes);
   const bool arrows =
       std::any_of(slots.begin(), slots.end(), [&](const Drawn& slot) { return shows_arrow(slot, factor, sizes); });
-  const cv::Mat3b strip = legend(result, photo.bgr.cols, arrows, factor, sizes);
+  const cv::Mat3b strip = legend(result, photo.bgr.cols, arrows, factor, axes, remarks, sizes);
   cv::Mat3b out(photo.bgr.rows + strip.rows, photo.bgr.cols);
   cv::Mat3b top = out.rowRange(0, photo.bgr.rows);
   photo.bgr.copyTo(top);
@@ -327,6 +400,10 @@ cv::Mat3b annotated_picture(const CheckResult& result, ShrunkPicture photo) {
   photo.bgr.release();
   for (const Drawn& slot : slots) draw_slot(top, slot, sizes);
   draw_arrows(top, slots, factor, sizes);
+  for (const Drawn& slot : slots) draw_axes(top, slot, sizes);
+  if (result.directions)
+    draw::compass(top, *result.directions, compass_place(slots, top.size(), draw::compass_radius(sizes.font)),
+                  sizes.font);
   draw_labels(top, slots, sizes);
   return out;
 }

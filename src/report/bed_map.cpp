@@ -149,7 +149,7 @@ std::string axes(const BedMap& map, const Frame& frame) {
            "h-6\"/><text text-anchor=\"end\" x=\"37\" y=\"" + coordinate(frame.y(mm) + 5.0) + "\">" +
            fixed_text(mm, 0) + "</text>";
   }
-  return out + "<text text-anchor=\"end\" x=\"600\" y=\"" + coordinate(frame.high() + 38.0) +
+  return out + "<text text-anchor=\"end\" x=\"600\" y=\"" + coordinate(frame.high() + 56.0) +
          "\">bed X, mm (Y upwards)</text>";
 }
 
@@ -228,7 +228,8 @@ std::vector<double> class_bounds(std::vector<double> values_mm) {
 std::string class_legend(const std::vector<double>& bounds_mm) {
   const std::size_t classes = bounds_mm.size() + 1;
   std::string out =
-      "<figure class=\"plot\"><svg role=\"img\" viewBox=\"0 0 600 44\"><title>Scale of the maps, mm</title>";
+      "<figure class=\"plot\"><svg role=\"img\" viewBox=\"0 0 600 68\"><title>Scale of the maps, mm</title><text "
+      "x=\"0\" y=\"18\">up to, mm</text>";
   const double wide = 600.0 / static_cast<double>(classes);
   for (std::size_t i = 0; i < classes; ++i) {
     const double x = wide * static_cast<double>(i);
@@ -239,10 +240,11 @@ std::string class_legend(const std::vector<double>& bounds_mm) {
       return text;
     };
     std::string name = "all alike";
-    if (classes > 1) name = i == 0 ? "to " + bound(0) : (i + 1 == classes ? "over " + bound(i - 1) : "to " + bound(i));
-    out += "<rect x=\"" + coordinate(x) + "\" y=\"2\" width=\"" + coordinate(wide) + "\" height=\"18\" fill=\"" +
+    // numbers alone: with words they would not fit side by side in letters that a phone shows
+    if (classes > 1) name = i + 1 == classes ? "more" : bound(i);
+    out += "<rect x=\"" + coordinate(x) + "\" y=\"26\" width=\"" + coordinate(wide) + "\" height=\"18\" fill=\"" +
            shade(i, classes).fill + "\"/><text text-anchor=\"middle\" x=\"" + coordinate(x + wide / 2.0) +
-           "\" y=\"37\">" + name + (i == 0 ? " mm" : "") + "</text>";
+           "\" y=\"62\">" + name + "</text>";
   }
   return out + "</svg></figure>\n";
 }
@@ -251,7 +253,7 @@ std::string bed_map_picture(const BedMap& map, BedShare share, const std::vector
                             const std::vector<Vector3d>& points_mm, const Vector3d& camera_mm,
                             const std::string& caption) {
   const Frame frame(map);
-  return "<figure class=\"plot\"><svg role=\"img\" viewBox=\"-1 -8 620 " + coordinate(frame.high() + 52.0) +
+  return "<figure class=\"plot\"><svg role=\"img\" viewBox=\"-1 -16 620 " + coordinate(frame.high() + 84.0) +
          "\"><title>" + markup_text(caption) + "</title><g shape-rendering=\"crispEdges\">" +
          cells(map, share, bounds_mm, frame) + "</g>" + axes(map, frame) + marks(map, points_mm, camera_mm, frame) +
          values(map, share, bounds_mm, frame) + "</svg><figcaption>" + markup_text(caption) +

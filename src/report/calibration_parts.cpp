@@ -1,6 +1,7 @@
 #include "report/calibration_parts.hpp"
 
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/report/local_time.hpp"
 
 namespace jigtrue::page {
 
@@ -24,7 +25,9 @@ std::string plot_style() {
 .pair{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,26rem),1fr));gap:.4rem 1.4rem}
 .facts th{font-weight:600;min-width:8.5rem}tbody.plain th,.facts tbody th{border-left:0}
 .next{border-left-color:var(--ready)}
-@media (max-width:46rem){tbody.plain tr{border-left-width:1px}.facts tbody tr{grid-template-columns:1fr auto}
+/* a plot is drawn 600 wide and shrinks with the screen: its letters grow against that */
+@media (max-width:46rem){.plot text{font-size:21px}.plot .count{font-size:18px}.plot .on-light,.plot .on-dark{font-size:16px}
+tbody.plain tr{border-left-width:1px}.facts tbody tr{grid-template-columns:1fr auto}
 .facts tbody th{font-size:1rem}.facts .wide{grid-column:1/3}.spread tbody th{grid-column:1/4}}
 @media print{.plot,h2{break-inside:avoid}h2{break-after:avoid}.pair{grid-template-columns:1fr 1fr}.plot svg{min-width:0}}
 )css";
@@ -34,7 +37,8 @@ std::string origin_line(const CalibrationPageNotes& notes) {
   std::string out = "<p class=\"origin\">" + markup_text(notes.source);
   if (!notes.created.empty()) {
     const std::string created = markup_text(notes.created);
-    out += " &middot; <time datetime=\"" + created + "\">" + created + "</time>";
+    out += " &middot; <time class=\"nobreak\" datetime=\"" + created + "\">" + markup_text(local_time(notes.created)) +
+           "</time>";
   }
   return out + "</p>\n";
 }

@@ -7,25 +7,41 @@
 #include "jigtrue/report/offsets_csv.hpp"
 #include "jigtrue/report/report_html.hpp"
 #include "jigtrue/report/report_json.hpp"
+#include "jigtrue/report/standing.hpp"
 
 #include <utility>
 
 namespace jigtrue {
 
-std::vector<FileContent> check_outputs(const std::filesystem::path& folder, const CheckResult& result, Photo photo,
-                                       const ReportOptions& options) {
+namespace {
+
+CheckResult with_notes(const CheckResult& result) {
   CheckResult whole = result;
-  for (std::string& note : placement_notes(result, options.machine)) whole.notes.push_back(std::move(note));
   if (std::string note = machine_note(result); !note.empty()) whole.notes.insert(whole.notes.begin(), std::move(note));
+  return whole;
+}
+
+}  // namespace
+
+std::vector<FileContent> picture_outputs(const std::filesystem::path& folder, const CheckResult& result, Photo photo,
+                                         const ReportOptions& options) {
   ShrunkPicture picture = shrink(photo, kAnnotatedSide_px);
   photo = Photo{};
   const std::string plain_jpeg = encode_jpeg(picture.bgr);
-  const std::string annotated_jpeg = encode_jpeg(annotated_picture(whole, std::move(picture)));
-  return {{folder / "report.json", report_json(whole, options)},
-          {folder / "offsets.csv", offsets_csv(whole)},
-          {folder / "layout.svg", layout_svg(whole, options.machine, options.art)},
-          {folder / "annotated.jpg", annotated_jpeg},
-          {folder / "report.html", report_html(whole, plain_jpeg, options)}};
+  const std::string annotated_jpeg =
+      encode_jpeg(annotated_picture(result, std::move(picture), cautions(result, options.machine)));
+  return {{folder / "annotated.jpg", annotated_jpeg},
+          {folder / "report.html", report_html(result, plain_jpeg, options)}};
+}
+
+std::vector<FileContent> check_outputs(const std::filesystem::path& folder, const CheckResult& result, Photo photo,
+                                       const ReportOptions& options) {
+  const CheckResult whole = with_notes(result);
+  std::vector<FileContent> files = {{folder / "report.json", report_json(whole, options)},
+                                    {folder / "offsets.csv", offsets_csv(whole)},
+                                    {folder / "layout.svg", layout_svg(whole, options.machine, options.art)}};
+  for (FileContent& file : picture_outputs(folder, whole, std::move(photo), options)) files.push_back(std::move(file));
+  return files;
 }
 
 void write_check_outputs(const std::filesystem::path& folder, const CheckResult& result, Photo photo,

@@ -1,18 +1,20 @@
 #include "report/draw.hpp"
 
 #include <algorithm>
+#include <charconv>
 #include <cmath>
 #include <cstdlib>
 
+#include "report/typeface.hpp"
 #include <opencv2/imgproc.hpp>
 
 namespace jigtrue::draw {
 
 namespace {
 
-constexpr int kShift = 3;  // sub-pixel bits of OpenCV's drawing functions
-constexpr int kFace = cv::FONT_HERSHEY_SIMPLEX;
-constexpr double kCapitalHeight_px = 21.0;  // of that face at scale 1
+constexpr int kShift = 3;           // sub-pixel bits of OpenCV's drawing functions
+constexpr int kFiner = 4;           // letters are filled this much larger, then shrunk: smooth at any size
+constexpr double kStrongly = 0.05;  // of a capital's height, by which strong letters are broader all round
 constexpr double kFar_px = 20'000.0;
 
 cv::Point fine(const Vector2d& point) {
@@ -62,7 +64,59 @@ Polyline2d kept_near(const Polyline2d& points) {
   return out;
 }
 
-double scale_of(const Font& font) { return font.height_px / kCapitalHeight_px; }
+// A letter of the typeface, in hundredths of a capital's height, y up.
+struct Letter {
+  double advance = 0.0;
+  std::vector<Polyline2d> contours;
+};
+
+Letter read_letter(std::string_view text) {
+  Letter letter;
+  const char* at = text.data();
+  const char* end = at + text.size();
+  const auto number = [&] {
+    int value = 0;
+    at = std::from_chars(at, end, value).ptr;
+    return static_cast<double>(value);
+  };
+  letter.advance = number();
+  while (at < end) {
+    if (*at == ';') letter.contours.emplace_back();
+    ++at;  // the sign before each point
+    const double x = number();
+    ++at;
+    const double y = number();
+    letter.contours.back().emplace_back(x, y);
+  }
+  return letter;
+}
+
+const Letter& letter(char c) {
+  static const std::vector<Letter> letters = [] {
+    std::vector<Letter> all;
+    for (const std::string_view text : kLetters) all.push_back(read_letter(text));
+    return all;
+  }();
+  const int index = static_cast<unsigned char>(c) - 32;
+  return letters[index >= 0 && index < static_cast<int>(letters.size()) ? static_cast<std::size_t>(index) : '?' - 32U];
+}
+
+double advance_of(const Font& font, char c) {
+  return (letter(c).advance / 100.0 + (font.strong ? kStrongly : 0.0)) * font.height_px;
+}
+
+// Colour where the mask says so, in shares of 255, its upper left pixel at `corner`.
+void blend(cv::Mat3b& picture, const cv::Mat1b& mask, const cv::Point& corner, const Colour& colour) {
+  const cv::Rect area = cv::Rect(corner, mask.size()) & cv::Rect(0, 0, picture.cols, picture.rows);
+  for (int y = area.y; y < area.y + area.height; ++y) {
+    for (int x = area.x; x < area.x + area.width; ++x) {
+      const double share = mask(y - corner.y, x - corner.x) / 255.0;
+      cv::Vec3b& pixel = picture(y, x);
+      for (int c = 0; c < 3; ++c)
+        pixel[c] = cv::saturate_cast<unsigned char>(pixel[c] + share * (colour[c] - pixel[c]));
+    }
+  }
+}
 
 }  // namespace
 
@@ -108,14 +162,72 @@ void dot(cv::Mat3b& picture, const Vector2d& centre, double radius_px, const Col
 }
 
 double text_width(const std::string& ascii, const Font& font) {
-  int baseline = 0;
-  return cv::getTextSize(ascii, kFace, scale_of(font), font.stroke_px, &baseline).width;
+  double width = 0.0;
+  for (const char c : ascii) width += advance_of(font, c);
+  return width;
 }
 
 void text(cv::Mat3b& picture, const std::string& ascii, const Vector2d& lower_left, const Font& font,
           const Colour& colour) {
-  const cv::Point at(static_cast<int>(std::lround(lower_left.x())), static_cast<int>(std::lround(lower_left.y())));
-  cv::putText(picture, ascii, at, kFace, scale_of(font), colour, font.stroke_px, cv::LINE_AA);
+  const int edge = static_cast<int>(std::ceil(0.2 * font.height_px)) + 1;
+  const int down = static_cast<int>(std::ceil(0.35 * font.height_px)) + 1;
+  const cv::Size size(static_cast<int>(std::ceil(text_width(ascii, font))) + 2 * edge,
+                      static_cast<int>(std::ceil(1.2 * font.height_px)) + down);
+  const cv::Point corner(static_cast<int>(std::floor(lower_left.x())) - edge,
+                         static_cast<int>(std::floor(lower_left.y())) - (size.height - down));
+  cv::Mat1b large(size * kFiner, 0);
+  const double scale = kFiner * font.height_px / 100.0;
+  double pen_x = kFiner * (lower_left.x() - corner.x);
+  const double base_y = kFiner * (lower_left.y() - corner.y);
+  const int broader =
+      font.strong ? std::max(1, static_cast<int>(std::lround(2.0 * kStrongly * font.height_px * kFiner))) : 0;
+  for (const char c : ascii) {
+    std::vector<std::vector<cv::Point>> contours;
+    for (const Polyline2d& contour : letter(c).contours) {
+      contours.emplace_back();
+      for (const Vector2d& point : contour)
+        contours.back().push_back(fine({pen_x + scale * point.x(), base_y - scale * point.y()}));
+    }
+    if (!contours.empty()) cv::fillPoly(large, contours, 255, cv::LINE_8, kShift);
+    if (broader > 0 && !contours.empty()) cv::polylines(large, contours, true, 255, broader, cv::LINE_8, kShift);
+    pen_x += kFiner * advance_of(font, c);
+  }
+  cv::Mat1b mask;
+  cv::resize(large, mask, size, 0, 0, cv::INTER_AREA);
+  blend(picture, mask, corner, colour);
+}
+
+void fill(cv::Mat3b& picture, const std::vector<Polyline2d>& outlines, const Colour& colour) {
+  std::vector<std::vector<cv::Point>> shapes;
+  for (const Polyline2d& outline : outlines) {
+    shapes.emplace_back();
+    for (const Vector2d& point : outline) shapes.back().push_back(fine(point));
+  }
+  if (!shapes.empty()) cv::fillPoly(picture, shapes, colour, cv::LINE_AA, kShift);
+}
+
+double compass_radius(const Font& font) { return 5.0 * font.height_px; }
+
+void compass(cv::Mat3b& picture, const BedDirections& directions, const Vector2d& centre, const Font& font) {
+  const double reach = compass_radius(font);
+  const cv::Rect square(static_cast<int>(centre.x() - reach), static_cast<int>(centre.y() - reach),
+                        static_cast<int>(2.0 * reach), static_cast<int>(2.0 * reach));
+  plate(picture, square);
+  const Pen pen{kIvory, std::max(2, static_cast<int>(std::lround(font.height_px / 8.0))), 0};
+  const double arm = 2.4 * font.height_px;
+  // beyond the arrow's tip by the letters' own half extent that way
+  const auto name = [&](const std::string& words, const Vector2d& towards, double tip) {
+    const double width = text_width(words, font);
+    const double half = std::abs(towards.x()) * width / 2.0 + std::abs(towards.y()) * font.height_px / 2.0;
+    const Vector2d middle = centre + (tip + 0.5 * font.height_px + half) * towards;
+    text(picture, words, {middle.x() - width / 2.0, middle.y() + font.height_px / 2.0}, font, kIvory);
+  };
+  arrow(picture, centre, centre + arm * directions.x, pen);
+  arrow(picture, centre, centre + arm * directions.y, pen);
+  polyline(picture, {centre, centre - 1.2 * font.height_px * directions.y}, Ends::open, pen);
+  name("X", directions.x, arm);
+  name("Y", directions.y, arm);
+  name("front", -directions.y, 1.2 * font.height_px);
 }
 
 void symbol(cv::Mat3b& picture, Standing standing, const Vector2d& centre, double side_px, const Colour& colour) {
@@ -143,7 +255,7 @@ void symbol(cv::Mat3b& picture, Standing standing, const Vector2d& centre, doubl
       stroke(picture, {at(-0.45, 0.85), at(0.45, -0.85)}, colour, width);
       break;
     case Standing::doubtful: {
-      const Font font{side_px * 0.9, width};
+      const Font font{side_px * 0.9, true};
       text(picture, "?", {centre.x() - text_width("?", font) / 2.0, centre.y() + 0.45 * side_px}, font, colour);
       break;
     }

@@ -4,6 +4,7 @@
 #include "jigtrue/report/standing.hpp"
 
 #include <string>
+#include <vector>
 
 #include <opencv2/core.hpp>
 
@@ -30,10 +31,10 @@ void arrow(cv::Mat3b& picture, const Vector2d& from, const Vector2d& to, const P
 
 void dot(cv::Mat3b& picture, const Vector2d& centre, double radius_px, const Colour& colour);
 
-// A stroke font; height is that of capital letters.
+// Height is that of capital letters. Strong letters are drawn a little broader.
 struct Font {
   double height_px = 24.0;
-  int stroke_px = 2;
+  bool strong = false;
 };
 [[nodiscard]] double text_width(const std::string& ascii, const Font& font);
 void text(cv::Mat3b& picture, const std::string& ascii, const Vector2d& lower_left, const Font& font,
@@ -41,6 +42,13 @@ void text(cv::Mat3b& picture, const std::string& ascii, const Vector2d& lower_le
 
 // The standing's sign within a square of the given side.
 void symbol(cv::Mat3b& picture, Standing standing, const Vector2d& centre, double side_px, const Colour& colour);
+
+// Closed shapes, one within another a hole, filled over what lies there.
+void fill(cv::Mat3b& picture, const std::vector<Polyline2d>& outlines, const Colour& colour);
+
+// Which way the bed lies: arrows along X and Y and the front edge's side, with their names, within a circle on a plate.
+[[nodiscard]] double compass_radius(const Font& font);
+void compass(cv::Mat3b& picture, const BedDirections& directions, const Vector2d& centre, const Font& font);
 
 // Darkens a rectangle so that bright text reads on it.
 void plate(cv::Mat3b& picture, const cv::Rect& area);

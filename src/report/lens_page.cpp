@@ -35,8 +35,16 @@ std::string lens_verdict(const LensFit& fit, const std::vector<std::string>& adv
   const std::string held = trial != nullptr && trial->held_out_px > 0.0
                                ? short_px(trial->held_out_px) + " on photos that it has not seen"
                                : short_px(fit.rms_px) + " on its own photos";
-  const std::string good = "This lens predicts to " + held;
-  return advice.empty() ? good + "." : good + "; more photos would make it surer.";
+  const std::string figure = "this lens predicts to " + held + ".";
+  if (!advice.empty())
+    return (advice.size() == 1 ? "Take the photo below first: " : "Take the photos below first: ") +
+           ("parts of the picture, or ways to hold the board, are missing. So far " + figure);
+  // a third of what a slot may need across (0.3 mm); common practice, no source
+  constexpr double kForLettering_mm = 0.1;
+  const double px = trial != nullptr && trial->held_out_px > 0.0 ? trial->held_out_px : fit.rms_px;
+  return (px * mm_per_px(fit) <= kForLettering_mm ? "Good enough for lettering of 5 mm: "
+                                                  : "Not good enough for lettering of 5 mm: ") +
+         figure;
 }
 
 std::string advice_list(const std::vector<std::string>& advice) {

@@ -37,19 +37,35 @@ void label(cv::Mat3b& picture, const std::string& words, const Vector2d& centre,
   draw::text(picture, words, {left, base}, font, draw::kIvory);
 }
 
+// The largest of a few round factors that keeps the longest arrow in bounds.
+int arrow_factor(const std::vector<MarkMove>& moves, double scale, double unit) {
+  double longest = 0.0;
+  for (const MarkMove& move : moves)
+    if (move.found_px) longest = std::max(longest, scale * (*move.found_px - move.expected_px).norm());
+  int factor = 1;
+  for (const int candidate : {2, 5, 10, 20, 50, 100})
+    if (candidate * longest <= 120.0 * unit) factor = candidate;
+  return factor;
+}
+
 }  // namespace
 
-std::string move_picture(const Photo& photo, const std::vector<MarkMove>& moves) {
+std::string move_picture(const Photo& photo, const std::vector<MarkMove>& moves,
+                         const std::optional<BedDirections>& directions) {
   ShrunkPicture shrunk = shrink(photo, kSide_px);
-  cv::Mat3b& picture = shrunk.bgr;
-  const double unit = std::max(picture.cols, picture.rows) / static_cast<double>(kSide_px);
+  const double unit = std::max(shrunk.bgr.cols, shrunk.bgr.rows) / static_cast<double>(kSide_px);
+  const draw::Font font{20.0 * unit};
+  const int strip = static_cast<int>(std::lround(76.0 * unit));
+  cv::Mat3b whole(shrunk.bgr.rows + strip, shrunk.bgr.cols, cv::Vec3b(38, 29, 20));
+  cv::Mat3b picture = whole.rowRange(0, shrunk.bgr.rows);
+  shrunk.bgr.copyTo(picture);
   const auto placed = [&](const Vector2d& px) { return Vector2d((px.array() + 0.5) * shrunk.scale - 0.5); };
-  const double radius = 34.0 * unit;
-  const draw::Font font{20.0 * unit, std::max(1, static_cast<int>(std::lround(2.0 * unit)))};
+  const double radius = 26.0 * unit;
   draw::Pen pen;
   pen.colour = draw::colour("#ffe14a");
   pen.width_px = std::max(2, static_cast<int>(std::lround(3.0 * unit)));
-  pen.casing_px = pen.width_px + 4;
+  pen.casing_px = std::max(1, pen.width_px / 2);
+  const int factor = arrow_factor(moves, shrunk.scale, unit);
   for (const MarkMove& move : moves) {
     const Vector2d expected = placed(move.expected_px);
     draw::polyline(picture, ring(expected, radius), draw::Ends::closed, pen);
@@ -57,13 +73,24 @@ std::string move_picture(const Photo& photo, const std::vector<MarkMove>& moves)
       label(picture, "expected here, not found", expected, radius + 8.0 * unit, font);
       continue;
     }
-    const Vector2d found = placed(*move.found_px);
-    draw::dot(picture, found, 6.0 * unit, draw::colour("#ffa469"));
-    if ((found - expected).norm() > 12.0 * unit) draw::arrow(picture, expected, found, pen);
-    label(picture, "found " + fixed_text((*move.found_px - move.expected_px).norm(), 1) + " px from here", expected,
-          radius + 8.0 * unit, font);
+    const Vector2d way = placed(*move.found_px) - expected;
+    draw::arrow(picture, expected, expected + factor * way, pen);
+    const double clear_px = std::max(radius, factor * std::abs(way.y()) + 4.0 * unit);
+    label(picture,
+          fixed_text(move.moved_mm, 2) + " mm (" + fixed_text((*move.found_px - move.expected_px).norm(), 1) + " px)",
+          expected, clear_px + 8.0 * unit, font);
   }
-  return encode_jpeg(picture);
+  if (directions) {
+    const double reach = draw::compass_radius(font);
+    draw::compass(picture, *directions, {picture.cols / 2.0, picture.rows - reach}, font);
+  }
+  const std::string life = factor == 1 ? "in life size" : std::to_string(factor) + " times life size";
+  const double left = 16.0 * unit;
+  draw::text(whole, "The camera has moved: rings show where each mark of the bed was expected.",
+             {left, picture.rows + 30.0 * unit}, font, draw::kIvory);
+  draw::text(whole, "Arrows point to where it is now, " + life + "; beside them how far that is on the bed.",
+             {left, picture.rows + 62.0 * unit}, font, draw::kIvory);
+  return encode_jpeg(whole);
 }
 
 }  // namespace jigtrue

@@ -53,7 +53,56 @@ std::string hit_area(const SlotSketch& sketch) {
   return path("hit", all, Ends::closed);
 }
 
-std::string slot_group(const SlotResult& slot, std::size_t n) {
+// What is to be engraved: outlines filled, one within another a hole, and single lines.
+std::string artwork(const SlotSketch& sketch) {
+  std::string filled;
+  std::string lines;
+  for (const ArtLine& line : sketch.art) {
+    std::string d = "M";
+    for (const Vector2d& point : line.px) d += fixed_text(point.x(), 1) + " " + fixed_text(point.y(), 1) + " ";
+    d.pop_back();
+    (line.filled ? filled : lines) += d;
+  }
+  std::string out;
+  if (!filled.empty()) out += "<path class=\"ink\" d=\"" + filled + "\"/>";
+  if (!lines.empty())
+    out += "<path class=\"ink-case\" d=\"" + lines + "\"/><path class=\"ink-line\" d=\"" + lines + "\"/>";
+  return out;
+}
+
+std::string arrow(const Vector2d& from, const Vector2d& to, const char* css_class) {
+  const Vector2d forward = to - from;
+  const Vector2d left(-forward.y(), forward.x());
+  const Vector2d base = to - 0.3 * forward;
+  const Vector2d barb_1 = base + 0.16 * left;
+  const Vector2d barb_2 = base - 0.16 * left;
+  const std::string d = "M" + px_text(from.x()) + " " + px_text(from.y()) + " " + px_text(to.x()) + " " +
+                        px_text(to.y()) + "M" + px_text(barb_1.x()) + " " + px_text(barb_1.y()) + " " +
+                        px_text(to.x()) + " " + px_text(to.y()) + " " + px_text(barb_2.x()) + " " + px_text(barb_2.y());
+  return std::string("<path class=\"") + css_class + "\" d=\"" + d + "\"/>";
+}
+
+// Along (long) and across (short), beyond the blank's end and its name, where they hide nothing.
+std::string axes(const SlotSketch& sketch, double length_px) {
+  if (!sketch.photo_from_design) return {};
+  const Matrix3d& map = *sketch.photo_from_design;
+  const auto at = [&](double along, double across) -> Vector2d {
+    return (map * Vector3d(along, across, 1.0)).hnormalized();
+  };
+  const Vector2d origin = at(0.0, 0.0);
+  const Vector2d along = (at(1.0, 0.0) - origin).normalized();
+  const Vector2d across = (at(0.0, 1.0) - origin).normalized();
+  double ahead = 0.0;
+  for (const Polyline2d& piece : sketch.outline)
+    for (const Vector2d& point : piece) ahead = std::max(ahead, (point - origin).dot(along));
+  const Vector2d start = origin + (ahead + 1.8 * length_px) * along;
+  std::string out;
+  for (const char* kind : {"dir-case", "dir-line"})
+    out += arrow(start, start + length_px * along, kind) + arrow(start, start + 0.6 * length_px * across, kind);
+  return out;
+}
+
+std::string slot_group(const SlotResult& slot, std::size_t n, double axis_px) {
   const StandingStyle& style = style_of(standing(slot));
   const SlotSketch& sketch = slot.sketch;
   const std::string number = std::to_string(n);
@@ -64,7 +113,75 @@ std::string slot_group(const SlotResult& slot, std::size_t n) {
   out += "<g class=\"b\">" + path("band", sketch.band, Ends::closed) + "</g>";
   out += "<g class=\"a\">" + path("was", sketch.nominal_design_box, Ends::closed);
   if (standing(slot) == Standing::ready) out += path("art", sketch.design_box, Ends::closed);
-  return out + "</g></a>\n";
+  out += "</g><g class=\"i\">" + artwork(sketch) + "</g><g class=\"d\">" + axes(sketch, axis_px) + "</g></a>\n";
+  return out;
+}
+
+struct Extent {
+  Vector2d low = Vector2d::Constant(1e9);
+  Vector2d high = Vector2d::Constant(-1e9);
+  void hold(const Vector2d& point) {
+    low = low.cwiseMin(point);
+    high = high.cwiseMax(point);
+  }
+};
+
+// How far the picture can be magnified about the slots' middle so that all of them stay in view.
+struct CloseUp {
+  double factor = 1.0;
+  Vector2d shift = Vector2d::Zero();
+};
+
+CloseUp close_up(const CheckResult& result) {
+  Extent extent;
+  for (const SlotResult& slot : result.slots) {
+    for (const Polyline2d& piece : slot.sketch.outline) {
+      for (const Vector2d& point : piece) extent.hold(point);
+    }
+  }
+  const Vector2d size(result.width_px, result.height_px);
+  if (result.slots.empty() || !(size.minCoeff() > 0.0)) return {};
+  constexpr double kRoom = 1.3;  // names stand beyond the ends
+  const Vector2d span = (extent.high - extent.low).cwiseMax(1.0) * kRoom;
+  CloseUp view;
+  view.factor = std::clamp((size.array() / span.array()).minCoeff(), 1.0, 6.0);
+  const Vector2d middle = (extent.low + extent.high) / 2.0;
+  // never past the photo's own edges
+  view.shift = (size / 2.0 - view.factor * middle).cwiseMin(0.0).cwiseMax(size * (1.0 - view.factor));
+  return view;
+}
+
+// Which way the bed lies: arrows along X and Y, and the side of the front edge. Above the photo, in that corner of the
+// view where it hides the fewest outlines.
+std::string compass(const CheckResult& result, const CloseUp& view, double size_px) {
+  if (!result.directions) return {};
+  const double reach = 1.35 * size_px;
+  Vector2d best = Vector2d::Zero();
+  int fewest = -1;
+  for (const double y : {result.height_px - reach, reach}) {
+    for (const double x : {reach, result.width_px - reach}) {
+      int hidden = 0;
+      for (const SlotResult& slot : result.slots)
+        for (const Polyline2d& piece : slot.sketch.outline)
+          for (const Vector2d& point : piece)
+            hidden += (view.factor * point + view.shift - Vector2d(x, y)).cwiseAbs().maxCoeff() < reach ? 1 : 0;
+      if (fewest >= 0 && hidden >= fewest) continue;
+      fewest = hidden;
+      best = {x, y};
+    }
+  }
+  const BedDirections& bed = *result.directions;
+  const auto name = [&](const char* words, const Vector2d& at) {
+    return std::string("<text x=\"") + px_text(best.x() + at.x()) + "\" y=\"" + px_text(best.y() + at.y()) + "\">" +
+           words + "</text>";
+  };
+  std::string out =
+      "<g class=\"compass d\" role=\"img\" aria-label=\"Arrows along the bed&#39;s X and Y\"><circle cx=\"" +
+      px_text(best.x()) + "\" cy=\"" + px_text(best.y()) + "\" r=\"" + px_text(reach) + "\"/>";
+  out += arrow(best, best + 0.7 * size_px * bed.x, "dir-line") + arrow(best, best + 0.7 * size_px * bed.y, "dir-line");
+  out += path("dir-line", {best, best - 0.45 * size_px * bed.y}, Ends::open);
+  out += name("X", 0.95 * size_px * bed.x) + name("Y", 0.95 * size_px * bed.y) + name("front", -0.95 * size_px * bed.y);
+  return out + "</g>\n";
 }
 
 double nearest_outline(const CheckResult& result, std::size_t except, const Vector2d& point) {
@@ -120,40 +237,6 @@ std::string slot_name(const CheckResult& result, std::size_t n) {
          markup_text(slot.id) + "</text>\n";
 }
 
-struct Extent {
-  Vector2d low = Vector2d::Constant(1e9);
-  Vector2d high = Vector2d::Constant(-1e9);
-  void hold(const Vector2d& point) {
-    low = low.cwiseMin(point);
-    high = high.cwiseMax(point);
-  }
-};
-
-// How far the picture can be magnified about the slots' middle so that all of them stay in view.
-struct CloseUp {
-  double factor = 1.0;
-  Vector2d shift = Vector2d::Zero();
-};
-
-CloseUp close_up(const CheckResult& result) {
-  Extent extent;
-  for (const SlotResult& slot : result.slots) {
-    for (const Polyline2d& piece : slot.sketch.outline) {
-      for (const Vector2d& point : piece) extent.hold(point);
-    }
-  }
-  const Vector2d size(result.width_px, result.height_px);
-  if (result.slots.empty() || !(size.minCoeff() > 0.0)) return {};
-  constexpr double kRoom = 1.3;  // names stand beyond the ends
-  const Vector2d span = (extent.high - extent.low).cwiseMax(1.0) * kRoom;
-  CloseUp view;
-  view.factor = std::clamp((size.array() / span.array()).minCoeff(), 1.0, 6.0);
-  const Vector2d middle = (extent.low + extent.high) / 2.0;
-  // never past the photo's own edges
-  view.shift = (size / 2.0 - view.factor * middle).cwiseMin(0.0).cwiseMax(size * (1.0 - view.factor));
-  return view;
-}
-
 std::string layer_box(const char* id, const char* label, bool on) {
   return std::string("<span class=\"pair\"><input type=\"checkbox\" id=\"") + id + "\"" + (on ? " checked" : "") +
          "><label for=\"" + id + "\">" + label + "</label></span>\n";
@@ -178,6 +261,11 @@ std::string size_choice() {
   return out + "</fieldset>\n";
 }
 
+bool has_art(const CheckResult& result) {
+  return std::any_of(result.slots.begin(), result.slots.end(),
+                     [](const SlotResult& slot) { return !slot.sketch.art.empty(); });
+}
+
 bool has_bands(const CheckResult& result) {
   return std::any_of(result.slots.begin(), result.slots.end(),
                      [](const SlotResult& slot) { return slot.sketch.band.size() > 2; });
@@ -190,13 +278,16 @@ std::string picture(const CheckResult& result, const std::string& picture_jpeg) 
   const std::string height = std::to_string(result.height_px);
   const CloseUp near = close_up(result);
   const double name_px = std::max(result.width_px, result.height_px) / 48.0;
-  std::string out = "<div class=\"view\" role=\"group\" aria-label=\"Photo with layers\">\n";
   const bool worth_it = near.factor > 1.15;
-  if (worth_it) out += layer_box("see-near", "Close-up", true);
-  out += layer_box("see-edge", "Outlines", true) + layer_box("see-mid", "Centrelines", true) +
-         layer_box("see-art", "Designs", true) + (has_bands(result) ? layer_box("see-band", "Bands", true) : "") +
-         layer_box("see-name", "Names", true) + size_choice();
-  out +=
+  std::string switches = "<div class=\"switches\">\n";
+  if (worth_it) switches += layer_box("see-near", "Close-up", true);
+  switches += layer_box("see-edge", "Outlines", true) + layer_box("see-mid", "Centrelines", true) +
+              layer_box("see-art", "Designs", true) + (has_bands(result) ? layer_box("see-band", "Bands", true) : "") +
+              (has_art(result) ? layer_box("see-ink", "Artwork", true) : "") +
+              (result.directions ? layer_box("see-dir", "Directions", true) : "") +
+              layer_box("see-name", "Names", true) + size_choice() + "</div>\n";
+  std::string out =
+      "<div class=\"view\" role=\"group\" aria-label=\"Photo with layers\">\n"
       "<div class=\"stage\" tabindex=\"0\" role=\"region\" aria-label=\"Photo, to be scrolled when enlarged\" "
       "style=\"--name:" +
       px_text(name_px) + "px;--factor:" + fixed_text(near.factor, 3) + ";--near:matrix(" + fixed_text(near.factor, 3) +
@@ -206,9 +297,12 @@ std::string picture(const CheckResult& result, const std::string& picture_jpeg) 
          "\" aria-label=\"Photo of the bed with each slot's outline\">\n" +
          "<g class=\"world\">\n<image x=\"-0.5\" y=\"-0.5\" width=\"" + width + "\" height=\"" + height +
          "\" preserveAspectRatio=\"none\" href=\"data:image/jpeg;base64," + base64(picture_jpeg) + "\"/>\n";
-  for (std::size_t i = 0; i < result.slots.size(); ++i) out += slot_group(result.slots[i], i + 1);
+  for (std::size_t i = 0; i < result.slots.size(); ++i)
+    out += slot_group(result.slots[i], i + 1, 1.1 * name_px / near.factor);
   for (std::size_t i = 0; i < result.slots.size(); ++i) out += slot_name(result, i);
-  return out + "</g>\n</svg>\n</div>\n</div>\n";
+  out += "</g>\n" + compass(result, near, 2.6 * name_px) + "</svg>\n</div>\n";
+  // behind the photo, so that a small screen shows the photo first
+  return out + switches + "</div>\n";
 }
 
 }  // namespace jigtrue::page

@@ -31,6 +31,7 @@ border:2px solid currentColor;border-radius:.35rem .35rem 1.1rem 1.1rem;backgrou
 .todo{margin:0 0 1rem;padding:.8rem 1rem .8rem 1rem;background:var(--card);border:1px solid var(--line);border-left:.4rem solid var(--mismatch);border-radius:.3rem}
 .todo ul{margin:0;padding:0;list-style:none}.todo li{padding:.15rem 0;overflow-wrap:anywhere}
 .sign{font-weight:700;white-space:nowrap}
+.caution{margin:.4rem 0;padding:.5rem .8rem;background:var(--card);border:1px solid var(--line);border-left:.4rem solid var(--misfit);border-radius:.3rem;max-width:none}
 .view{margin:0}
 .view input{margin:.2rem .35rem .2rem 0;width:1.15rem;height:1.15rem;vertical-align:-.2rem;accent-color:var(--focus)}
 .view label{margin-right:1.1rem;display:inline-block;padding:.25rem 0}.pair{white-space:nowrap}
@@ -40,7 +41,11 @@ border:2px solid currentColor;border-radius:.35rem .35rem 1.1rem 1.1rem;backgrou
 .stage .band{fill:#57e39a;fill-opacity:.22;stroke:#57e39a;stroke-width:1.2px;stroke-dasharray:6 3 1 3;vector-effect:non-scaling-stroke}
 .stage svg{display:block;width:100%;height:auto;max-height:82vh}
 .stage .case{fill:none;stroke:#141d26;stroke-opacity:.75;stroke-width:5px}
-.stage .case,.stage .edge,.stage .mid,.stage .art,.stage .was{vector-effect:non-scaling-stroke}
+.stage .case,.stage .edge,.stage .mid,.stage .art,.stage .was,.stage .ink-case,.stage .ink-line,.stage .dir-case,.stage .dir-line{vector-effect:non-scaling-stroke}
+.stage .ink{fill:#f4f1e8;fill-rule:evenodd;stroke:#141d26;stroke-width:.9px;vector-effect:non-scaling-stroke;paint-order:stroke}
+.stage .ink-case,.stage .ink-line,.stage .dir-case,.stage .dir-line{fill:none;stroke:#f4f1e8;stroke-width:1.3px;stroke-linejoin:round;stroke-linecap:round}
+.stage .ink-case,.stage .dir-case{stroke:#141d26;stroke-opacity:.8;stroke-width:3.4px}.stage .dir-line{stroke-width:1.6px}
+.stage .compass circle{fill:#141d26;fill-opacity:.78}.stage .compass text{fill:#f4f1e8;stroke:none;font-size:calc(var(--name)*.8*var(--grow,1))}.stage .compass path{stroke-width:2.2px}
 .stage .edge,.stage .mid,.stage .art,.stage .was{fill:none;stroke:var(--bright);stroke-width:2.4px;stroke-linejoin:round}
 .stage .mid{stroke-width:1.3px;stroke-dasharray:9 5}
 .stage .art{stroke:#f4f1e8;stroke-width:1.6px}
@@ -52,9 +57,11 @@ border:2px solid currentColor;border-radius:.35rem .35rem 1.1rem 1.1rem;backgrou
 text-anchor:middle;dominant-baseline:central;font-size:calc(var(--name)*var(--grow,1));pointer-events:none}
 .stage .after{text-anchor:start}.stage .before{text-anchor:end}
 .view:has(#see-near:checked) .world{transform:var(--near)}
-.view:has(#see-near:checked) .stage text{font-size:calc(var(--name)*var(--grow,1)/var(--factor))}
+.view:has(#see-near:checked) .world text{font-size:calc(var(--name)*var(--grow,1)/var(--factor))}
 .view:has(#see-edge:not(:checked)) .e,.view:has(#see-mid:not(:checked)) .mid,.view:has(#see-art:not(:checked)) .a,
-.view:has(#see-band:not(:checked)) .b,.view:has(#see-name:not(:checked)) .stage text{display:none}
+.view:has(#see-band:not(:checked)) .b,.view:has(#see-ink:not(:checked)) .i,.view:has(#see-dir:not(:checked)) .d,
+.view:has(#see-name:not(:checked)) .world text{display:none}
+.switches{margin-top:.3rem}.nobreak{white-space:nowrap}
 .scroll{overflow-x:auto}
 table{border-collapse:collapse;width:100%;background:var(--card);font-variant-numeric:tabular-nums}
 caption{text-align:left;color:var(--soft);padding:.2rem 0 .6rem;background:var(--paper)}
@@ -70,7 +77,7 @@ tbody tr:target,tbody tr:focus{outline:2px solid var(--focus);outline-offset:-2p
 .aloud{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%);white-space:nowrap}
 details{background:var(--card);border:1px solid var(--line);border-radius:.3rem;margin:.4rem 0;padding:.2rem .8rem}
 summary{cursor:pointer;padding:.35rem 0;overflow-wrap:anywhere}
-details svg{display:block;width:100%;max-width:40rem;height:auto;margin:.3rem 0 .6rem}
+details svg{display:block;width:100%;max-width:24rem;height:auto;margin:.3rem 0 .6rem}
 details svg text{fill:currentColor;font-size:13px}
 details svg .x{fill:var(--ready)}details svg .y{fill:none;stroke:var(--mismatch);stroke-width:1.6}
 .care{border:2px solid var(--line);border-radius:.4rem;padding:.2rem 1.1rem 1rem;margin-top:2.5rem;background:var(--card)}
@@ -83,13 +90,13 @@ th,td{border:0;padding:.3rem .5rem}tbody th{border:0;font-size:1.2rem}
 td[data-label]::before{content:attr(data-label);display:block;color:var(--soft);font-size:.82rem}
 .n{text-align:left}.none,td:empty{display:none}.state{grid-column:2/4}.wide{grid-column:1/4}}
 @media print{:root{--paper:#fff;--card:#fff;--ink:#000;--soft:#333;--line:#999;--tint:#fff;--ready:#005f7d;--misfit:#6d5200;--imprecise:#2f6100;
---mismatch:#9c3c00;--doubtful:#742c93;--empty:#47515b;color-scheme:light}.view input,.view label,.sizes,.hint{display:none}.stage svg{width:100%!important}
-main{max-width:none;padding:0}.stage,tr,.care,.todo{break-inside:avoid}.stage{max-height:none;overflow:hidden;background:none;--grow:1.5}.stage svg{max-height:6.5cm}
+--mismatch:#9c3c00;--doubtful:#742c93;--empty:#47515b;color-scheme:light}.view input,.view label,.sizes,.hint,.switches{display:none}.stage svg{width:100%!important}
+main{max-width:none;padding:0}.stage,tr,.care,.todo{break-inside:avoid}.stage{max-height:none;overflow:hidden;background:none;--grow:1.5}.stage svg{max-height:5.8cm}
 /* the reasons stand above, with what to do */
 thead th:last-child,td[data-label=Reason]{display:none}
 body{font-size:8.5pt;line-height:1.3;print-color-adjust:exact;-webkit-print-color-adjust:exact}h1{font-size:15pt;margin:0 0 .4rem}
 h2{font-size:11pt;margin:.7rem 0 .2rem}p{margin:.15rem 0;max-width:none}.rack{margin-bottom:.4rem}.rack a{min-width:2.2rem;padding:.1rem .4rem}
-.todo{padding:.3rem .6rem;margin-bottom:.4rem}th,td{padding:.12rem .4rem}caption{padding:0 0 .2rem}.n small{display:inline}
+.todo{padding:.3rem .6rem;margin-bottom:.4rem}.caution{margin:.15rem 0;padding:.1rem .5rem;font-size:7.5pt}th,td{padding:.12rem .4rem}caption{padding:0 0 .2rem}.n small{display:inline}
 details:not([open]),section:has(>details):not(:has(>details[open])){display:none}
 .care{margin-top:.5rem;padding:0 .7rem .2rem;font-size:7pt}.care h2{margin:.3rem 0 .1rem}.care ul{columns:2;column-gap:1.6rem;margin:.1rem 0;padding-left:1rem}.care li{margin:.1rem 0;break-inside:avoid}
 footer{margin-top:.2rem;font-size:7pt}}

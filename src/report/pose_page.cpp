@@ -39,16 +39,26 @@ std::vector<double> joined_radii(const BedMap& one, BedShare one_share, const Be
 
 double middle_of(const std::vector<double>& sorted) { return sorted.empty() ? 0.0 : sorted[sorted.size() / 2]; }
 
+std::string lettering_verdict(const std::vector<double>& sorted_mm) {
+  // half of what a slot may need across (0.3 mm), which leaves the other half to the blank's own edges; common practice
+  constexpr double kForLettering_mm = 0.15;
+  if (sorted_mm.back() <= kForLettering_mm) return "Good enough for lettering of 5 mm everywhere on the bed: ";
+  if (middle_of(sorted_mm) <= kForLettering_mm)
+    return "Good enough for lettering of 5 mm where the map says up to 0.15 mm: ";
+  return "Not good enough for lettering of 5 mm: ";
+}
+
 std::string pose_verdict(const BedMap& bed, const PosePageInputs& inputs) {
   const auto on_bed = radii(bed, BedShare::whole);
   if (on_bed.empty()) return "The camera is tied to the bed.";
   const double value = middle_of(on_bed);
   const std::string size = fixed_text(value, value < 0.1 ? 3 : 2) + " mm";
-  if (!inputs.placement) return "A point on the bed is known to " + size + " (95 %, median over the map).";
-  if (inputs.placement->xy_sigma_mm > 0.0)
-    return "A point on the bed is known to " + size + " (95 %, median over the map), the board's laying included.";
+  const std::string known = "a point on the bed is known to " + size + " (95\xC2\xA0%, median over the map)";
+  if (!inputs.placement) return lettering_verdict(on_bed) + known + ".";
+  if (inputs.placement->xy_sigma_mm > 0.0) return lettering_verdict(on_bed) + known + ", the board's laying included.";
   return "A point on the bed is known as well as the board was laid, and at best to " + size +
-         " (95 %, median over the map).";
+         " (95\xC2\xA0%, median over the map): state how well it was laid to learn whether that serves lettering of "
+         "5 mm.";
 }
 
 struct Slip {

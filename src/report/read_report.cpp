@@ -3,6 +3,9 @@
 #include "jigtrue/json/json_file.hpp"
 #include "jigtrue/measurement/readiness.hpp"
 
+#include <algorithm>
+#include <charconv>
+#include <cmath>
 #include <set>
 
 namespace jigtrue {
@@ -50,6 +53,14 @@ class Part {
     found->require_list(0, kMaxParts);
     for (std::size_t i = 0; i < found->size(); ++i) out.emplace_back((*found)[i]);
     return out;
+  }
+  [[nodiscard]] std::optional<Matrix3d> matrix(const char* name) const {
+    const auto found = field_.given(name);
+    if (!found) return std::nullopt;
+    found->require_list(9, 9);
+    Matrix3d map;
+    for (int i = 0; i < 9; ++i) map(i / 3, i % 3) = (*found)[static_cast<std::size_t>(i)].number();
+    return map;
   }
   [[nodiscard]] std::vector<std::string> texts(const char* name) const {
     const auto found = field_.given(name);
@@ -113,6 +124,78 @@ std::optional<SlotNumbers> numbers_of(const Part& slot) {
   return n;
 }
 
+// "x,y x,y ...": nothing where a report of an older version has none.
+Polyline2d points_of(const Part& part, const std::string& text) {
+  Polyline2d line;
+  const char* at = text.data();
+  const char* end = at + text.size();
+  while (at < end) {
+    Vector2d point;
+    for (const int axis : {0, 1}) {
+      const auto [rest, code] = std::from_chars(at, end, point[axis]);
+      const char sign = axis == 0 ? ',' : ' ';
+      if (code != std::errc() || !(std::abs(point[axis]) <= kLargest) || (rest != end && *rest != sign) ||
+          (rest == end && axis == 0))
+        throw part.field().error("holds points that cannot be read");
+      at = rest == end ? rest : rest + 1;
+    }
+    line.push_back(point);
+  }
+  return line;
+}
+
+SlotSketch sketch_of(const Part& slot) {
+  SlotSketch sketch;
+  const auto part = slot.part("sketch_px");
+  if (!part) return sketch;
+  const auto line = [&](const char* name) { return points_of(*part, part->text(name)); };
+  for (const std::string& piece : part->texts("outline")) sketch.outline.push_back(points_of(*part, piece));
+  sketch.centreline = line("centreline");
+  sketch.nominal_centreline = line("nominal_centreline");
+  sketch.design_box = line("design_box");
+  sketch.nominal_design_box = line("nominal_design_box");
+  sketch.band = line("band");
+  if (const Polyline2d label = line("label"); !label.empty()) sketch.label_px = label.front();
+  sketch.photo_from_design = part->matrix("photo_from_design");
+  return sketch;
+}
+
+int count_of(const std::optional<double>& value) {
+  return value ? static_cast<int>(std::clamp(*value, 0.0, kLargest)) : 0;
+}
+
+// What the page says of the photo, the camera and the fixture.
+void read_whole(const Part& root, CheckResult& result) {
+  if (const auto photo = root.part("photo")) {
+    result.photo_file = photo->text("file");
+    result.photo_digest = photo->text("digest");
+    if (const auto size = photo->pair("image_size_px")) {
+      result.width_px = count_of(size->x());
+      result.height_px = count_of(size->y());
+    }
+    if (const auto seen = photo->part("bed_directions"))
+      result.directions =
+          BedDirections{seen->pair("x").value_or(Vector2d(1.0, 0.0)), seen->pair("y").value_or(Vector2d(0.0, -1.0))};
+  }
+  if (const auto fixture = root.part("fixture")) {
+    FixturePlacement placement;
+    placement.shift_mm = fixture->pair("shift_mm").value_or(Vector2d::Zero());
+    placement.turn_deg = fixture->number("turn_deg").value_or(0.0);
+    placement.from = fixture->text("from");
+    if (const auto u = fixture->part("uncertainty")) {
+      placement.shift_u_mm = u->number("shift_mm").value_or(0.0);
+      placement.turn_u_deg = u->number("turn_deg").value_or(0.0);
+    }
+    result.placement = placement;
+  }
+  if (const auto marks = root.part("witness"))
+    result.witness =
+        WitnessFinding{count_of(marks->number("seen")), count_of(marks->number("kept")),
+                       marks->number("largest_px").value_or(0.0), marks->number("largest_mm").value_or(0.0)};
+  result.self_located = root.yes("self_located").value_or(false);
+  result.notes = root.texts("notes");
+}
+
 // The contract's fields alone tell the band with the uncertainty taken off, and nothing of the blank's length.
 std::optional<DesignRoom> room_from_band(const SlotResult& slot) {
   if (!slot.numbers || !slot.usable_band_mm) return std::nullopt;
@@ -163,6 +246,7 @@ SlotResult slot_of(const JsonField& field, const Need& need) {
   slot.nominal_axis_deg = part.number("nominal_axis_deg")
                               .value_or(slot.numbers ? slot.numbers->axis_deg - slot.numbers->rotation_deg : 0.0);
   slot.room = room_of(part, slot);
+  slot.sketch = sketch_of(part);
   // why it was not ready stands among the reasons, too; that is judged anew
   for (const Obstacle& obstacle : obstacles(slot)) std::erase(slot.reasons, obstacle.text());
   return slot;
@@ -175,7 +259,7 @@ CheckResult read_report(const std::string& json_text, const std::string& file_na
   const Part root(file.checked_root());
   CheckResult result;
   result.fixture_name = root.text("fixture_name");
-  if (const auto photo = root.part("photo")) result.photo_file = photo->text("file");
+  read_whole(root, result);
   if (const auto machine = root.part("machine")) {
     result.machine = read_machine_reading(machine->field());
     result.machine_applied = machine->yes("applied").value_or(false);
@@ -189,6 +273,13 @@ CheckResult read_report(const std::string& json_text, const std::string& file_na
     if (!ids.insert(result.slots.back().id).second) throw slots[i]["id"].error("is given twice");
   }
   return result;
+}
+
+std::optional<Machine> read_report_bed(const std::string& json_text, const std::string& file_name) {
+  const JsonFile file(json_text, file_name, kReportForm);
+  const auto bed = file.checked_root().given("bed");
+  if (!bed) return std::nullopt;
+  return read_machine(bed->dump(), file_name + ": bed");
 }
 
 }  // namespace jigtrue

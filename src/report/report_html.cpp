@@ -1,6 +1,7 @@
 #include "jigtrue/report/report_html.hpp"
 
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/report/local_time.hpp"
 
 #include <cmath>
 
@@ -28,6 +29,12 @@ std::string rack(const CheckResult& result) {
   return out + "</ul>\n";
 }
 
+std::string caution_list(const std::vector<std::string>& sentences) {
+  std::string out;
+  for (const std::string& sentence : sentences) out += "<p class=\"caution\">" + markup_text(sentence) + "</p>\n";
+  return out;
+}
+
 std::string to_do(const CheckResult& result) {
   std::string items;
   for (const SlotResult& slot : result.slots) {
@@ -42,6 +49,16 @@ std::string to_do(const CheckResult& result) {
   return "<section class=\"todo\" aria-label=\"Slots that need you\"><ul>\n" + items + "</ul></section>\n";
 }
 
+// Where a direction of the bed points to in the photo, in words; empty when that is not known.
+std::string in_the_photo(const std::optional<BedDirections>& seen, Vector2d BedDirections::*axis, double sign) {
+  if (!seen) return {};
+  const Vector2d d = sign * ((*seen).*axis);
+  constexpr double kSlanted = 0.38;  // sine of 22 degrees
+  std::string words = d.y() < -kSlanted ? "up" : d.y() > kSlanted ? "down" : "";
+  if (std::abs(d.x()) > kSlanted) words += std::string(words.empty() ? "" : " and ") + (d.x() < 0.0 ? "left" : "right");
+  return " (" + words + " in the photo)";
+}
+
 std::string length(double mm) { return fixed_text(std::abs(mm), 2) + "&nbsp;mm"; }
 
 std::string placement_line(const CheckResult& result) {
@@ -49,7 +66,9 @@ std::string placement_line(const CheckResult& result) {
     return "<p>How the whole fixture stands is not known: too few marks or slots were measured.</p>\n";
   const FixturePlacement& p = *result.placement;
   return "<p>The fixture stands " + length(p.shift_mm.x()) + (p.shift_mm.x() < 0 ? " to the left" : " to the right") +
-         " and " + length(p.shift_mm.y()) + (p.shift_mm.y() < 0 ? " nearer to you" : " further away") +
+         in_the_photo(result.directions, &BedDirections::x, p.shift_mm.x() < 0 ? -1.0 : 1.0) + " and " +
+         length(p.shift_mm.y()) + (p.shift_mm.y() < 0 ? " nearer to you" : " further away") +
+         in_the_photo(result.directions, &BedDirections::y, p.shift_mm.y() < 0 ? -1.0 : 1.0) +
          " than its nominal place (&plusmn;&nbsp;" + fixed_text(p.shift_u_mm, 2) + "&nbsp;mm), turned " +
          fixed_text(std::abs(p.turn_deg), 2) + "&deg; " + (p.turn_deg < 0 ? "clockwise" : "counter-clockwise") +
          " (&plusmn;&nbsp;" + fixed_text(p.turn_u_deg, 2) + "&deg;), as told by its " + markup_text(p.from) + ".</p>\n";
@@ -100,8 +119,8 @@ std::string origin_line(const CheckResult& result, const ReportOptions& options)
   std::string out =
       "<p class=\"origin\">" + markup_text(result.fixture_name) + " &middot; " + markup_text(result.photo_file);
   if (!options.created.empty())
-    out +=
-        " &middot; <time datetime=\"" + markup_text(options.created) + "\">" + markup_text(options.created) + "</time>";
+    out += " &middot; <time class=\"nobreak\" datetime=\"" + markup_text(options.created) + "\">" +
+           markup_text(local_time(options.created)) + "</time>";
   return out + "</p>\n";
 }
 
@@ -109,7 +128,8 @@ std::string origin_line(const CheckResult& result, const ReportOptions& options)
 
 std::string report_html(const CheckResult& result, const std::string& picture_jpeg, const ReportOptions& options) {
   std::string out = head(result) + "<body>\n<main>\n<header>\n" + origin_line(result, options) + "<h1>" +
-                    markup_text(headline(result)) + "</h1>\n" + rack(result) + "</header>\n" + to_do(result);
+                    markup_text(headline(result)) + "</h1>\n" + rack(result) +
+                    caution_list(cautions(result, options.machine)) + "</header>\n" + to_do(result);
   out += "<section aria-labelledby=\"photo\"><h2 id=\"photo\">In the photo</h2>\n" +
          page::picture(result, picture_jpeg) +
          "<p class=\"quiet hint\">Choose a slot in the picture to go to its row, or a slot&#39;s name in the table to "

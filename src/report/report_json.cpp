@@ -60,6 +60,19 @@ Json machine(const CheckResult& result) {
   return out;
 }
 
+// As machine.json has it.
+Json bed(const std::optional<Machine>& machine) {
+  if (!machine) return nullptr;
+  Json out;
+  out["schema"] = "jigtrue.machine/1";
+  out["bed_mm"] = pair(machine->bed_mm);
+  out["origin_corner"] = to_string(machine->origin_corner);
+  out["beam"] = "vertical";
+  if (const auto& head = machine->scanning_head_mm)
+    out["beam"] = {{"from_mm", {json_number(head->x()), json_number(head->y()), json_number(head->z())}}};
+  return out;
+}
+
 Json uncertainty(const ExpandedUncertainty& u) {
   Json out;
   out["coverage"] = json_number(u.coverage);
@@ -113,6 +126,42 @@ Json room(const std::optional<DesignRoom>& found) {
   return out;
 }
 
+// As SVG's points have it: one text takes a hundredth of the lines that as many arrays would.
+std::string points(const Polyline2d& line) {
+  std::string out;
+  for (const Vector2d& point : line)
+    out += (out.empty() ? "" : " ") + fixed_text(point.x(), 1) + "," + fixed_text(point.y(), 1);
+  return out;
+}
+
+Json matrix(const std::optional<Matrix3d>& map) {
+  if (!map) return nullptr;
+  if (!map->allFinite()) throw std::logic_error("report.json: a number is not finite");
+  Json out = Json::array();
+  for (int row = 0; row < 3; ++row)
+    for (int column = 0; column < 3; ++column) out.push_back((*map)(row, column));
+  return out;
+}
+
+Json sketch(const SlotSketch& drawn) {
+  Json out;
+  out["outline"] = Json::array();
+  for (const Polyline2d& piece : drawn.outline) out["outline"].push_back(points(piece));
+  out["centreline"] = points(drawn.centreline);
+  out["nominal_centreline"] = points(drawn.nominal_centreline);
+  out["design_box"] = points(drawn.design_box);
+  out["nominal_design_box"] = points(drawn.nominal_design_box);
+  out["band"] = points(drawn.band);
+  out["label"] = points({drawn.label_px});
+  out["photo_from_design"] = matrix(drawn.photo_from_design);
+  return out;
+}
+
+Json directions(const std::optional<BedDirections>& seen) {
+  if (!seen) return nullptr;
+  return {{"x", pair(seen->x)}, {"y", pair(seen->y)}};
+}
+
 Json slot_json(const SlotResult& slot) {
   Json out;
   out["id"] = valid_utf8(slot.id);
@@ -129,6 +178,7 @@ Json slot_json(const SlotResult& slot) {
   out["nominal_centre_mm"] = pair(slot.nominal_centre_mm);
   out["nominal_axis_deg"] = json_number(slot.nominal_axis_deg);
   out["budget"] = slot.numbers ? budget(slot.numbers->budget) : Json::array();
+  out["sketch_px"] = sketch(slot.sketch);
   return out;
 }
 
@@ -140,7 +190,10 @@ std::string report_json(const CheckResult& result, const ReportOptions& options)
   root["software"] = "jigtrue";
   root["software_version"] = valid_utf8(options.software_version);
   root["created"] = valid_utf8(options.created);
-  root["photo"] = {{"file", valid_utf8(result.photo_file)}, {"image_size_px", {result.width_px, result.height_px}}};
+  root["photo"] = {{"file", valid_utf8(result.photo_file)},
+                   {"image_size_px", {result.width_px, result.height_px}},
+                   {"digest", result.photo_digest},
+                   {"bed_directions", directions(result.directions)}};
   root["fixture_name"] = valid_utf8(result.fixture_name);
   root["all_ready"] = !result.needs_person();
   root["headline"] = valid_utf8(headline(result));
@@ -152,6 +205,8 @@ std::string report_json(const CheckResult& result, const ReportOptions& options)
   root["fixture"] = placement_json(result.placement);
   root["witness"] = witness_json(result.witness);
   root["machine"] = machine(result);
+  root["bed"] = bed(options.machine);
+  root["cautions"] = strings(cautions(result, options.machine));
   root["notes"] = strings(result.notes);
   root["slots"] = Json::array();
   for (const SlotResult& slot : result.slots) root["slots"].push_back(slot_json(slot));

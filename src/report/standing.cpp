@@ -1,5 +1,6 @@
 #include "jigtrue/report/standing.hpp"
 
+#include "jigtrue/layout/placement.hpp"
 #include "jigtrue/measurement/readiness.hpp"
 
 #include <algorithm>
@@ -95,6 +96,16 @@ std::string headline(const CheckResult& result, std::size_t max_names) {
   if (names.size() < waiting.size()) list += " and " + std::to_string(waiting.size() - names.size()) + " more";
   return std::to_string(total - waiting.size()) + " of " + std::to_string(total) + slots + " ready. " +
          (waiting.size() == 1 ? "This one needs you: " : "These need you: ") + list + ".";
+}
+
+std::vector<std::string> cautions(const CheckResult& result, const std::optional<Machine>& machine) {
+  std::vector<std::string> out;
+  if (!result.witness && !result.self_located)
+    out.emplace_back(
+        "The camera file keeps no witness marks: had the camera moved since, it would not be noticed, and every place "
+        "would be wrong. Stick marks to the bed and run jigtrue pose with --witness.");
+  if (std::string page = page_caution(result, machine); !page.empty()) out.push_back(std::move(page));
+  return out;
 }
 
 }  // namespace jigtrue

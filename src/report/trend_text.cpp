@@ -1,4 +1,5 @@
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/report/local_time.hpp"
 #include "jigtrue/report/trend_pages.hpp"
 
 #include <algorithm>
@@ -30,8 +31,9 @@ std::string series_cell(const Series& series) {
 
 std::string trend_text(const Trend& trend) {
   std::string out = ascii_text(trend.fixture) + ": " + std::to_string(trend.loads.size()) +
-                    (trend.loads.size() == 1 ? " load, " : " loads, ") + ascii_text(trend.loads.front().time) + " to " +
-                    ascii_text(trend.loads.back().time) + "\n";
+                    (trend.loads.size() == 1 ? " load, " : " loads, ") +
+                    ascii_text(local_time(trend.loads.front().time)) + " to " +
+                    ascii_text(local_time(trend.loads.back().time)) + "\n";
   out += series_line("camera, largest drift of a bed mark", trend.drift_px, "px", 2);
   out += series_line("fixture, shift to the right", trend.shift_x_mm, "mm", 2);
   out += series_line("fixture, shift away from you", trend.shift_y_mm, "mm", 2);

@@ -1,6 +1,11 @@
 #include "jigtrue/workbench/load_check.hpp"
 
+#include "jigtrue/image/photo_digest.hpp"
+#include "jigtrue/image/photo_treatment.hpp"
 #include "jigtrue/layout/apply_machine.hpp"
+#include "jigtrue/layout/placement.hpp"
+#include "jigtrue/layout/sketch_layout.hpp"
+#include "jigtrue/layout/treated_photo.hpp"
 #include "jigtrue/layout/usable_band.hpp"
 #include "jigtrue/measurement/check_photo.hpp"
 #include "jigtrue/report/check_outputs.hpp"
@@ -16,9 +21,12 @@ MeasuredLoad measure_load(const Photo& photo, const PlacedCamera& placed, const 
   options.lens_error_px = placed.lens_error_px;
   MeasuredLoad measured{check_photo(photo, placed.camera, fixture, options, models), placed.camera};
   CheckResult& result = measured.result;
+  result.photo_digest = photo_digest(photo);
   result.witness = placed.witness;
   result.self_located = placed.self_located;
   result.notes.insert(result.notes.begin(), placed.notes.begin(), placed.notes.end());
+  sketch_directions(placed.camera, fixture, result);
+  allow_for_treatment(photo_treatment(photo), fixture, result);
   return measured;
 }
 
@@ -31,10 +39,13 @@ JudgedLoad judge_load(const MeasuredLoad& measured, const Fixture& fixture, cons
   return judged;
 }
 
-PlacedLoad place_load(const JudgedLoad& judged, const std::optional<MachineReading>& figures, bool apply_figures) {
+PlacedLoad place_load(const JudgedLoad& judged, const std::optional<MachineReading>& figures, bool apply_figures,
+                      const std::optional<Machine>& machine, const DesignArt& art) {
   PlacedLoad placed{judged.result};
   placed.result.machine = figures;
   if (apply_figures) apply_machine(placed.result);
+  if (machine) judge_on_bed(placed.result, *machine);
+  sketch_art(art, placed.result);
   return placed;
 }
 

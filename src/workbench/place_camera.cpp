@@ -2,6 +2,7 @@
 
 #include "jigtrue/calibration/camera_drift.hpp"
 #include "jigtrue/calibration/locate_by_marks.hpp"
+#include "jigtrue/layout/sketch_layout.hpp"
 #include "jigtrue/measurement/check_photo.hpp"
 #include "jigtrue/report/move_picture.hpp"
 
@@ -20,11 +21,20 @@ std::string moved_note(const CameraDrift& drift, int marks) {
   return text;
 }
 
-std::string drawn_move(const Photo& photo, const CameraDrift& drift) {
+std::string drawn_move(const CameraRecord& record, const Photo& photo, const CameraDrift& drift) {
+  const double mm_per_px = drift.largest_px > 0.0 ? drift.largest_mm / drift.largest_px : 0.0;
   std::vector<MarkMove> moves;
-  for (const WitnessView& view : drift.marks)
-    moves.push_back({view.kept.px, view.found ? std::optional<Vector2d>(view.found->px) : std::nullopt});
-  return move_picture(photo, moves);
+  Vector2d middle = Vector2d::Zero();
+  for (const WitnessView& view : drift.marks) {
+    MarkMove move{view.kept.px, std::nullopt, 0.0};
+    if (view.found) {
+      move.found_px = view.found->px;
+      move.moved_mm = mm_per_px * (view.found->px - view.kept.px).norm();
+    }
+    moves.push_back(move);
+    middle += view.kept.nominal_mm / static_cast<double>(drift.marks.size());
+  }
+  return move_picture(photo, moves, bed_directions(record.camera, middle));
 }
 
 PlacedCamera watched_camera(const CameraRecord& record, const Photo& photo, const PlaceOptions& options) {
@@ -39,7 +49,7 @@ PlacedCamera watched_camera(const CameraRecord& record, const Photo& photo, cons
     placed.camera.covariance.bottomRightCorner<6, 6>() += unnoticed_motion(record, drift);
     return placed;
   }
-  std::string picture = options.draw_move ? drawn_move(photo, drift) : std::string();
+  std::string picture = options.draw_move ? drawn_move(record, photo, drift) : std::string();
   if (!options.repose) {
     const bool hidden = drift.stand == CameraStand::hidden;
     const FailureCode code = hidden ? FailureCode::marks_hidden : FailureCode::camera_moved;

@@ -40,7 +40,8 @@ CheckedLoad Workbench::check(Photo photo, const std::string& time) {
       measure_load(photo, camera, setup_.fixture, models_, setup_.empty ? &*setup_.empty : nullptr);
   give_back_memory();
   const JudgedLoad judged = judge_load(measured, setup_.fixture, setup_.machine, setup_.design_notes);
-  const PlacedLoad placed = place_load(judged, figures_of(setup_.camera), setup_.apply_figures);
+  const PlacedLoad placed =
+      place_load(judged, figures_of(setup_.camera), setup_.apply_figures, setup_.machine, setup_.art);
   const ReportOptions report{time, setup_.software_version, setup_.machine, setup_.art};
   return {placed.result, record_of(judged, setup_.fixture, time), files_of(placed, std::move(photo), report),
           camera.move_picture};

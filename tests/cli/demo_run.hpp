@@ -15,8 +15,9 @@ class DemoCalibration {
  public:
   DemoCalibration() {
     std::vector<std::string> arguments = {"lens"};
-    for (int i = 0; i < 10; ++i)
-      arguments.push_back((demo() / "cameras/attic/lens" / ("0" + std::to_string(i) + ".jpg")).string());
+    for (int i = 0; i < 14; ++i)
+      arguments.push_back(
+          (demo() / "cameras/attic/lens" / ((i < 10 ? "0" : "") + std::to_string(i) + ".jpg")).string());
     for (const std::string& more : {std::string("--board"), std::string("10x7x20"), std::string("-o"), lens()})
       arguments.push_back(more);
     lens_run = command(arguments);

@@ -19,7 +19,9 @@ TEST(MainJob, LensAndPoseSucceedOnTheDemo) {
   EXPECT_EQ(calibration().pose_run.status, 0) << calibration().pose_run.err;
   const auto lens = json_of(calibration().lens());
   EXPECT_EQ(lens["schema"], "jigtrue.lens/1");
-  EXPECT_EQ(lens["photos"].size(), 10U);
+  EXPECT_EQ(lens["photos"].size(), 14U);
+  EXPECT_EQ(calibration().lens_run.out.find("next photo"), std::string::npos)
+      << "the boards reach every part of the picture";
   EXPECT_LT(lens["rms_px"].get<double>(), 0.1);
   EXPECT_EQ(json_of(calibration().camera())["schema"], "jigtrue.camera/1");
 }

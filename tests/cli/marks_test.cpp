@@ -159,15 +159,30 @@ TEST(Marks, OptionsThatContradictEachOtherAreRefused) {
   refused({"--camera", four_marks_camera(), "--lens", calibration().lens()}, "--lens");
 }
 
+// Five more loads as the record's last, blanks a few hundredths of a millimetre elsewhere each time: invented, as the
+// same photo again would be the same load.
+void add_five_like_it(const std::string& record) {
+  const std::string text = read_text_file(record);
+  const std::string last = text.substr(text.rfind('{', text.rfind("\"schema\"")));
+  for (int i = 1; i <= 5; ++i) {
+    nlohmann::json load = nlohmann::json::parse(last);
+    load["digest"] = "invented " + std::to_string(i);
+    for (nlohmann::json& slot : load["slots"])
+      if (slot.contains("across_mm"))
+        slot["across_mm"] = slot["across_mm"].get<double>() + (i % 2 == 0 ? 0.03 : -0.03) * i;
+    std::ofstream(record, std::ios::app) << load.dump() << "\n";
+  }
+}
+
 TEST(Marks, ChecksAreRecordedShownAndSettled) {
   const TemporaryFolder folder;
   const std::string record = (folder / "loads").string();
   std::ofstream(record) << "{\"half a line";
-  for (int i = 0; i < 6; ++i)
-    ASSERT_LE(command({"check", photo("marked"), "--camera", four_marks_camera(), "--fixture", fixture("marked"),
-                       "--record", record, "-o", (folder / "out").string()})
-                  .status,
-              1);
+  ASSERT_LE(command({"check", photo("marked"), "--camera", four_marks_camera(), "--fixture", fixture("marked"),
+                     "--record", record, "-o", (folder / "out").string()})
+                .status,
+            1);
+  add_five_like_it(record);
   const auto trend = command({"trend", "--record", record, "-o", (folder / "trend").string()});
   EXPECT_EQ(trend.status, 0) << trend.err;
   EXPECT_NE(trend.err.find("1 damaged"), std::string::npos);
@@ -207,7 +222,7 @@ TEST(Marks, ADamagedRecordNeverBlocksACheck) {
   const auto over = command({"check", photo("marked"), "--camera", four_marks_camera(), "--fixture", fixture("marked"),
                              "--record", fixture("marked"), "-o", (folder / "out").string()});
   EXPECT_EQ(over.status, 2);
-  EXPECT_NE(over.err.find("is an input of this check"), std::string::npos) << over.err;
+  EXPECT_NE(over.err.find("would write over it"), std::string::npos) << over.err;
 }
 
 TEST(Marks, ARecordThatCannotBeWrittenDoesNotBlockTheCheck) {

@@ -37,7 +37,9 @@ void write_turned_picture(const std::filesystem::path& file, const std::string& 
   write_bytes(file, encode_png(turned_picture));
 }
 
-std::string lens_photo(int i) { return (demo() / "cameras/attic/lens" / ("0" + std::to_string(i) + ".jpg")).string(); }
+std::string lens_photo(int i) {
+  return (demo() / "cameras/attic/lens" / ((i < 10 ? "0" : "") + std::to_string(i) + ".jpg")).string();
+}
 
 CommandResult lens_of(const std::vector<std::string>& photos, const std::string& output) {
   std::vector<std::string> arguments = {"lens", "--board", "10x7x20", "-o", output};
@@ -48,7 +50,7 @@ CommandResult lens_of(const std::vector<std::string>& photos, const std::string&
 TEST(TurnedPhotos, LensPassesOverTagsThatMostPhotosDoNotHave) {
   const TemporaryFolder folder;
   std::vector<std::string> photos;
-  for (int i = 0; i < 10; ++i) {
+  for (int i = 0; i < 14; ++i) {
     photos.push_back(lens_photo(i));
     const int tag = i == 2 ? 3 : i == 5 ? 6 : i == 7 ? 8 : 0;
     if (tag == 0) continue;
@@ -72,7 +74,7 @@ TEST(TurnedPhotos, LensPassesOverTagsThatMostPhotosDoNotHave) {
 TEST(TurnedPhotos, LensTurnsPicturesThatFitItNoOtherWay) {
   const TemporaryFolder folder;
   std::vector<std::string> photos;
-  for (int i = 0; i < 10; ++i) photos.push_back(lens_photo(i));
+  for (int i = 0; i < 14; ++i) photos.push_back(lens_photo(i));
   photos[3] = (folder / "on-its-side.png").string();
   write_turned_picture(photos[3], lens_photo(3), cv::ROTATE_90_CLOCKWISE);
   const auto run = lens_of(photos, (folder / "lens.json").string());

@@ -61,8 +61,10 @@ TEST(CheckRecord, TakesTheFixturesOwnPlacementOutOfTheSlots) {
 TEST(CheckRecord, PassesOverDamagedLinesAndKeepsTheOthers) {
   const Fixture fixture = two_slots();
   const std::string line = record_line(load_record(load(fixture, 0.1, 0.0, 0.0), fixture, ""));
-  const std::string text = line + "\n" + line.substr(0, line.size() / 2) + "\n" + line + "\n\n{}\nnonsense\n" +
-                           R"({"schema":"another/1"})" + "\n" + line;
+  const std::string second = record_line(load_record(load(fixture, 0.2, 0.0, 0.0), fixture, ""));
+  const std::string third = record_line(load_record(load(fixture, 0.3, 0.0, 0.0), fixture, ""));
+  const std::string text = line + "\n" + line.substr(0, line.size() / 2) + "\n" + second + "\n\n{}\nnonsense\n" +
+                           R"({"schema":"another/1"})" + "\n" + third;
   const CheckRecords records = read_records(text);
   EXPECT_EQ(records.loads.size(), 3U);
   EXPECT_EQ(records.damaged, 4);
@@ -75,6 +77,7 @@ TEST(CheckRecord, PassesOverDamagedLinesAndKeepsTheOthers) {
 TEST(CheckRecord, IsNeverLostWholly) {
   const Fixture fixture = two_slots();
   const std::string line = record_line(load_record(load(fixture, 0.1, 0.0, 0.0), fixture, ""));
+  const std::string other = record_line(load_record(load(fixture, 0.4, 0.0, 0.0), fixture, ""));
   const auto changed = [&](const std::string& from, const std::string& to) {
     std::string text = line;
     const std::size_t at = text.find(from);
@@ -90,7 +93,7 @@ TEST(CheckRecord, IsNeverLostWholly) {
         changed("\"time\":\"", "\"time\":\"\\ud800"), line.substr(1), "[" + line + "]"}) {
     std::string text = line + "\n";
     text += damage;
-    text += "\n" + line + "\n";
+    text += "\n" + other + "\n";
     const CheckRecords records = read_records(text);
     EXPECT_EQ(records.loads.size(), 2U) << damage.substr(0, 300);
     EXPECT_GE(records.damaged, 1) << damage.substr(0, 300);
@@ -99,6 +102,43 @@ TEST(CheckRecord, IsNeverLostWholly) {
     EXPECT_EQ(trends[0].loads.size(), 2U);
     EXPECT_EQ(settle(records, fixture).moved, 0);
   }
+}
+
+std::string record_of(const Fixture& fixture, const std::string& digest, double across, double along) {
+  CheckResult result = load(fixture, across, along, 0.1);
+  result.photo_digest = digest;
+  return record_line(load_record(result, fixture, "")) + "\n";
+}
+
+// One photo checked six times agrees with itself on everything and proves nothing.
+TEST(CheckRecord, CountsALoadOnce) {
+  Fixture fixture = two_slots();
+  std::string text;
+  for (int i = 0; i < 6; ++i) text += record_of(fixture, "00000000deadbeef", 0.4, 0.3);
+  CheckRecords records = read_records(text);
+  ASSERT_EQ(records.loads.size(), 1U);
+  EXPECT_EQ(records.repeated, 5);
+  const Settling settling = settle(records, fixture);
+  EXPECT_EQ(settling.moved, 0);
+  EXPECT_NE(settling.lines[0].find("1 loads at this place, 5 are needed"), std::string::npos) << settling.lines[0];
+  // the same picture measured otherwise, by a mended fixture file for instance: its last record stands
+  records =
+      read_records(record_of(fixture, "00000000deadbeef", 0.4, 0.3) + record_of(fixture, "00000000deadbeef", 0.1, 0.3));
+  ASSERT_EQ(records.loads.size(), 1U);
+  EXPECT_NEAR(records.loads[0].slots[0].across_mm, 0.1, 1e-9);
+  // other pictures of other loads all count, those of older versions (no digest), too
+  EXPECT_EQ(read_records(record_of(fixture, "a", 0.4, 0.3) + record_of(fixture, "b", 0.39, 0.3) +
+                         record_of(fixture, "", 0.38, 0.3) + record_of(fixture, "", 0.37, 0.3))
+                .loads.size(),
+            4U);
+  EXPECT_EQ(read_records(record_of(fixture, "", 0.4, 0.3) + record_of(fixture, "", 0.4, 0.3)).loads.size(), 1U);
+  // a copy saved anew, or a second photo of the load: three slots that all come as near to where they were
+  Slot third = fixture.slots[0];
+  third.id = "3";
+  third.centre_mm.y() += 80.0;
+  fixture.slots.push_back(third);
+  EXPECT_EQ(read_records(record_of(fixture, "a", 0.4, 0.3) + record_of(fixture, "b", 0.41, 0.33)).loads.size(), 1U);
+  EXPECT_EQ(read_records(record_of(fixture, "a", 0.4, 0.3) + record_of(fixture, "b", 0.43, 0.33)).loads.size(), 2U);
 }
 
 TEST(Settle, MovesSlotsThatEnoughLoadsAgreeOn) {

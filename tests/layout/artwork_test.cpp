@@ -2,8 +2,10 @@
 
 #include "support/cpu_time.hpp"
 #include "support/input_error_text.hpp"
+#include "support/temporary_folder.hpp"
 
 #include <cmath>
+#include <fstream>
 
 #include <gtest/gtest.h>
 
@@ -192,6 +194,60 @@ TEST(Artwork, TakesFilesAsDrawingProgramsWriteThem) {
       "<own:view page=\"1\"/><svg:metadata><own:x about=\"\"/></svg:metadata><svg:rect width=\"4\" "
       "height=\"2\"/></svg:svg>";
   expect_ink(read_artwork(text, "a.svg"), 0, 0, 4, 2);
+}
+
+// The sheet that editors put below a drawing: a rectangle, a path beyond the page, with a stroke of its own colour.
+TEST(Artwork, TakesAWhitePageBackgroundAsNoInk) {
+  for (const char* sheet : {R"x(<rect width="100" height="50" fill="#FFFFFF"/>)x",
+                            R"x(<rect width="100%" height="100%" style="fill:white"/>)x",
+                            R"x(<path d="M-1-1h102v52h-102z" fill="rgb(255, 255, 255)" stroke="#fff"/>)x"}) {
+    const Artwork drawing = art(std::string(sheet) + R"x(<rect x="10" y="20" width="30" height="4"/>)x");
+    expect_ink(drawing, 10, 20, 40, 24);
+    EXPECT_EQ(drawing.shapes.size(), 1u);
+    ASSERT_EQ(drawing.notes.size(), 1u);
+    EXPECT_NE(drawing.notes[0].find("white page background"), std::string::npos);
+  }
+  // white elsewhere is burned by importers that look at outlines: it stays ink
+  EXPECT_EQ(
+      art(R"x(<rect x="10" y="20" width="30" height="4"/><rect width="100" height="50" fill="white"/>)x").shapes.size(),
+      2u);
+  EXPECT_EQ(art(R"x(<rect x="10" width="80" height="50" fill="white"/><rect width="5" height="5"/>)x").shapes.size(),
+            2u);
+  EXPECT_EQ(art(R"x(<rect width="100" height="50" fill="#eee"/>)x").shapes.size(), 1u);
+  EXPECT_EQ(art(R"x(<rect width="100" height="50" fill="white" stroke="black"/>)x").shapes.size(), 1u);
+  EXPECT_NE(refusal(svg_page(R"x(<rect width="100" height="50" fill="white"/>)x")).find("holds no ink"),
+            std::string::npos);
+}
+
+// Packed by gzip (RFC 1952), as editors write .svgz: a rectangle of 4 x 2 mm on a page of 10 x 10.
+const std::string& packed_drawing() {
+  static const char bytes[] =
+      "\x1f\x8b\x08\x00\x00\x00\x00\x00\x02\x03\x45\x8c\x41\x0a\x80\x30\x0c\x04\xbf\x12\xf2\x00\x93\xaa\x27\x69\x7b\xf0"
+      "\x2b\x5a"
+      "\xda\x82\xb5\xa2\xc1\xf8\x7c\xf5\x20\xc2\x5e\x06\x66\xd6\x1e\x67\x84\xab\x2c\xeb\xe1\x30\x89\x6c\x03\x91\xaa\x36"
+      "\xda\x35"
+      "\x75\x8f\xd4\x32\x33\x3d\x06\x82\xe6\x59\x92\x43\xc3\xa5\x20\xa4\x90\x63\x92\x8f\xce\x1c\x74\xac\x97\x43\x06\x06"
+      "\xf3\x0e"
+      "\xbd\xdd\xc3\x24\x5f\xd4\xff\x45\x8b\xe4\xed\xfb\xe8\x6f\xb4\xbe\x1e\x6c\x79\x00\x00\x00";
+  static const std::string text(bytes, sizeof bytes - 1);
+  return text;
+}
+
+TEST(Artwork, ReadsPackedDrawings) {
+  const test::TemporaryFolder folder;
+  const auto write = [&](const std::string& bytes) {
+    std::ofstream(folder / "a.svgz", std::ios::binary) << bytes;
+    return folder / "a.svgz";
+  };
+  expect_ink(read_artwork(read_svg_file(write(packed_drawing())), "a.svgz"), 0, 0, 4, 2);
+  const std::string plain = svg_page(R"x(<rect width="3" height="2"/>)x");
+  EXPECT_EQ(read_svg_file(write(plain)), plain);
+  // cut short, and one bit turned over in the middle
+  const std::string cut = packed_drawing().substr(0, packed_drawing().size() / 2);
+  EXPECT_NE(test::input_error_text([&] { (void)read_svg_file(write(cut)); }).find("damaged"), std::string::npos);
+  std::string turned = packed_drawing();
+  turned[turned.size() / 2] = static_cast<char>(turned[turned.size() / 2] ^ 1);
+  EXPECT_NE(test::input_error_text([&] { (void)read_svg_file(write(turned)); }).find("damaged"), std::string::npos);
 }
 
 struct Bad {

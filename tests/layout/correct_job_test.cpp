@@ -1,5 +1,6 @@
 #include "jigtrue/layout/correct_job.hpp"
 
+#include "jigtrue/layout/layout_svg.hpp"
 #include "support/input_error_text.hpp"
 #include "support/patterns.hpp"
 #include "support/sample_result.hpp"
@@ -63,6 +64,7 @@ TEST(CorrectJob, ChangesOnlyTheTransformsOfItsSlots) {
   // taken out again, what was put in leaves the very file
   std::string back = test::with_replaced(out.svg, R"(matrix\([-0-9. ]+\) )", "");
   back = test::with_replaced(back, R"re( transform="matrix\([-0-9. ]+\)")re", "");
+  back = test::with_replaced(back, R"re( data-corrected="[^"]*")re", "");
   EXPECT_EQ(back, job);
   EXPECT_NE(out.svg.find("transform = \"matrix("), std::string::npos);
   for (std::size_t i = 0; i < 2; ++i) {
@@ -73,6 +75,25 @@ TEST(CorrectJob, ChangesOnlyTheTransformsOfItsSlots) {
       EXPECT_NEAR((m(page(bed)) - page(carried(slot, bed))).norm(), 0.0, 1e-6);
     }
   }
+}
+
+// Moved twice, every slot would be off by its whole offset.
+TEST(CorrectJob, RefusesALayoutThatIsCorrectedAlready) {
+  const std::string job = kHead + "<g id=\"1\"><path d=\"M170 248h60v4z\"/></g></svg>";
+  const CheckResult result = slots({1});
+  const std::string once = correct_job(job, "job.svg", result, std::nullopt).svg;
+  const auto refusal = [&](const std::string& svg) {
+    return test::input_error_text([&] { (void)correct_job(svg, "job.svg", result, std::nullopt); });
+  };
+  EXPECT_NE(refusal(once).find("the group of slot 1 is already corrected"), std::string::npos) << refusal(once);
+  // an editor that drops attributes it does not know keeps the transform
+  const std::string bare = test::with_replaced(once, R"re( data-corrected="[^"]*")re", "");
+  EXPECT_NE(refusal(bare).find("already corrected"), std::string::npos) << refusal(bare);
+  // the layout that check and place draw themselves
+  CheckResult fits = result;
+  fits.slots[0].room.reset();
+  const std::string own = layout_svg(fits, Machine{{400, 400}, OriginCorner::front_left, {}});
+  EXPECT_NE(refusal(own).find("already corrected"), std::string::npos) << refusal(own);
 }
 
 TEST(CorrectJob, WorksInTheParentsOwnUnits) {

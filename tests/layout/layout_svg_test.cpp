@@ -189,7 +189,8 @@ TEST(LayoutSvg, MakesXmlIdsThatAreValidAndUnique) {
   EXPECT_EQ(read.by_slot.at("a_b").xml_id, "slot-a_b-2");
   EXPECT_EQ(read.by_slot.at("a&quot;b&lt;&amp;&gt;").xml_id, "slot-a_b___");
   EXPECT_EQ(read.by_slot.at("\xC3\xA4\xEF\xBF\xBD").xml_id, "slot-___");
-  EXPECT_NE(svg.find("<title>Layout: &lt;pens&gt; &amp; &quot;co&quot;</title>"), std::string::npos);
+  EXPECT_NE(svg.find("<title>Layout: &lt;pens&gt; &amp; &quot;co&quot; (the page is not the bed)</title>"),
+            std::string::npos);
   EXPECT_EQ(svg.find('\x01'), std::string::npos);
 }
 
@@ -253,15 +254,64 @@ TEST(DesignArt, WrapsByArcLength) {
   EXPECT_FALSE(wrapped(*flat.common, 1.5, 0.0));
 }
 
-TEST(PlacementNotes, TellOfDesignsBeyondTheBed) {
+TEST(LayoutSvg, SaysWhenItsPageIsNotTheBed) {
   const CheckResult result = test::sample_result();
-  EXPECT_TRUE(placement_notes(result, Machine{{420, 380}, OriginCorner::front_left, {}}).empty());
-  // a bed that ends at x = 237: the level designs of 75.9 mm about x = 200.9 reach to 238.9, slot 8 stands at 300
-  const auto notes = placement_notes(result, Machine{{237, 380}, OriginCorner::front_left, {}});
-  ASSERT_EQ(notes.size(), 3u);
-  EXPECT_NE(notes[0].find("Slot 1: its design reaches beyond"), std::string::npos);
-  // the wrong corner puts everything off the bed
-  EXPECT_EQ(placement_notes(result, Machine{{420, 380}, OriginCorner::back_right, {}}).size(), 3u);
+  const std::string bare = layout_svg(result);
+  EXPECT_NE(bare.find("(the page is not the bed)</title>"), std::string::npos);
+  EXPECT_NE(bare.find("its lower left corner belongs at bed X 0, Y 0 mm"), std::string::npos) << bare.substr(0, 1200);
+  const std::string known = layout_svg(result, Machine{{420, 380}, OriginCorner::front_left, {}});
+  EXPECT_EQ(known.find("not the bed"), std::string::npos);
+  EXPECT_TRUE(page_caution(result, Machine{{420, 380}, OriginCorner::front_left, {}}).empty());
+}
+
+// The colours are those that the header and the README list.
+TEST(LayoutSvg, GivesEveryNamedPassAColourOfItsOwn) {
+  const Artwork art = read_artwork(
+      R"x(<svg xmlns="http://www.w3.org/2000/svg" width="10mm" height="4mm" viewBox="0 0 10 4">
+          <rect width="10" height="4" fill="#123456"/><path d="M1 1h8" stroke="red" stroke-width="0.1"/></svg>)x",
+      "a.svg");
+  DesignArt passes;
+  auto two = std::make_shared<std::vector<Pass>>();
+  for (const char* name : {"fill", "outline"}) two->push_back({name, art.shapes, std::nullopt});
+  passes.common = two;
+  const std::string svg = layout_svg(test::sample_result(), std::nullopt, passes);
+  EXPECT_NE(svg.find("data-pass=\"fill\" stroke=\"#0072b2\""), std::string::npos);
+  EXPECT_NE(svg.find("data-pass=\"outline\" stroke=\"#d55e00\""), std::string::npos);
+  EXPECT_NE(svg.find("fill=\"#0072b2\""), std::string::npos);
+  EXPECT_NE(svg.find("stroke=\"#d55e00\" stroke-width"), std::string::npos);
+  for (const char* own : {"#123456", "\"red\""}) EXPECT_EQ(svg.find(own), std::string::npos) << own;
+  // one drawing that is no pass keeps its colours
+  EXPECT_NE(layout_svg(test::sample_result(), std::nullopt, common_art(art)).find("#123456"), std::string::npos);
+}
+
+std::size_t placed_on(const Machine& machine, CheckResult& result) {
+  result = test::sample_result();
+  judge_on_bed(result, machine);
+  return place_designs(result, machine).placed.size();
+}
+
+TEST(JudgeOnBed, ASlotWhoseDesignLeavesTheBedIsNotReady) {
+  CheckResult result;
+  const std::size_t all = placed_on({{420, 380}, OriginCorner::front_left, {}}, result);
+  EXPECT_EQ(all, 3u);  // 1, 2 and 8
+  // a bed that ends at x = 237: the level designs of 75.9 mm about x = 200.82 reach to 238.77, slot 8 stands at 300
+  EXPECT_EQ(placed_on({{237, 380}, OriginCorner::front_left, {}}, result), 0u);
+  EXPECT_EQ(result.slots[0].design_fits, false);
+  EXPECT_NE(result.slots[0].design_note.find("reaches 1.8 mm beyond the right edge of the bed (237 x 380 mm)"),
+            std::string::npos)
+      << result.slots[0].design_note;
+  EXPECT_TRUE(result.needs_person());
+  // a hair inside and a hair outside of what it needs: 200.8212 + 37.95 cos 0.18 + 2.5 sin 0.18 = 238.7789
+  EXPECT_EQ(placed_on({{238.778, 380}, OriginCorner::front_left, {}}, result), 0u);
+  EXPECT_EQ(placed_on({{238.779, 380}, OriginCorner::front_left, {}}, result), 1u);
+  // the wrong corner puts everything off the bed; the corner is named
+  EXPECT_EQ(placed_on({{420, 380}, OriginCorner::back_right, {}}, result), 0u);
+  EXPECT_NE(result.slots[0].design_note.find("beyond the right edge and 153.2 mm beyond the back edge"),
+            std::string::npos)
+      << result.slots[0].design_note;
+  EXPECT_NE(result.slots[0].design_note.find("origin_corner (back-right)"), std::string::npos);
+  // what is not found needs no such reason
+  EXPECT_TRUE(result.slots[4].design_note.empty());
 }
 
 }  // namespace

@@ -169,8 +169,32 @@ TEST(JudgeDesigns, JudgesTheLengthToo) {
   fixture = pen_jig(4.0, 32.0);
   const SlotResult slot = judged(fixture, measured(fixture));
   EXPECT_FALSE(*slot.design_fits);
-  EXPECT_NE(slot.design_note.find("reduce its width to 73.6 mm or move it 0.7 mm towards the start"), std::string::npos)
+  EXPECT_NE(slot.design_note.find("reduce its length to 73.6 mm or move it 0.7 mm towards the start"),
+            std::string::npos)
       << slot.design_note;
+}
+
+TEST(JudgeDesigns, NamesTheLengthFirstWhereItIsTheLimit) {
+  // 150 mm on a pen of 138 mm: its height is no remedy
+  Fixture fixture = pen_jig(4.0);
+  fixture.slots[0].design->width_mm = 150.0;
+  SlotResult slot = judged(fixture, measured(fixture));
+  EXPECT_TRUE(slot.design_note.starts_with("the design is 150.00 mm long, the blank takes 138.00 mm"))
+      << slot.design_note;
+  EXPECT_NE(slot.design_note.find("reduce its length to 137.6 mm"), std::string::npos) << slot.design_note;
+  // on a pen that tapers to a tip of 2.2 mm the design of 130 mm lies on the blank, but where 4 mm do not fit
+  fixture.slots[0].blank.shape = TurnedBlank{{{0, 11}, {107, 11}, {138, 2.2}}};
+  fixture.slots[0].design->width_mm = 130.0;
+  slot = judged(fixture, measured(fixture));
+  const test::Match m = test::first_match(
+      slot.design_note,
+      R"(^it reaches where the blank is too slim: reduce its length from 130.00 mm to ([\d.]+) mm, or its height: )");
+  ASSERT_FALSE(m.empty()) << slot.design_note;
+  // the remedy is what it says: a design that long fits, one of half a millimetre more does not
+  for (const auto& [more, fits] : std::initializer_list<std::pair<double, bool>>{{0.0, true}, {0.5, false}}) {
+    fixture.slots[0].design->width_mm = std::stod(m[1]) + more;
+    EXPECT_EQ(*judged(fixture, measured(fixture)).design_fits, fits) << more;
+  }
 }
 
 // The remedies are what they say: applied, the design fits; a tenth less of them, it does not.

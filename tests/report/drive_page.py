@@ -126,7 +126,7 @@ def loads_nothing(browser):
 
 def layers(browser):
     for box, what in (("see-edge", ".e path"), ("see-mid", ".mid"), ("see-art", ".a path"), ("see-band", ".band"),
-                      ("see-name", ".stage text")):
+                      ("see-ink", ".i path"), ("see-dir", ".d path"), ("see-name", ".world text")):
         if not browser.js(f"!!document.getElementById('{box}')"):
             continue
         before = shown(browser, what)
@@ -178,7 +178,7 @@ def zoom(browser):
     expect(min(moved) > 0, f"arrow keys do not move the enlarged photo: {moved}")
     expect(browser.js("document.documentElement.scrollWidth <= innerWidth"), "the enlarged photo widens the page")
     browser.js("document.getElementById('size-1').click()")
-    names = "parseFloat(getComputedStyle(document.querySelector('.stage text')).fontSize)"
+    names = "parseFloat(getComputedStyle(document.querySelector('.world text')).fontSize)"
     scale = "document.querySelector('.world').getCTM().a"
     near = browser.js(names) * browser.js(scale)
     if browser.js("!!document.getElementById('see-near')"):

@@ -21,6 +21,10 @@ TEST(TrendPages, TellAndDrawEachFixtureApart) {
   EXPECT_NE(page.find("&lt;other&gt; &amp; jig"), std::string::npos);
   EXPECT_NE(page.find("2 damaged lines"), std::string::npos);
   EXPECT_EQ(page.find("\"nan"), std::string::npos);
+  // ten loads have charts with a scale; one load shows nothing yet
+  EXPECT_NE(page.find("class=\"grid\""), std::string::npos);
+  EXPECT_NE(page.find("There is nothing to see yet: charts begin with the third load."), std::string::npos);
+  EXPECT_EQ(trend_html({trends[1]}).find("<svg"), std::string::npos);
   EXPECT_EQ(page.find("http"), page.find("http-equiv"));  // nothing is fetched
 }
 

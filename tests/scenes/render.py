@@ -104,7 +104,9 @@ def hand_poses(camera):
     if camera == "attic":
         return [(800, 600, 400, 4, 4, 20), (510, 395, 430, 4, 24, 100), (1050, 410, 425, -5, 27, 10), (540, 800, 430, -4, 26, 190),
                 (1090, 800, 430, 5, 25, 280), (800, 610, 400, 91, 27, 45), (860, 590, 400, 182, 28, 135), (425, 610, 420, 93, 22, 0),
-                (1200, 600, 420, 87, 24, 180), (800, 610, 430, 40, 26, 240)]
+                (1200, 600, 420, 87, 24, 180), (800, 610, 430, 40, 26, 240),
+                # into the picture's corners: with these the boards reach every part of it
+                (464, 858, 430, 0, 22, 45), (1136, 342, 430, 0, 22, 45), (464, 342, 430, 0, 22, 45), (1136, 858, 430, 0, 22, 45)]
     return [(800, 560, 190, 3, 6, 20), (430, 335, 210, -3, 22, 90), (1165, 335, 210, 4, 24, 270), (400, 850, 200, 3, 22, 0),
             (1220, 860, 195, -3, 24, 30), (800, 900, 190, 3, 26, 180), (800, 310, 220, 178, 28, 0), (820, 600, 190, 62, 24, 130),
             (290, 600, 210, 92, 20, 220), (1270, 600, 205, 86, 18, 0)]
@@ -299,11 +301,12 @@ def demo_scenes():
     slots = row_of_slots(6, (150, 142), (0, 24))
     body = [[0, 8.2], [3, 10.8], [100, 10.8], [102, 9.6], [124, 4.4], [134, 2.4]]
     fixture = fixture_of("six fair pens", slots, blank={"kind": "turned", "profile_mm": body},
-                         seat={"vee_bottom_mm": 5.0, "vee_angle_deg": 90, "top_mm": 11.0},
-                         design={"width_mm": 60, "height_mm": 4.5, "along_mm": -14})
+                         seat={"vee_bottom_mm": 5.0, "vee_angle_deg": 90, "top_mm": 9.5},
+                         design={"width_mm": 60, "height_mm": 4.5, "along_mm": -14}, machine="../machine.json")
     skins = ["brass", "cherry", "brass", "steel", "steel"]
     def load(number, there, **look):
-        return Scene("attic", fixture, there, "honeycomb", "ash", "even", through=True, load=number, **look)
+        # a jig that a shop does well to make: its rims below the barrels, and both ends of every pen in the open
+        return Scene("attic", fixture, there, "plain", "ash", "even", through=True, margin=(-9.0, 14.0), load=number, **look)
 
     # the second load holds a pen that was turned end for end; before the third someone leaned on the camera's arm. Both
     # batches have no brass ring at their back

@@ -26,6 +26,7 @@ struct SlotLoad {
 struct LoadRecord {
   std::string time;
   std::string photo;
+  std::string digest;  // of the photo's picture, however its file is named; empty in records of older versions
   std::string fixture;
   bool self_located = false;
   std::optional<WitnessFinding> witness;
@@ -36,10 +37,17 @@ struct LoadRecord {
 [[nodiscard]] LoadRecord load_record(const CheckResult& result, const Fixture& fixture, const std::string& time);
 [[nodiscard]] std::string record_line(const LoadRecord& load);
 
-// The loads in the file's order. A line that is damaged or was never finished is passed over and counted.
+// Whether two records are of one load: the same picture, or every slot in the same state and where it was, to what two
+// photos of one load differ by (so a copy, however it was saved, and a second photo of the same load). With fewer than
+// three slots measured only equal numbers tell that, for two loads may come that near by chance.
+[[nodiscard]] bool same_load(const LoadRecord& a, const LoadRecord& b);
+
+// The loads in the file's order, each once: of one that was checked several times for the same fixture the last record
+// stands, and the others are counted. A line that is damaged or was never finished is passed over and counted.
 struct CheckRecords {
   std::vector<LoadRecord> loads;
   int damaged = 0;
+  int repeated = 0;
 };
 [[nodiscard]] CheckRecords read_records(const std::string& text);
 

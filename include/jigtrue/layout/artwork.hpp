@@ -2,6 +2,7 @@
 #pragma once
 #include "jigtrue/geometry/types.hpp"
 
+#include <filesystem>
 #include <optional>
 #include <string>
 #include <vector>
@@ -70,14 +71,18 @@ struct Artwork {
   std::vector<std::string> notes;  // whole sentences: what was taken for granted
 };
 
+// A drawing's file as SVG text: .svg as it is, .svgz (gzip, told by its first bytes) unpacked. Throws InputError as
+// read_text_file does, and for packed data that is damaged or more than 16 MB once unpacked.
+[[nodiscard]] std::string read_svg_file(const std::filesystem::path& file);
+
 // Reads an SVG 1.1 drawing: paths, basic shapes, groups, transforms, units, viewBox, use and symbol, clip-path, nested
 // svg, strokes, presentation attributes, style attributes and plain style sheets. Ink off the page counts: importers
-// burn it. Clipping of a stroke clips its middle line; of what it paints, its extent. A page without units is taken as
-// CSS has it, 96 to the inch, and says so in the notes. Gradients, patterns, dashes, markers, masks, filters, text and
-// images are refused with the remedy; so are document types other than SVG's own public ones, entities, scripts, event
-// handlers, animation and all references to outside the file. Nothing is fetched. Bounds: 16 MB, 64 levels, 200,000
-// elements drawn (uses counted each time), 500,000 segments, curves of 2,000,000 points at 0.0005 mm, coordinates of
-// 100 m. Throws InputError.
+// burn it. A white sheet over the whole page, below all else, is no ink. Clipping of a stroke clips its middle line; of
+// what it paints, its extent. A page without units is taken as CSS has it, 96 to the inch, and says so in the notes.
+// Gradients, patterns, dashes, markers, masks, filters, text and images are refused with the remedy; so are document
+// types other than SVG's own public ones, entities, scripts, event handlers, animation and all references to outside
+// the file. Nothing is fetched. Bounds: 16 MB, 64 levels, 200,000 elements drawn (uses counted each time), 500,000
+// segments, curves of 2,000,000 points at 0.0005 mm, coordinates of 100 m. Throws InputError.
 [[nodiscard]] Artwork read_artwork(const std::string& svg_text, const std::string& file_name);
 
 // The same drawing with its ink's centre at (0, 0).

@@ -25,6 +25,10 @@ struct Page {
 };
 [[nodiscard]] Page page_for(const CheckResult& result, const std::optional<Machine>& machine);
 
+// That the layout's page is not the bed, and how to import it then; empty when the machine is known.
+[[nodiscard]] std::string page_caution(const CheckResult& result, const std::optional<Machine>& machine);
+[[nodiscard]] std::string page_caution(const Page& page);
+
 struct PlacedDesign {
   std::string slot_id;
   std::string xml_id;  // "slot-" and the id with all but letters, digits, '.', '_' and '-' replaced; unique
@@ -55,8 +59,9 @@ struct Placement {
 [[nodiscard]] Placement place_designs(const CheckResult& result, const std::optional<Machine>& machine,
                                       const DesignArt& art = {});
 
-// Whole sentences for the person at the machine: designs that would reach beyond the bed. Empty when all is well.
-[[nodiscard]] std::vector<std::string> placement_notes(const CheckResult& result,
-                                                       const std::optional<Machine>& machine);
+// A design that reaches beyond the machine's bed does not fit, whatever room its blank has: design_fits and design_note
+// of such slots say so, with the millimetres that each edge lacks. Call it last: when the slots' numbers are what the
+// machine will be told, and after their designs were judged.
+void judge_on_bed(CheckResult& result, const Machine& machine);
 
 }  // namespace jigtrue

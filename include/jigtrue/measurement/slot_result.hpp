@@ -44,6 +44,12 @@ struct SlotNumbers {
   std::optional<Vector2d> machine_correction_mm;
 };
 
+// An outline of what is to be engraved, px of the original photo: filled (one within another is a hole), or a line.
+struct ArtLine {
+  Polyline2d px;
+  bool filled = false;
+};
+
 // What to draw on the photo, px of the original photo.
 struct SlotSketch {
   std::vector<Polyline2d> outline;  // measured outline; the nominal one when nothing was measured
@@ -53,6 +59,15 @@ struct SlotSketch {
   Polyline2d nominal_design_box;
   Polyline2d band;                       // the usable band under and beside the design; empty when it is not known
   Vector2d label_px = Vector2d::Zero();  // where the slot's name has room, beside the blank
+  // From the plane of the design, mm along and across its place (the corrected one, else the nominal), to the photo.
+  std::optional<Matrix3d> photo_from_design;
+  std::vector<ArtLine> art;  // what is to be engraved, as it will lie
+};
+
+// Which way the bed lies in the photo: unit vectors along its X and Y, as seen about the middle of the slots.
+struct BedDirections {
+  Vector2d x = Vector2d(1.0, 0.0);
+  Vector2d y = Vector2d(0.0, -1.0);
 };
 
 // The design's box as the layout places it, bed frame.
@@ -75,6 +90,9 @@ struct DesignRoom {
   double lean_deg = 0.0;                 // of the beam at the design's centre, across; positive from the left
   double design_width_mm = 0.0;          // left and right hold up to this width; 0: for all
   std::string bound;                     // what ends the band: "incidence", "fluence", "depth of focus", "edge"
+  // Up to this width the design's height would fit, where the design as it is reaches too slim a place; not kept in
+  // files.
+  std::optional<double> full_height_width_mm = std::nullopt;
 };
 
 // What a blank's own ends say of its length.
@@ -125,6 +143,7 @@ struct WitnessFinding {
 // The whole answer to one photo.
 struct CheckResult {
   std::string photo_file;
+  std::string photo_digest;  // tells pictures apart whatever their files are called (image/photo_digest.hpp)
   std::string fixture_name;
   int width_px = 0;
   int height_px = 0;
@@ -132,6 +151,7 @@ struct CheckResult {
   std::optional<FixturePlacement> placement;  // absent when too few slots or marks were measured
   std::optional<WitnessFinding> witness;      // absent when the camera keeps none
   std::vector<std::string> notes;             // whole sentences for the person at the machine
+  std::optional<BedDirections> directions;    // absent when there is no picture of it
   bool self_located = false;
   std::optional<MachineReading> machine;  // what the camera file knows of the machine
   bool machine_applied = false;           // then numbers are what the machine must be told (layout/apply_machine.hpp)

@@ -11,6 +11,8 @@ inline constexpr int kAnnotatedSide_px = 1600;
 // As wide as the shrunk photo; higher than it by the legend strip at the bottom. State is told by colour, line style
 // and symbol. Arrows from the nominal to the corrected place are drawn larger than life where that is small: the legend
 // says how much. Labels do not cover each other: where room is short they hold the slot's name alone.
-[[nodiscard]] cv::Mat3b annotated_picture(const CheckResult& result, ShrunkPicture photo);
+// `remarks` are added to the legend.
+[[nodiscard]] cv::Mat3b annotated_picture(const CheckResult& result, ShrunkPicture photo,
+                                          const std::vector<std::string>& remarks = {});
 
 }  // namespace jigtrue

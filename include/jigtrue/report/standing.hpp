@@ -1,7 +1,9 @@
 // Who is ready to engrave and who needs a person: the words that every output shares.
 #pragma once
+#include "jigtrue/layout/machine.hpp"
 #include "jigtrue/measurement/slot_result.hpp"
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -23,6 +25,10 @@ struct Attention {
 
 // "All 8 slots ready." or "5 of 8 slots ready. These need you: 3, 5, 7." With more than max_names: "3, 5 and 9 more".
 [[nodiscard]] std::string headline(const CheckResult& result, std::size_t max_names = 40);
+
+// What the headline must not be read without, whole sentences: that a moved camera would not be noticed, that the
+// layout's page is not the bed. Empty when there is nothing of the kind.
+[[nodiscard]] std::vector<std::string> cautions(const CheckResult& result, const std::optional<Machine>& machine);
 
 // The slot's reasons and, last, what keeps it from being engraved.
 [[nodiscard]] std::vector<std::string> all_reasons(const SlotResult& slot);

@@ -73,8 +73,8 @@ void keep_record(const std::string& file, const LoadRecord& load, Streams stream
 // Everything is read before anything is written; the record is both.
 void guard_inputs(const CheckArguments& arguments) {
   const CameraArguments& camera = arguments.camera;
-  const Paths inputs =
-      paths_of({arguments.photo, camera.camera, camera.lens, arguments.fixture, arguments.machine, arguments.design, arguments.empty});
+  const Paths inputs = paths_of({arguments.photo, camera.camera, camera.lens, arguments.fixture, arguments.machine,
+                                 arguments.design, arguments.empty});
   Paths outputs =
       in_folder(arguments.output, {"report.json", "offsets.csv", "layout.svg", "annotated.jpg", "report.html"});
   outputs.emplace_back(camera.show_move);

@@ -117,7 +117,7 @@ void print_fit(const LensFit& fit, Streams streams) {
   for (const std::string& note : fit.notes) streams.out << "note: " << note << "\n";
 }
 
-LensInputs inputs_of(const LensArguments& arguments, std::vector<PhotoLook>& looks, Streams streams) {
+LensInputs lens_inputs(const LensArguments& arguments, std::vector<PhotoLook>& looks, Streams streams) {
   if (!arguments.refit.empty()) {
     if (!arguments.photos.empty() || !arguments.board.empty())
       throw input_error("--refit", "it cannot be combined with photos or --board",
@@ -168,7 +168,7 @@ int run_lens(const LensArguments& arguments, Streams streams) {
     throw input_error("--model", "\"" + arguments.model + "\" is not a lens model",
                       "use radial2, radial5, rational8 or equidistant4, or leave it out");
   std::vector<PhotoLook> looks;
-  LensInputs inputs = inputs_of(arguments, looks, streams);
+  LensInputs inputs = lens_inputs(arguments, looks, streams);
   if (model) inputs.options.model = model;
   inputs.options.judge_board_shape = true;
   const LensFit fit = fit_turned(inputs);

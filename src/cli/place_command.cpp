@@ -278,7 +278,7 @@ void add_pictures(const PlaceArguments& arguments, CheckResult& result, const Re
     files.push_back(std::move(file));
 }
 
-Paths inputs_of(const PlaceArguments& arguments, const CheckResult& result) {
+Paths place_inputs(const PlaceArguments& arguments, const CheckResult& result) {
   return paths_of({arguments.report, result.photo_file, arguments.design, arguments.job, arguments.layout,
                    arguments.names, arguments.font, arguments.machine});
 }
@@ -318,7 +318,7 @@ int place_drawings(const PlaceArguments& arguments, CheckResult result, const Re
   notes.insert(notes.begin(), source.notes.begin(), source.notes.end());
   if (std::string note = machine_note(result); !note.empty()) notes.insert(notes.begin(), std::move(note));
   const std::filesystem::path folder = arguments.output;
-  Paths inputs = inputs_of(arguments, result);
+  Paths inputs = place_inputs(arguments, result);
   inputs.insert(inputs.end(), source.files.begin(), source.files.end());
   ReportOptions drawn = options;
   drawn.art = art;
@@ -347,7 +347,7 @@ int correct_layout(const PlaceArguments& arguments, const CheckResult& result, c
       {folder / "placement.csv", placement_csv(job.result, placement)},
       {folder / "placement.json", placement_json(job.result, placement, {}, job.notes, options)}};
   add_pictures(arguments, job.result, drawn, job.notes, files);
-  return finish(folder, inputs_of(arguments, result), files, job.placed.size(), job.left_out, job.notes, streams);
+  return finish(folder, place_inputs(arguments, result), files, job.placed.size(), job.left_out, job.notes, streams);
 }
 
 // A report that check has already corrected stays as it is.

@@ -581,7 +581,7 @@ int run_marks(const PoseArguments& arguments, const std::filesystem::path& page,
   return 0;
 }
 
-Paths inputs_of(const PoseArguments& arguments) {
+Paths pose_inputs(const PoseArguments& arguments) {
   Paths inputs = paths_of(arguments.photos);
   for (const std::string& file : {arguments.lens, arguments.marks, arguments.compare, arguments.refit})
     inputs.emplace_back(file);
@@ -590,7 +590,7 @@ Paths inputs_of(const PoseArguments& arguments) {
 
 int run_pose(const PoseArguments& arguments, Streams streams) {
   const std::filesystem::path page = page_beside(arguments.output);
-  refuse_over_inputs(inputs_of(arguments), {arguments.output, page});
+  refuse_over_inputs(pose_inputs(arguments), {arguments.output, page});
   if (!std::isfinite(arguments.page_height_mm) || std::abs(arguments.page_height_mm) > 500.0)
     throw input_error("--page-height", "it must lie within 500 mm of the bed", "give a blank's height in mm");
   if (!arguments.refit.empty()) return run_refit(arguments, page, streams);

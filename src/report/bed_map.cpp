@@ -134,7 +134,7 @@ std::string values(const BedMap& map, BedShare share, const std::vector<double>&
   return out;
 }
 
-std::string axes(const BedMap& map, const Frame& frame) {
+std::string map_axes(const BedMap& map, const Frame& frame) {
   const Vector2d high = map.low_mm + map.cell_mm * Vector2d(map.columns, map.rows);
   const double span = (high - map.low_mm).maxCoeff();
   const double step = span > 1500.0 ? 500.0 : (span > 700.0 ? 200.0 : (span > 350.0 ? 100.0 : 50.0));
@@ -255,7 +255,7 @@ std::string bed_map_picture(const BedMap& map, BedShare share, const std::vector
   const Frame frame(map);
   return "<figure class=\"plot\"><svg role=\"img\" viewBox=\"-1 -16 620 " + coordinate(frame.high() + 84.0) +
          "\"><title>" + markup_text(caption) + "</title><g shape-rendering=\"crispEdges\">" +
-         cells(map, share, bounds_mm, frame) + "</g>" + axes(map, frame) + marks(map, points_mm, camera_mm, frame) +
+         cells(map, share, bounds_mm, frame) + "</g>" + map_axes(map, frame) + marks(map, points_mm, camera_mm, frame) +
          values(map, share, bounds_mm, frame) + "</svg><figcaption>" + markup_text(caption) +
          "</figcaption></figure>\n";
 }

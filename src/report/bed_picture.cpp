@@ -142,7 +142,7 @@ std::string bed_grid(const BedView& view) {
   return cased("grid", lines) + labels;
 }
 
-std::string arrow(const char* css_class, const Vector2d& from, const Vector2d& to) {
+std::string bed_arrow(const char* css_class, const Vector2d& from, const Vector2d& to) {
   const Vector2d along = to - from;
   const double size = std::min(0.35 * along.norm(), 0.35 * 90.0 + 0.1 * along.norm());
   const Vector2d ahead = along.normalized() * size;
@@ -171,7 +171,7 @@ std::string bed_axes(const BedView& view) {
     tip[axis] += 1.6 * seen.step_mm;
     const auto to = view.at(tip);
     if (!to) continue;
-    out += arrow(axis == 0 ? "x" : "y", *px, *to) +
+    out += bed_arrow(axis == 0 ? "x" : "y", *px, *to) +
            label_inside(view, axis == 0 ? "x big" : "y big", *to + 0.28 * (*to - *px), axis == 0 ? "X" : "Y");
   }
   const bool zero = origin->norm() < 1e-9;
@@ -264,7 +264,7 @@ std::string declared_board(const BedView& view, const PoseFit& pose, const Board
     out += label_inside(view, "board big", *px, mm_text(size.y()) + " mm");
   const auto origin = at(0.0, 0.0);
   const auto along = at(std::min(0.3 * size.x(), 3.0 * spec.square_mm), 0.0);
-  if (origin && along) out += arrow("board", *origin, *along);
+  if (origin && along) out += bed_arrow("board", *origin, *along);
   if (origin) {
     out += circle_at("board", *origin, 0.012 * view.width());
     out += label_inside(view, "board big", *origin + Vector2d(0.0, 0.035 * view.width()),

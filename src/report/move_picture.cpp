@@ -38,7 +38,7 @@ void label(cv::Mat3b& picture, const std::string& words, const Vector2d& centre,
 }
 
 // The largest of a few round factors that keeps the longest arrow in bounds.
-int arrow_factor(const std::vector<MarkMove>& moves, double scale, double unit) {
+int move_arrow_factor(const std::vector<MarkMove>& moves, double scale, double unit) {
   double longest = 0.0;
   for (const MarkMove& move : moves)
     if (move.found_px) longest = std::max(longest, scale * (*move.found_px - move.expected_px).norm());
@@ -65,7 +65,7 @@ std::string move_picture(const Photo& photo, const std::vector<MarkMove>& moves,
   pen.colour = draw::colour("#ffe14a");
   pen.width_px = std::max(2, static_cast<int>(std::lround(3.0 * unit)));
   pen.casing_px = std::max(1, pen.width_px / 2);
-  const int factor = arrow_factor(moves, shrunk.scale, unit);
+  const int factor = move_arrow_factor(moves, shrunk.scale, unit);
   for (const MarkMove& move : moves) {
     const Vector2d expected = placed(move.expected_px);
     draw::polyline(picture, ring(expected, radius), draw::Ends::closed, pen);

@@ -549,7 +549,6 @@ void describe_parts(OutlineFit& fit) {
       residuals.push_back(std::abs(block.residual_px));
       gains.push_back(block.edge.gain);
       strengths.push_back(block.edge.strength);
-      fit.evidence += std::log(block.edge.gain);
     }
     quality.scatter_px = 1.4826 * middle(residuals);
     quality.gain = middle(gains);

@@ -54,7 +54,6 @@ struct OutlineFit {
   double length_centre_mm = 0.0;
   // Of options.known, the one that this fit came upon: of all else only the place is told.
   std::optional<std::size_t> known;
-  double evidence = 0.0;       // sum over used blocks of log gain
   double girth_free_mm = 0.0;  // girth from these same blocks without its prior; the fitted one where a side is hidden
   double girth_free_sigma_mm = 0.0;
 

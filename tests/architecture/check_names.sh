@@ -37,7 +37,7 @@ fail=0 checked=0
 for folder in src/* tests/*; do
   mapfile -t sources < <(find "$folder" -maxdepth 1 -name '*.cpp' | LC_ALL=C sort)
   [ ${#sources[@]} -gt 0 ] || continue
-  case $folder in tests/bench | tests/scenes) continue ;; esac # programs of one source each
+  case $folder in tests/speed | tests/scenes) continue ;; esac # programs of one source each
   names=$(own_names "${sources[@]}" | sort -u)
   checked=$((checked + $(grep -c . <<<"$names" || true)))
   while read -r name; do

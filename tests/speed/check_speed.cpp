@@ -1,6 +1,6 @@
 // How long a check takes, whole process and stages, beside what it takes libjpeg-turbo to decode the same photo to
 // grey:
-//   jigtrue_check_bench [ROUNDS]
+//   jigtrue_check_speed [ROUNDS]
 // Photos of 12 megapixels with 5, 20 and 60 blanks, drawn here: plain ones of maple rods on slate, and hard ones of
 // black rods on noisy plywood, where no reading is certain and all are measured. Of several rounds the least is told:
 // the others were disturbed.

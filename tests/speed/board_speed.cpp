@@ -1,6 +1,6 @@
 // Board finding and lens fitting against a general library's classic way, timed in one run on one thread.
 //
-//   jigtrue_bench [PHOTO... CxRxS]    photos of a board; without: ../shared's camera k08, or else the demo's photos
+//   jigtrue_board_speed [PHOTO... CxRxS]    photos of a board; without: ../shared's camera k08, or else the demo's photos
 //   enlarged
 //
 // The classic way: findChessboardCorners with CALIB_CB_FAST_CHECK alone (its quickest) on the full picture,
@@ -173,7 +173,7 @@ int main(int count, char** arguments) {
   try {
     return jigtrue::bench(jigtrue::photo_set(count, arguments));
   } catch (const std::exception& error) {
-    std::fprintf(stderr, "jigtrue_bench: %s\n", error.what());
+    std::fprintf(stderr, "jigtrue_board_speed: %s\n", error.what());
     return 2;
   }
 }

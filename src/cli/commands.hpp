@@ -24,6 +24,7 @@ void add_place_command(CLI::App& program, Action& action);
 void add_where_command(CLI::App& program, Action& action);
 void add_target_command(CLI::App& program, Action& action);
 void add_trend_command(CLI::App& program, Action& action);
+void add_bench_command(CLI::App& program, Action& action);
 void add_settle_command(CLI::App& program, Action& action);
 
 // "jigtrue 0.1.0"

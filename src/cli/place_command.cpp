@@ -8,13 +8,13 @@
 #include "jigtrue/image/read_photo.hpp"
 #include "jigtrue/layout/apply_machine.hpp"
 #include "jigtrue/layout/correct_job.hpp"
+#include "jigtrue/layout/fit_artwork.hpp"
 #include "jigtrue/layout/job_file.hpp"
 #include "jigtrue/layout/layout_dxf.hpp"
 #include "jigtrue/layout/layout_svg.hpp"
 #include "jigtrue/layout/name_list.hpp"
 #include "jigtrue/layout/run_time.hpp"
 #include "jigtrue/layout/sketch_layout.hpp"
-#include "jigtrue/layout/usable_band.hpp"
 #include "jigtrue/report/check_outputs.hpp"
 #include "jigtrue/report/placement_files.hpp"
 #include "jigtrue/report/read_report.hpp"
@@ -127,25 +127,6 @@ Source read_source(const PlaceArguments& arguments) {
   return source;
 }
 
-// What letters may take: the room about the design's centre with the uncertainty taken off, and no more than the
-// declared design.
-std::optional<TextRoom> text_room(const SlotResult& slot) {
-  if (slot.state != SlotState::found || !slot.numbers) return std::nullopt;
-  TextRoom room{1e9, 1e9};
-  if (slot.room) {
-    room.height_mm = 2.0 * (std::min(slot.room->left_mm, slot.room->right_mm) - slot.room->u_across_mm);
-    room.width_mm = 2.0 * (std::min(slot.room->forward_mm, slot.room->backward_mm) - slot.room->u_along_mm);
-  }
-  if (slot.design) {
-    room.height_mm = std::min(room.height_mm, slot.design->height_mm);
-    room.width_mm = std::min(room.width_mm, slot.design->width_mm);
-  }
-  if (room.height_mm > 1e6 || !(room.height_mm > 0.1))
-    throw input_error("slot " + slot.id, "the report tells of no room for letters there",
-                      "declare a design in the fixture file and check the photo again");
-  return room;
-}
-
 void refuse_unknown_slots(const std::vector<NameRow>& rows, const CheckResult& result, const std::string& file) {
   for (const NameRow& row : rows) {
     const bool known = std::any_of(result.slots.begin(), result.slots.end(),
@@ -188,37 +169,6 @@ void add_names(const PlaceArguments& arguments, const CheckResult& result, Sourc
   if (art.own.empty() && art.common == nullptr)
     throw input_error(arguments.names, "none of its rows is for a slot that was found",
                       "check the ids in the column slot");
-}
-
-// The room about each slot then decides, with the artwork as it will be burned.
-void fit(CheckResult& result, DesignArt& art, bool wrap) {
-  std::map<std::shared_ptr<const std::vector<Pass>>, Vector2d> sizes;  // most slots share their artwork
-  const auto size_of = [&sizes](const std::shared_ptr<const std::vector<Pass>>& passes) {
-    const auto [at, is_new] = sizes.try_emplace(passes, Vector2d::Zero());
-    if (is_new) {
-      const InkBox ink = ink_of(*passes);
-      at->second = 2.0 * ink.low.cwiseAbs().cwiseMax(ink.high.cwiseAbs());
-    }
-    return at->second;
-  };
-  for (SlotResult& slot : result.slots) {
-    const auto passes = art.of(slot.id);
-    if (passes == nullptr || !slot.numbers) continue;
-    auto burned = passes;
-    if (wrap && slot.room && slot.room->diameter_mm && !slot.room->disc_radius_mm) {
-      auto round = wrapped(*passes, *slot.room->diameter_mm / 2.0, rad_from_deg(slot.room->lean_deg));
-      if (!round) {
-        slot.design_fits = false;
-        slot.design_note = "the design reaches more than a quarter of the way round the blank: make it lower";
-        continue;
-      }
-      burned = std::make_shared<const std::vector<Pass>>(*std::move(round));
-      art.own[slot.id] = burned;
-    }
-    const Vector2d size = size_of(burned);
-    slot.design = DesignBox{size.x(), size.y()};
-    if (slot.room) judge_design(slot);
-  }
 }
 
 std::string duration(double seconds) {
@@ -304,7 +254,7 @@ int place_drawings(const PlaceArguments& arguments, CheckResult result, const Re
   DesignArt art;
   if (!source.common.empty()) art.common = std::make_shared<const std::vector<Pass>>(source.common);
   if (!arguments.names.empty()) add_names(arguments, result, source, art);
-  fit(result, art, arguments.wrap);
+  fit_artwork(result, art, arguments.wrap);
   if (options.machine) judge_on_bed(result, *options.machine);
   Placement placement = place_designs(result, options.machine, art);
   for (LeftOut& slot : placement.left_out)

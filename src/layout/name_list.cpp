@@ -136,6 +136,19 @@ std::vector<NameRow> read_name_list(const std::string& csv_text, const std::stri
   return out;
 }
 
+std::vector<std::string> read_texts(const std::string& csv_text, const std::string& file_name) {
+  if (csv_text.size() > kMaxNameListBytes) throw input_error(file_name, "is larger than 4 MB", "give a plain list");
+  const std::vector<CsvRow> rows = csv_rows(csv_text, file_name);
+  std::optional<std::size_t> column;
+  for (std::size_t i = 0; !rows.empty() && i < rows.front().cells.size(); ++i)
+    if (stripped(rows.front().cells[i]) == "text") column = i;
+  if (!column) throw input_error(file_name, "its first line does not name the column text", "start it with: text");
+  std::vector<std::string> texts;
+  for (std::size_t i = 1; i < rows.size(); ++i)
+    if (std::string text = cell(rows[i], column); !text.empty()) texts.push_back(std::move(text));
+  return texts;
+}
+
 NameSetting set_names(const std::vector<NameRow>& rows, const OutlineFont& font,
                       const std::map<std::string, TextRoom>& rooms, std::optional<double> height_mm,
                       const PassTiming* timing, const std::string& file_name) {

@@ -2,6 +2,7 @@
 
 #include "jigtrue/base/text.hpp"
 #include "jigtrue/report/standing.hpp"
+#include "jigtrue/report/standing_style.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -10,7 +11,6 @@
 
 #include "report/draw.hpp"
 #include "report/place_labels.hpp"
-#include "report/standing_style.hpp"
 
 namespace jigtrue {
 

@@ -1,11 +1,11 @@
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/report/standing_style.hpp"
 
 #include <algorithm>
 #include <cmath>
 
 #include "report/base64.hpp"
 #include "report/page_parts.hpp"
-#include "report/standing_style.hpp"
 
 namespace jigtrue::page {
 

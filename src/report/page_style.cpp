@@ -1,18 +1,21 @@
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/report/page_frame.hpp"
+#include "jigtrue/report/standing_style.hpp"
 
 #include "report/page_parts.hpp"
-#include "report/standing_style.hpp"
 
 namespace jigtrue::page {
 
 namespace {
 
-constexpr const char* kStyle = R"css(
+constexpr const char* kPalette = R"css(
 :root{color-scheme:light dark;--paper:#faf8f3;--card:#fff;--ink:#17212b;--soft:#515c67;--line:#d8d3c7;--tint:#eef3f4;
 --ready:#005f7d;--misfit:#6d5200;--imprecise:#2f6100;--mismatch:#9c3c00;--doubtful:#742c93;--empty:#47515b;--focus:#0a6f94}
 @media (prefers-color-scheme:dark){:root{--paper:#12171c;--card:#1a2128;--ink:#eeebe4;--soft:#abb5bf;--line:#36414b;
 --tint:#212b34;--ready:#74d6ff;--misfit:#ffe14a;--imprecise:#a9e878;--mismatch:#ffa469;--doubtful:#e9b2ff;--empty:#d9d6cd;--focus:#8adcff}}
-*{box-sizing:border-box}
+)css";
+
+constexpr const char* kStyle = R"css(*{box-sizing:border-box}
 body{margin:0;background:var(--paper);color:var(--ink);font:1rem/1.5 "Segoe UI",Ubuntu,Cantarell,Roboto,"Noto Sans",sans-serif}
 main{max-width:72rem;margin:0 auto;padding:1.5rem 1.25rem 3rem}
 h1{font-size:clamp(1.5rem,4.2vw,2.35rem);line-height:1.2;margin:.2rem 0 1rem;text-wrap:balance;overflow-wrap:anywhere}
@@ -128,8 +131,14 @@ std::string head(const std::string& title, const std::string& style) {
          markup_text(title) + "</title>\n<style>" + style + "</style>\n</head>\n";
 }
 
-std::string base_style() { return kStyle; }
+std::string base_style() { return page_palette() + kStyle; }
 
-std::string style_sheet(const CheckResult& result) { return kStyle + pairing(result.slots.size()); }
+std::string style_sheet(const CheckResult& result) { return base_style() + pairing(result.slots.size()); }
 
 }  // namespace jigtrue::page
+
+namespace jigtrue {
+
+std::string page_palette() { return page::kPalette; }
+
+}  // namespace jigtrue

@@ -1,8 +1,8 @@
 #include "jigtrue/base/text.hpp"
 #include "jigtrue/measurement/readiness.hpp"
+#include "jigtrue/report/standing_style.hpp"
 
 #include "report/page_parts.hpp"
-#include "report/standing_style.hpp"
 
 namespace jigtrue::page {
 

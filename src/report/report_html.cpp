@@ -2,11 +2,12 @@
 
 #include "jigtrue/base/text.hpp"
 #include "jigtrue/report/local_time.hpp"
+#include "jigtrue/report/page_frame.hpp"
+#include "jigtrue/report/standing_style.hpp"
 
 #include <cmath>
 
 #include "report/page_parts.hpp"
-#include "report/standing_style.hpp"
 
 namespace jigtrue {
 
@@ -125,6 +126,8 @@ std::string origin_line(const CheckResult& result, const ReportOptions& options)
 }
 
 }  // namespace
+
+std::string care_before_firing() { return kCare; }
 
 std::string report_html(const CheckResult& result, const std::string& picture_jpeg, const ReportOptions& options) {
   std::string out = head(result) + "<body>\n<main>\n<header>\n" + origin_line(result, options) + "<h1>" +

@@ -1,4 +1,4 @@
-#include "report/standing_style.hpp"
+#include "jigtrue/report/standing_style.hpp"
 
 namespace jigtrue {
 

@@ -34,16 +34,16 @@ CheckedLoad Workbench::check(const EncodedPhoto& encoded, const std::string& tim
   return check(read_photo(encoded), time);
 }
 
-CheckedLoad Workbench::check(Photo photo, const std::string& time) {
+CheckedLoad Workbench::check(Photo photo, const std::string& time, const ArtForLoad& art_for) {
   const PlacedCamera camera = place_camera(setup_.camera, photo, setup_.fixture, setup_.place);
   const MeasuredLoad measured =
       measure_load(photo, camera, setup_.fixture, models_, setup_.empty ? &*setup_.empty : nullptr);
   give_back_memory();
-  const JudgedLoad judged = judge_load(measured, setup_.fixture, setup_.machine, setup_.design_notes);
-  const PlacedLoad placed =
-      place_load(judged, figures_of(setup_.camera), setup_.apply_figures, setup_.machine, setup_.art);
-  const ReportOptions report{time, setup_.software_version, setup_.machine, setup_.art};
-  return {placed.result, record_of(judged, setup_.fixture, time), files_of(placed, std::move(photo), report),
+  JudgedLoad judged = judge_load(measured, setup_.fixture, setup_.machine, setup_.design_notes);
+  const DesignArt art = art_for ? art_for(judged.result) : setup_.art;
+  const PlacedLoad placed = place_load(judged, figures_of(setup_.camera), setup_.apply_figures, setup_.machine, art);
+  const ReportOptions report{time, setup_.software_version, setup_.machine, art};
+  return {placed.result, art, record_of(judged, setup_.fixture, time), files_of(placed, std::move(photo), report),
           camera.move_picture};
 }
 

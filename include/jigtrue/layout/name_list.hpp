@@ -22,6 +22,10 @@ struct NameRow {
 // InputError naming the line: no such columns, a slot given twice, a row with both or neither, more than 2000 rows.
 [[nodiscard]] std::vector<NameRow> read_name_list(const std::string& csv_text, const std::string& file_name);
 
+// The column "text" alone, in the file's order, whatever other columns there are; rows without text are passed over.
+// Throws InputError as above.
+[[nodiscard]] std::vector<std::string> read_texts(const std::string& csv_text, const std::string& file_name);
+
 // What the letters may take on one slot.
 struct TextRoom {
   double width_mm = 0.0;

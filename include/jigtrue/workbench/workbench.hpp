@@ -9,6 +9,7 @@
 #include "jigtrue/image/read_photo.hpp"
 #include "jigtrue/workbench/load_check.hpp"
 
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -27,8 +28,13 @@ struct BenchSetup {
   std::string software_version = {};
 };
 
+// Artwork that is known only once the load is: names for the slots that are ready. May change the slots' designs and
+// whether they fit.
+using ArtForLoad = std::function<DesignArt(CheckResult&)>;
+
 struct CheckedLoad {
   CheckResult result;  // as placed
+  DesignArt art;       // what its layout holds
   LoadRecord record;
   std::vector<FileContent> files;  // their names only, in no folder
   std::string move_picture;        // JPEG; when the camera was placed anew and that was asked for
@@ -42,8 +48,8 @@ class Workbench {
   // Equal photos give equal results, whatever photos came before. Throws InputError: the photo cannot be read, is not
   // the camera's, shows nothing that can be measured; CameraMoved.
   [[nodiscard]] CheckedLoad check(const EncodedPhoto& encoded, const std::string& time);
-  // The same of a photo already read.
-  [[nodiscard]] CheckedLoad check(Photo photo, const std::string& time);
+  // The same of a photo already read. `art` in place of the setup's, where given.
+  [[nodiscard]] CheckedLoad check(Photo photo, const std::string& time, const ArtForLoad& art = {});
 
   [[nodiscard]] const BenchSetup& setup() const { return setup_; }
 

@@ -1,0 +1,326 @@
+#include "jigtrue/bench/desk.hpp"
+
+#include "jigtrue/base/error.hpp"
+#include "jigtrue/base/text.hpp"
+#include "jigtrue/layout/fit_artwork.hpp"
+#include "jigtrue/layout/layout_dxf.hpp"
+#include "jigtrue/layout/placement.hpp"
+#include "jigtrue/layout/run_time.hpp"
+#include "jigtrue/layout/usable_band.hpp"
+#include "jigtrue/measurement/readiness.hpp"
+#include "jigtrue/report/standing.hpp"
+#include "jigtrue/report/standing_style.hpp"
+
+#include <algorithm>
+#include <chrono>
+#include <filesystem>
+#include <set>
+#include <span>
+
+namespace jigtrue {
+namespace {
+
+using Passes = std::shared_ptr<const std::vector<Pass>>;
+
+// Which piece each slot gets, and what is drawn on it.
+struct Dressing {
+  std::map<std::string, std::int64_t> pieces;  // by slot
+  DesignArt art;
+};
+
+// Names in one size for the whole batch, so that its loads look alike: as tall as the slots allow, or as the longest
+// name does.
+class NameSetter {
+ public:
+  NameSetter(const DeskSetup& setup, const std::vector<Piece>& batch, const PassTiming* timing)
+      : font_(*setup.font), height_mm_(setup.text_height_mm), timing_(timing) {
+    for (const Piece& piece : batch)
+      if (!piece.text.empty()) rows_.push_back({std::to_string(piece.number), piece.text, {}, 0});
+  }
+
+  [[nodiscard]] NameSetting set(const TextRoom& room) const {
+    std::map<std::string, TextRoom> rooms;
+    for (const NameRow& row : rows_) rooms[row.slot_id] = {1e9, height_mm_ ? 1e9 : room.height_mm};
+    NameSetting setting = set_names(rows_, font_, rooms, height_mm_, timing_, "the batch");
+    if (height_mm_) return setting;
+    double widest_mm = 0.0;
+    for (const auto& [piece, passes] : setting.by_slot) widest_mm = std::max(widest_mm, ink_of(*passes).size().x());
+    if (widest_mm <= room.width_mm) return setting;
+    // a hair less, as rounding in the files must not push it over
+    const double height_mm = setting.height_mm * (room.width_mm - 0.002) / widest_mm;
+    return set_names(rows_, font_, rooms, height_mm, timing_, "the batch");
+  }
+
+ private:
+  const OutlineFont& font_;
+  std::optional<double> height_mm_;
+  const PassTiming* timing_;
+  std::vector<NameRow> rows_;
+};
+
+TextRoom least_room(const CheckResult& result) {
+  TextRoom least{1e9, 1e9};
+  for (const SlotResult& slot : result.slots) {
+    if (!is_ready(slot)) continue;
+    const std::optional<TextRoom> room = text_room(slot);
+    if (!room) continue;
+    least.width_mm = std::min(least.width_mm, room->width_mm);
+    least.height_mm = std::min(least.height_mm, room->height_mm);
+  }
+  return least;
+}
+
+std::vector<std::string> ready_slots(const CheckResult& result) {
+  std::vector<std::string> ids;
+  for (const SlotResult& slot : result.slots)
+    if (is_ready(slot)) ids.push_back(slot.id);
+  return ids;
+}
+
+// The pieces that wait go to the ready slots in the fixture's order; slots beyond them are left out.
+Dressing dressed(const DeskSetup& setup, const Book& book, const std::optional<Batch>& batch, const DesignOffer* design,
+                 const DesignArt& usual, CheckResult& result) {
+  Dressing out{{}, usual};
+  if (!batch || batch->left() == 0) return out;
+  const std::vector<std::string> slots = ready_slots(result);
+  const std::vector<Piece> waiting = book.waiting(batch->id, slots.size());
+  for (std::size_t i = 0; i < waiting.size(); ++i) out.pieces[slots[i]] = waiting[i].number;
+  if (batch->named && setup.font && !slots.empty()) {
+    const PassTiming* timing = design != nullptr && design->names_timing ? &*design->names_timing : nullptr;
+    const NameSetting names = NameSetter(setup, book.pieces(batch->id), timing).set(least_room(result));
+    out.art = {};
+    for (const auto& [slot, piece] : out.pieces) {
+      const auto passes = names.by_slot.find(std::to_string(piece));
+      if (passes != names.by_slot.end()) out.art.own[slot] = passes->second;
+    }
+    fit_artwork(result, out.art, false);
+  } else if (usual.common != nullptr) {
+    out.art = {};
+    for (const auto& [slot, piece] : out.pieces) out.art.own[slot] = usual.common;
+  }
+  return out;
+}
+
+BookSlot book_slot(const SlotResult& slot, const Dressing& dressing, const std::set<std::string>& placed) {
+  BookSlot out;
+  out.id = slot.id;
+  out.standing = style_of(standing(slot)).css_class;
+  out.ready = placed.count(slot.id) > 0;
+  if (standing(slot) != Standing::ready) {
+    const Attention need = attention(slot);
+    out.finding = need.finding;
+    out.action = need.action;
+  }
+  if (slot.numbers) {
+    out.along_mm = slot.numbers->along_mm;
+    out.across_mm = slot.numbers->across_mm;
+    out.rotation_deg = slot.numbers->rotation_deg;
+    out.u_along_mm = slot.numbers->uncertainty.along_mm;
+    out.u_across_mm = slot.numbers->uncertainty.across_mm;
+    out.u_rotation_deg = slot.numbers->uncertainty.rotation_deg;
+  }
+  if (const auto piece = dressing.pieces.find(slot.id); piece != dressing.pieces.end()) out.piece = piece->second;
+  return out;
+}
+
+std::string camera_standing(const CheckResult& result) {
+  if (result.self_located) return "placed by the jig's own marks";
+  if (!result.witness) return "no marks on the bed tell whether it has moved";
+  const WitnessFinding& marks = *result.witness;
+  return std::to_string(marks.seen) + " of " + std::to_string(marks.kept) + " marks on the bed seen, the farthest " +
+         fixed_text(marks.largest_mm, 2) + " mm (" + fixed_text(marks.largest_px, 1) + " px) off";
+}
+
+std::optional<std::size_t> called(const std::string& name, std::size_t count,
+                                  const std::function<std::vector<std::string>(std::size_t)>& names) {
+  for (std::size_t i = 0; i < count; ++i) {
+    const std::vector<std::string> known = names(i);
+    if (std::find(known.begin(), known.end(), name) != known.end()) return i;
+  }
+  return std::nullopt;
+}
+
+std::vector<std::string> names_of_file(const std::string& file) {
+  const std::filesystem::path path = file;
+  return {file, path.filename().string(), path.stem().string()};
+}
+
+}  // namespace
+
+Desk::Desk(DeskSetup setup, Book& book) : setup_(std::move(setup)), book_(book) {
+  const std::optional<BookLoad> last = book_.last_load();
+  if (!last) return;
+  state_.fixture = fixture_called(last->fixture).value_or(0);
+  state_.design = design_called(last->design).value_or(0);
+}
+
+std::optional<std::size_t> Desk::fixture_called(const std::string& name) const {
+  return called(name, setup_.fixtures.size(), [&](std::size_t i) {
+    std::vector<std::string> names = names_of_file(setup_.fixtures[i].file);
+    names.push_back(setup_.fixtures[i].fixture.name);
+    names.push_back(std::to_string(i + 1));
+    return names;
+  });
+}
+
+std::optional<std::size_t> Desk::design_called(const std::string& name) const {
+  return called(name, setup_.designs.size(), [&](std::size_t i) {
+    std::vector<std::string> names = names_of_file(setup_.designs[i].file);
+    names.push_back(std::to_string(i + 1));
+    return names;
+  });
+}
+
+std::string Desk::design_name(std::size_t design) const {
+  if (design >= setup_.designs.size()) return {};
+  return std::filesystem::path(setup_.designs[design].file).filename().string();
+}
+
+Workbench& Desk::workbench(std::size_t fixture, std::size_t design) {
+  std::unique_ptr<Workbench>& kept = workbenches_[{fixture, design}];
+  if (kept) return *kept;
+  const FixtureOffer& offer = setup_.fixtures[fixture];
+  BenchSetup setup{setup_.camera, offer.fixture};
+  setup.machine = offer.machine;
+  setup.empty = offer.empty;
+  setup.place.repose = setup_.repose;
+  setup.place.draw_move = true;
+  setup.apply_figures = setup_.apply_figures;
+  setup.software_version = setup_.software_version;
+  if (design < setup_.designs.size()) {
+    const DesignOffer& art = setup_.designs[design];
+    if (!art.passes.empty()) setup.art.common = std::make_shared<const std::vector<Pass>>(art.passes);
+    if (art.size_mm) set_design_size(setup.fixture, *art.size_mm);
+    setup.design_notes = art.notes;
+  }
+  kept = std::make_unique<Workbench>(std::move(setup));
+  return *kept;
+}
+
+std::int64_t Desk::take(const PhotoIn& photo) {
+  changed([](DeskState& state) { ++state.waiting; });
+  try {
+    const std::lock_guard<std::mutex> one_at_a_time(checking_);
+    const std::int64_t id = take_next(photo);
+    changed([](DeskState& state) { --state.waiting; });
+    return id;
+  } catch (const InputError& error) {
+    const auto* moved = dynamic_cast<const CameraMoved*>(&error);
+    refuse(photo.name, error.what(), moved != nullptr ? moved->picture() : std::string());
+    changed([](DeskState& state) { --state.waiting; });
+    throw;
+  } catch (...) {
+    refuse(photo.name, "a fault of the program, please report it");
+    changed([](DeskState& state) { --state.waiting; });
+    throw;
+  }
+}
+
+std::int64_t Desk::take_next(const PhotoIn& in) {
+  const DeskState before = state();
+  const std::size_t fixture = in.fixture.value_or(before.fixture);
+  const std::size_t design = in.design.value_or(before.design);
+  Workbench& bench = workbench(fixture, design);
+  const DesignOffer* offer = design < setup_.designs.size() ? &setup_.designs[design] : nullptr;
+  const std::optional<Batch> batch = book_.current_batch();
+  const std::string time = setup_.now();
+  const EncodedPhoto encoded{in.name,
+                             std::as_bytes(std::span(in.bytes)).empty()
+                                 ? std::span<const unsigned char>()
+                                 : std::span(reinterpret_cast<const unsigned char*>(in.bytes.data()), in.bytes.size())};
+  Dressing dressing;
+  const CheckedLoad checked = bench.check(read_photo(encoded), time, [&](CheckResult& result) {
+    if (const auto burned = book_.burned_with(result.photo_digest))
+      throw input_error(in.name, "this is the photo of load " + std::to_string(*burned) + ", which was burned already",
+                        "take a new photo of what lies there now");
+    dressing = dressed(setup_, book_, batch, offer, bench.setup().art, result);
+    return dressing.art;
+  });
+  const Placement placement = place_designs(checked.result, bench.setup().machine, checked.art);
+  BookLoad load;
+  load.time = time;
+  load.photo = in.name;
+  load.digest = checked.result.photo_digest;
+  load.fixture = checked.result.fixture_name;
+  load.design = design_name(design);
+  load.headline = headline(checked.result);
+  load.record = record_line(checked.record);
+  if (batch && !dressing.pieces.empty()) load.batch = batch->id;
+  if (const RunTime run = estimate_run_time(placement, offer != nullptr ? offer->travel_mm_s : 300.0);
+      !run.passes.empty())
+    load.run_s = run.seconds;
+  std::set<std::string> placed;
+  for (const PlacedDesign& one : placement.placed) placed.insert(one.slot_id);
+  for (const SlotResult& slot : checked.result.slots) load.slots.push_back(book_slot(slot, dressing, placed));
+  std::vector<FileContent> files = checked.files;
+  files.push_back({"layout.dxf", layout_dxf(placement)});
+  if (!checked.move_picture.empty()) files.push_back({"moved.jpg", checked.move_picture});
+  const std::int64_t id = book_.add_load(load, files);
+  std::vector<std::string> remarks = cautions(checked.result, bench.setup().machine);
+  remarks.insert(remarks.end(), checked.result.notes.begin(), checked.result.notes.end());
+  changed([&](DeskState& state) {
+    state.refusal.reset();
+    state.remarks = remarks;
+    state.camera = camera_standing(checked.result);
+    state.fixture = fixture;
+    state.design = design;
+  });
+  return id;
+}
+
+void Desk::refuse(const std::string& photo, const std::string& text, const std::string& picture) {
+  changed([&](DeskState& state) { state.refusal = Refusal{setup_.now(), photo, text, picture}; });
+}
+
+void Desk::choose(std::size_t fixture, std::size_t design) {
+  if (fixture >= setup_.fixtures.size())
+    throw input_error("fixture", "there is none of that name", "choose one of the list");
+  if (design >= std::max<std::size_t>(setup_.designs.size(), 1))
+    throw input_error("design", "there is none of that name", "choose one of the list");
+  changed([&](DeskState& state) {
+    state.fixture = fixture;
+    state.design = design;
+  });
+}
+
+void Desk::burned(std::int64_t load) {
+  book_.burn(load, setup_.now());
+  changed([](DeskState&) {});
+}
+
+void Desk::set_outcome(std::int64_t load, const std::string& slot, const std::string& outcome) {
+  book_.set_outcome(load, slot, outcome);
+  changed([](DeskState&) {});
+}
+
+std::int64_t Desk::begin_batch(const std::string& name, const std::vector<std::string>& pieces) {
+  const std::int64_t id = book_.add_batch(name, setup_.now(), pieces);
+  changed([](DeskState&) {});
+  return id;
+}
+
+DeskState Desk::state() const {
+  const std::lock_guard<std::mutex> guard(mutex_);
+  return state_;
+}
+
+std::uint64_t Desk::wait_for_change(std::uint64_t seen, double seconds) const {
+  std::unique_lock<std::mutex> guard(mutex_);
+  change_.wait_for(guard, std::chrono::duration<double>(seconds), [&] { return state_.version != seen; });
+  return state_.version;
+}
+
+void Desk::wake() {
+  changed([](DeskState&) {});
+}
+
+void Desk::changed(const std::function<void(DeskState&)>& change) {
+  {
+    const std::lock_guard<std::mutex> guard(mutex_);
+    change(state_);
+    ++state_.version;
+  }
+  change_.notify_all();
+}
+
+}  // namespace jigtrue

@@ -1,0 +1,322 @@
+#include "jigtrue/base/text.hpp"
+#include "jigtrue/report/local_time.hpp"
+#include "jigtrue/report/page_frame.hpp"
+#include "jigtrue/report/standing_style.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "bench/pages.hpp"
+
+namespace jigtrue::bench {
+namespace {
+
+constexpr int kLoadsShown = 8;
+
+std::string number(std::int64_t value) { return std::to_string(value); }
+
+const StandingStyle* style_called(const std::string& css_class) {
+  const auto& all = standing_styles();
+  const auto found =
+      std::find_if(all.begin(), all.end(), [&](const StandingStyle& s) { return css_class == s.css_class; });
+  return found == all.end() ? nullptr : &*found;
+}
+
+struct Verdict {
+  const char* css_class;
+  std::string title;
+  std::string says;
+  std::string next;
+};
+
+int placed_count(const BookLoad& load) {
+  return static_cast<int>(
+      std::count_if(load.slots.begin(), load.slots.end(), [](const BookSlot& s) { return s.ready; }));
+}
+
+// "5 of 6 slots ready. This one needs you: 5." without what the title says already.
+std::string after_count(const std::string& headline) {
+  const std::size_t stop = headline.find(". ");
+  return stop == std::string::npos ? headline : headline.substr(stop + 2);
+}
+
+Verdict verdict_of_load(const BookLoad& load) {
+  const int ready = placed_count(load);
+  const int all = static_cast<int>(load.slots.size());
+  if (!load.burned.empty())
+    return {"none", "Burned", "Load " + number(load.id) + " is in the book.",
+            "Mark below what came out badly. Then load the jig anew and take a photo."};
+  if (ready == all) return {"ready", "Ready", load.headline, "Engrave the layout, then press Burned."};
+  if (ready == 0)
+    return {"refused", "Not ready", after_count(load.headline), "Mend what is named below and take a new photo."};
+  return {"partly", std::to_string(ready) + " of " + std::to_string(all) + " ready", after_count(load.headline),
+          "Mend what is named below and take a new photo, or engrave those that are ready."};
+}
+
+Verdict verdict_of(const DeskState& state, const std::optional<BookLoad>& load) {
+  if (state.refusal)
+    return {"refused", "Photo not used", state.refusal->text,
+            "Nothing may be engraved by it. Put it right and take a new photo."};
+  if (load) return verdict_of_load(*load);
+  return {"none", "No load yet", "Lay the blanks in, beam off.", "Take a photo of the loaded jig."};
+}
+
+std::string verdict_markup(const Desk& desk, const DeskState& state, const Verdict& verdict) {
+  std::string out = std::string("<section id=\"verdict\" class=\"verdict ") + verdict.css_class + "\" data-title=\"" +
+                    markup_text(verdict.title) + "\" data-say=\"" +
+                    markup_text(verdict.title + ". " + verdict.says + " " + verdict.next) + "\" data-fixture=\"" +
+                    std::to_string(state.fixture + 1) + "\" data-design=\"" +
+                    (desk.setup().designs.empty() ? std::string() : std::to_string(state.design + 1)) + "\">\n<h1>" +
+                    markup_text(verdict.title) + "</h1>\n<p>" + markup_text(verdict.says) + "</p>\n<p class=\"next\">" +
+                    markup_text(verdict.next) + "</p>\n";
+  if (state.waiting > 0)
+    out += "<p role=\"status\">" +
+           std::string(state.waiting == 1 ? "A photo is" : number(state.waiting) + " photos are") +
+           " being judged &hellip;</p>\n";
+  return out + "</section>\n";
+}
+
+std::string to_do(const BookLoad& load) {
+  std::string items;
+  for (const BookSlot& slot : load.slots) {
+    const StandingStyle* style = style_called(slot.standing);
+    if (slot.finding.empty() || style == nullptr) continue;
+    items += std::string("<li class=\"") + style->css_class + "\"><span class=\"sign\"><span aria-hidden=\"true\">" +
+             style->symbol + "</span> Slot " + markup_text(slot.id) + "</span> &ndash; " + markup_text(slot.finding) +
+             ": " + markup_text(slot.action) + ".</li>\n";
+  }
+  if (items.empty()) return {};
+  return "<section class=\"card todo\" aria-label=\"To mend\"><ul>\n" + items + "</ul></section>\n";
+}
+
+std::string remarks(const DeskState& state) {
+  std::string out;
+  for (const std::string& remark : state.remarks) out += "<p class=\"remark\">" + markup_text(remark) + "</p>\n";
+  if (out.empty()) return out;
+  return "<details class=\"card\" id=\"remarks\"><summary>Remarks on this photo (" +
+         std::to_string(state.remarks.size()) + ")</summary>\n" + out + "</details>\n";
+}
+
+std::string json_text(const std::string& text) {
+  std::string out = "\"";
+  for (const char c : text) {
+    if (c == '"' || c == '\\') out += '\\';
+    out += c;
+  }
+  return out + "\"";
+}
+
+std::string outcome_button(const BookLoad& load, const BookSlot& slot, const char* outcome, const char* label,
+                           std::size_t place) {
+  return "<button id=\"" + std::string(outcome) + "-" + std::to_string(place) + "\" data-post=\"/loads/" +
+         number(load.id) + "/outcome\" data-fields=\"" +
+         markup_text("{\"slot\":" + json_text(slot.id) + ",\"outcome\":\"" + outcome + "\"}") + "\" aria-pressed=\"" +
+         (slot.outcome == outcome ? "true" : "false") + "\">" + label + "<span class=\"aloud\">, slot " +
+         markup_text(slot.id) + "</span></button>";
+}
+
+std::string rack(const BookLoad& load) {
+  std::string out =
+      "<section class=\"card\" aria-labelledby=\"slots\"><h2 id=\"slots\">Slots</h2>\n<ul class=\"rack\">\n";
+  std::size_t place = 0;
+  for (const BookSlot& slot : load.slots) {
+    ++place;
+    const StandingStyle* style = style_called(slot.standing);
+    const bool spare = style != nullptr && slot.standing == "ready" && !slot.ready;
+    out += std::string("<li class=\"") + (style != nullptr && !spare ? style->css_class : "empty") +
+           "\"><div class=\"slot\"><span>" + markup_text(slot.id) + "</span><span>" +
+           (style != nullptr && !spare ? std::string(style->symbol) + " " + style->word : "left out, no piece for it") +
+           "</span></div>\n";
+    if (slot.piece)
+      out += "<div class=\"piece\">" +
+             (slot.text.empty() ? "<small>piece " + number(*slot.piece) + "</small>" : markup_text(slot.text)) +
+             "</div>\n";
+    if (!slot.outcome.empty())
+      out += "<div class=\"marks\" role=\"group\" aria-label=\"Slot " + markup_text(slot.id) + " came out\">" +
+             outcome_button(load, slot, "burned", "good", place) +
+             outcome_button(load, slot, "spoiled", "spoiled", place) +
+             outcome_button(load, slot, "again", "do again", place) + "</div>\n";
+    out += "</li>\n";
+  }
+  return out + "</ul></section>\n";
+}
+
+std::string duration_words(double seconds) {
+  const auto minutes = static_cast<std::int64_t>(std::ceil(seconds / 60.0));
+  if (minutes < 90) return number(minutes) + " min";
+  return number(minutes / 60) + " h " + number(minutes % 60) + " min";
+}
+
+std::string burning(const BookLoad& load) {
+  const std::string at = "/loads/" + number(load.id) + "/";
+  std::string out = "<section class=\"card\" aria-labelledby=\"engrave\"><h2 id=\"engrave\">Engrave load " +
+                    number(load.id) + "</h2>\n<div class=\"acts\"><a class=\"get\" download href=\"" + at +
+                    "layout.svg\">Layout, SVG</a> <a class=\"get\" download href=\"" + at +
+                    "layout.dxf\">Layout, DXF</a> <a class=\"get\" href=\"" + at + "\">Whole report</a></div>\n";
+  if (load.run_s) out += "<p>The machine will run for about " + duration_words(*load.run_s) + ".</p>\n";
+  if (load.burned.empty() && placed_count(load) > 0) {
+    out +=
+        "<div class=\"care\"><p><b>Before the laser fires:</b> lid shut and interlocks whole, goggles for this "
+        "wavelength where the maker asks for them, extraction on, extinguisher at hand; stay until it is done. "
+        "Anything "
+        "touched since the photo? Take a new one. Maker&#39;s manual, local codes and licensed practice come "
+        "first.</p></div>\n<div class=\"acts\"><button class=\"main\" id=\"burned\" data-post=\"" +
+        at +
+        "burned\">Burned</button> <span class=\"quiet\">once the machine has done it: it starts nothing</span></div>\n";
+  }
+  return out + "</section>\n";
+}
+
+std::string batch_card(const Book& book, const std::optional<BookLoad>& load) {
+  const std::optional<Batch> batch = book.current_batch();
+  if (!batch) return {};
+  std::string out = "<section class=\"card\" aria-labelledby=\"batch\"><h2 id=\"batch\">Batch" +
+                    (batch->name.empty() ? std::string() : ": " + markup_text(batch->name)) +
+                    "</h2>\n<p class=\"big\">" +
+                    (batch->left() == 0 ? "All " + number(batch->pieces) + " done"
+                                        : number(batch->left()) + " of " + number(batch->pieces) + " left") +
+                    "</p>\n<progress max=\"" + number(batch->pieces) + "\" value=\"" + number(batch->done) +
+                    "\" aria-label=\"Pieces done\"></progress>\n";
+  std::optional<double> seconds = batch->piece_s;
+  std::string basis = "as it has gone so far";
+  if (!seconds && load && load->run_s && placed_count(*load) > 0) {
+    seconds = *load->run_s / placed_count(*load);
+    basis = "burning alone";
+  }
+  if (seconds && batch->left() > 0)
+    out += "<p>About " + duration_words(*seconds * static_cast<double>(batch->left())) + " more, " + basis + ".</p>\n";
+  if (batch->spoiled > 0) out += "<p>Spoiled so far: " + number(batch->spoiled) + ".</p>\n";
+  std::string next;
+  for (const Piece& piece : book.waiting(batch->id, 6))
+    if (!piece.text.empty()) next += (next.empty() ? "" : ", ") + markup_text(piece.text);
+  if (!next.empty()) out += "<p class=\"quiet\">Next: " + next + (batch->left() > 6 ? " &hellip;" : "") + "</p>\n";
+  return out + "<p><a href=\"/batches/" + number(batch->id) + "/list\">Packing list</a></p></section>\n";
+}
+
+std::string last_loads(const Book& book) {
+  std::string out;
+  for (const BookLoad& load : book.last_loads(kLoadsShown))
+    out += "<li><a href=\"/loads/" + number(load.id) + "/\">Load " + number(load.id) + "</a> <span>" +
+           markup_text(load.headline) + "</span> <span class=\"quiet\">" + markup_text(local_time(load.time)) +
+           (!load.burned.empty() ? ", burned"
+            : load.replaced      ? ", photographed again"
+                                 : "") +
+           "</span></li>\n";
+  if (out.empty()) return out;
+  return "<section class=\"card\" aria-labelledby=\"loads\"><h2 id=\"loads\">Last loads</h2>\n<ul class=\"loads\">\n" +
+         out +
+         "</ul>\n<p class=\"quiet\">The whole book: <a href=\"/book.csv\" download>CSV</a>, <a href=\"/book.json\" "
+         "download>JSON</a></p></section>\n";
+}
+
+std::string choices(const char* name, const char* label, const std::vector<std::string>& offers, std::size_t chosen) {
+  std::string out = std::string("<label class=\"field\">") + label + "<select id=\"" + name + "\">\n";
+  for (std::size_t i = 0; i < offers.size(); ++i)
+    out += "<option value=\"" + std::to_string(i + 1) + "\"" + (i == chosen ? " selected" : "") + ">" +
+           markup_text(offers[i]) + "</option>\n";
+  return out + "</select></label>\n";
+}
+
+std::string controls(const Desk& desk, const SiteOptions& options) {
+  const DeskState state = desk.state();
+  std::string out = R"html(<aside aria-label="Photo, choices and batch">
+<p class="card" id="note" role="alert" hidden></p>
+<p class="card" id="busy" hidden></p>
+<div class="hand">
+<label class="pick main"><input type="file" name="photo" accept="image/*" capture="environment">Take a photo</label>
+<label class="pick"><input type="file" name="photo" accept="image/jpeg,image/png,image/tiff" multiple>Choose a photo</label>
+)html";
+  if (options.snap)
+    out += R"html(<div class="snap"><button id="snap" class="main" data-label="Camera: snap">Camera: snap</button>
+<label>in <select id="delay" aria-label="Seconds before the camera snaps"><option value="0">0 s</option><option value="3" selected>3 s</option><option value="5">5 s</option><option value="10">10 s</option></select></label></div>
+)html";
+  out += "</div>\n";
+  if (!options.watched.empty())
+    out +=
+        "<p class=\"quiet\">Photos that appear in " + markup_text(options.watched) + " are taken by themselves.</p>\n";
+  out +=
+      R"html(<div class="care"><p><b>Loading:</b> machine disarmed, beam off, only then the lid open. Engrave no blank that you cannot name: PVC and other chlorinated plastics give off toxic, corrosive gas. Keep offcuts and dust off the bed.</p></div>
+<section class="card" aria-labelledby="what"><h2 id="what">What lies there, what it gets</h2>
+)html";
+  std::vector<std::string> fixtures;
+  for (const FixtureOffer& offer : desk.setup().fixtures) fixtures.push_back(offer.fixture.name);
+  out += choices("fixture", "Fixture", fixtures, state.fixture);
+  if (!desk.setup().designs.empty()) {
+    std::vector<std::string> designs;
+    for (std::size_t i = 0; i < desk.setup().designs.size(); ++i) designs.push_back(desk.design_name(i));
+    out += choices("design", "Design", designs, state.design);
+  }
+  out +=
+      "</section>\n<details class=\"card\" id=\"new-batch\"><summary>Begin a batch</summary>\n<form id=\"batch-form\" "
+      "method=\"post\" action=\"/batches\" enctype=\"multipart/form-data\">\n<label class=\"field\">Its name<input "
+      "name=\"name\" maxlength=\"100\" autocomplete=\"off\"></label>\n<label class=\"field\">How many pieces<input "
+      "name=\"pieces\" inputmode=\"numeric\" pattern=\"[0-9]*\"></label>\n<label class=\"field\">or their names, one "
+      "on "
+      "each line<textarea id=\"names\" name=\"names\" rows=\"5\"></textarea></label>\n<label class=\"pick\"><input "
+      "type=\"file\" id=\"names-file\" accept=\".csv,.txt,text/csv,text/plain\">Names from a file (CSV)</label>\n";
+  if (!desk.setup().font)
+    out +=
+        "<p class=\"quiet\">Names are shown and listed, not engraved: start the bench with --font FILE for that.</p>\n";
+  out += "<div class=\"acts\"><button>Begin</button></div></form></details>\n";
+  if (!options.kept) out += "<p class=\"quiet\">No --book was named: all this is gone when the bench ends.</p>\n";
+  return out + "</aside>\n";
+}
+
+std::string head_of(const std::string& title) {
+  return "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" "
+         "content=\"width=device-width, initial-scale=1\">\n<title>" +
+         markup_text(title) + "</title>\n<link rel=\"stylesheet\" href=\"/bench.css\">\n";
+}
+
+}  // namespace
+
+std::string view(const Desk& desk) {
+  const DeskState state = desk.state();
+  const Book& book = desk.book();
+  const std::optional<BookLoad> load = book.last_load();
+  std::string out = verdict_markup(desk, state, verdict_of(state, load));
+  if (state.refusal) {
+    if (!state.refusal->picture.empty())
+      out += "<figure><img src=\"/moved.jpg?" + number(static_cast<std::int64_t>(state.version)) +
+             "\" alt=\"Where the bed&#39;s marks were expected and where they are\"></figure>\n";
+  } else if (load) {
+    const std::string at = "/loads/" + number(load->id) + "/";
+    out += to_do(*load);
+    out += "<figure><a href=\"" + at + "\"><img src=\"" + at + "annotated.jpg\" alt=\"The photo of load " +
+           number(load->id) + " with every slot outlined; the report says the same in words\"></a></figure>\n";
+    out += rack(*load) + burning(*load) + remarks(state);
+  }
+  out += batch_card(book, load);
+  if (!state.camera.empty())
+    out += "<section class=\"card\" aria-labelledby=\"camera\"><h2 id=\"camera\">Camera</h2><p>" +
+           markup_text(state.camera) + ".</p></section>\n";
+  return out + last_loads(book);
+}
+
+std::string page(const Desk& desk, const SiteOptions& options) {
+  return head_of("Bench") +
+         "<script src=\"/bench.js\" defer></script>\n</head>\n<body>\n<a class=\"skip\" href=\"#view\">To the "
+         "load</a>\n"
+         "<header class=\"top\"><b>jigtrue bench</b> <span id=\"link\" role=\"status\">connecting</span></header>\n<p "
+         "id=\"say\" class=\"aloud\" role=\"status\" aria-live=\"polite\"></p>\n<div id=\"count\" aria-hidden=\"true\" "
+         "hidden></div>\n<div class=\"bench\">\n<main id=\"view\" tabindex=\"-1\">\n" +
+         view(desk) + "</main>\n" + controls(desk, options) + "</div>\n</body>\n</html>\n";
+}
+
+std::string packing_list(const Book& book, const Batch& batch) {
+  std::string rows;
+  for (const Piece& piece : book.pieces(batch.id))
+    rows += "<tr><td>" + number(piece.number) + "</td><td>" + markup_text(piece.text) + "</td><td>" +
+            (piece.done ? "done, load " + number(piece.load.value_or(0)) + ", slot " + markup_text(piece.slot)
+                        : std::string("to do")) +
+            "</td><td class=\"box\"></td></tr>\n";
+  return head_of("Packing list") + "</head>\n<body class=\"list\">\n<main>\n<h1>Packing list" +
+         (batch.name.empty() ? std::string() : ": " + markup_text(batch.name)) + "</h1>\n<p>" + number(batch.done) +
+         " of " + number(batch.pieces) + " done, " + number(batch.spoiled) + " spoiled on the way. Begun " +
+         markup_text(local_time(batch.time)) +
+         ".</p>\n<table>\n<thead><tr><th>Piece</th><th>Name</th><th>Engraved</th><th>Packed</th></tr></"
+         "thead>\n<tbody>\n" +
+         rows + "</tbody></table>\n</main>\n</body>\n</html>\n";
+}
+
+}  // namespace jigtrue::bench

@@ -26,6 +26,7 @@ void add_target_command(CLI::App& program, Action& action);
 void add_trend_command(CLI::App& program, Action& action);
 void add_bench_command(CLI::App& program, Action& action);
 void add_settle_command(CLI::App& program, Action& action);
+void add_scout_command(CLI::App& program, Action& action);
 
 // "jigtrue 0.1.0"
 [[nodiscard]] std::string software_name();

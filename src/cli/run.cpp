@@ -134,6 +134,7 @@ int run(const std::vector<std::string>& arguments, std::ostream& out, std::ostre
   add_target_command(program, action);
   add_trend_command(program, action);
   add_settle_command(program, action);
+  add_scout_command(program, action);
   try {
     // CLI11 takes the arguments from the back
     program.parse(std::vector<std::string>(arguments.rbegin(), arguments.rend()));

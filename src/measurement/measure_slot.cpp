@@ -217,6 +217,7 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
     return result;
   }
   result.numbers = numbers_of(slot, *fit, budget, options.coverage_factor);
+  result.log_ratio = judgement.reading->log_ratio();
   result.length =
       measured_length(*fit, slot.blank.shape, *fit_options.length_sigma_mm,
                       judgement.reading->shown(OutlinePart::start), judgement.reading->shown(OutlinePart::end));

@@ -118,6 +118,7 @@ struct SlotResult {
   bool covered = false;         // doubtful since something lies over it
   bool as_empty_photo = false;  // empty since it looks as in the photo of the empty jig
   std::optional<MeasuredLength> length;  // absent for discs, and without numbers
+  double log_ratio = 0.0;                // of the reading that the numbers come from; not kept in files
   Need need;                             // the fixture's
   std::optional<bool> design_fits;
   std::optional<DesignRoom> room;

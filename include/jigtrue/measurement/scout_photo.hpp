@@ -1,0 +1,37 @@
+// A photo of a loaded jig whose slots nobody has measured yet -> where its blanks lie.
+#pragma once
+#include "jigtrue/fixture/like_file.hpp"
+#include "jigtrue/measurement/measure_slot.hpp"
+#include "jigtrue/measurement/slot_result.hpp"
+
+#include <string>
+#include <vector>
+
+namespace jigtrue {
+
+struct ScoutOptions {
+  double lens_error_px = 0.0;
+  const Photo* empty = nullptr;  // of the same jig without blanks (empty_view.hpp)
+  int threads = 2;               // results do not depend on it
+};
+
+// A place that was looked at: `slot` is where a blank lies, or where it was supposed.
+struct ScoutedPlace {
+  Slot slot;
+  SlotResult measured;   // as a check measures it, against `slot` as first supposed
+  double support = 0.0;  // of the outline in the view from above
+};
+
+struct ScoutResult {
+  std::vector<ScoutedPlace>
+      blanks;  // found; ids "1", "2", ...: from the front to the back, in a row from left to right
+  std::vector<ScoutedPlace> others;  // what looked like a blank and was not taken for one; most support first
+  std::vector<std::string> notes;    // whole sentences
+};
+
+// Searches the whole bed for blanks as `like` declares them. Throws InputError when the photo's size is not the
+// camera's, and when it does not show such blanks, all of one size, whole and apart from each other.
+[[nodiscard]] ScoutResult scout_photo(const Photo& photo, const Camera& camera, const LikeFile& like,
+                                      const ScoutOptions& options, EdgeModelStore& models);
+
+}  // namespace jigtrue

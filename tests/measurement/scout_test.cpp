@@ -1,0 +1,117 @@
+// A jig's slots, found from a photo of it loaded, against where its blanks were drawn.
+#include "jigtrue/image/read_photo.hpp"
+#include "jigtrue/image/write_picture.hpp"
+#include "jigtrue/measurement/reading_order.hpp"
+#include "jigtrue/measurement/scout_photo.hpp"
+#include "support/input_error_text.hpp"
+#include "support/temporary_folder.hpp"
+
+#include <cmath>
+#include <fstream>
+
+#include "drawn/random_load.hpp"
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+namespace jigtrue {
+namespace {
+
+using testing::HasSubstr;
+
+// As beside HardLoads: beyond 1.5 half-widths lie 3 of 1,000.
+constexpr double kScoutedWithin = 1.5;
+
+Photo photo_of(const test::DrawnBed& bed, std::uint32_t seed) {
+  const test::TemporaryFolder folder;
+  std::ofstream(folder / "photo.jpg", std::ios::binary) << encode_jpeg(test::draw(bed, seed), 92);
+  return read_photo(folder / "photo.jpg");
+}
+
+LikeFile like_of(const test::RandomLoad& load) {
+  LikeFile like;
+  like.fixture = load.fixture;
+  like.fixture.slots.clear();
+  like.kind = load.fixture.slots.front();
+  like.kind.centre_mm = Vector2d::Zero();
+  like.kind.axis_deg = 0.0;
+  return like;
+}
+
+ScoutResult scouted(const test::RandomLoad& load, const LikeFile& like, std::uint32_t seed) {
+  EdgeModelStore models;
+  return scout_photo(photo_of(load.bed, seed), load.stated, like, {}, models);
+}
+
+class ScoutedLoad : public testing::TestWithParam<std::pair<test::LoadKind, std::uint32_t>> {};
+
+TEST_P(ScoutedLoad, HasASlotForEveryBlankFromFrontToBack) {
+  const auto [kind, seed] = GetParam();
+  const test::RandomLoad load = test::random_load(kind, 5, 5.0, seed);
+  const ScoutResult result = scouted(load, like_of(load), seed);
+  ASSERT_EQ(result.blanks.size(), load.bed.slots.size());
+  std::vector<test::DrawnSlot> drawn = load.bed.slots;
+  std::sort(drawn.begin(), drawn.end(), [](const auto& a, const auto& b) { return a.centre_mm.y() < b.centre_mm.y(); });
+  for (std::size_t i = 0; i < drawn.size(); ++i) {
+    const ScoutedPlace& blank = result.blanks[i];
+    const ExpandedUncertainty& u = blank.measured.numbers->uncertainty;
+    EXPECT_EQ(blank.slot.id, std::to_string(i + 1));
+    const Vector2d off = blank.slot.centre_mm - drawn[i].centre_mm;
+    EXPECT_LE(std::abs(off.y()), kScoutedWithin * u.across_mm + 0.01);  // lying along X to within some degrees
+    EXPECT_LE(std::abs(off.x()), kScoutedWithin * u.along_mm.value());
+    EXPECT_LE(std::abs(std::remainder(blank.slot.axis_deg - deg_from_rad(drawn[i].heading_rad), 180.0)),
+              kScoutedWithin * u.rotation_deg);
+  }
+}
+
+INSTANTIATE_TEST_SUITE_P(Kinds, ScoutedLoad,
+                         testing::Values(std::pair(test::LoadKind::round_in_vees, 31U),
+                                         std::pair(test::LoadKind::turned_on_floors, 32U),
+                                         std::pair(test::LoadKind::plates, 33U)));
+
+class RefusedScout : public testing::Test {
+ protected:
+  test::RandomLoad load = test::random_load(test::LoadKind::round_on_floors, 3, 4.5, 41);
+  LikeFile like = like_of(load);
+  std::string refusal() {
+    return test::input_error_text([&] { (void)scouted(load, like, 41); });
+  }
+};
+
+TEST_F(RefusedScout, WithoutBlanks) {
+  for (test::DrawnSlot& slot : load.bed.slots) slot.blank.reset();
+  EXPECT_THAT(refusal(), HasSubstr("no blank is seen"));
+}
+
+TEST_F(RefusedScout, WithBlanksOfAnotherSize) {
+  auto& round = std::get<RoundBlank>(like.kind.blank.shape);
+  round.diameter_mm += 2.5;
+  EXPECT_THAT(refusal(), HasSubstr("of another size"));
+}
+
+TEST_F(RefusedScout, WithAPhotoOfAnotherCamera) {
+  load.stated.lens.width_px += 40;
+  EXPECT_THAT(refusal(), HasSubstr("px"));
+}
+
+std::vector<Slot> slots_at(const std::vector<Vector2d>& centres, double axis_deg) {
+  std::vector<Slot> slots(centres.size());
+  for (std::size_t i = 0; i < centres.size(); ++i) {
+    slots[i].centre_mm = centres[i];
+    slots[i].axis_deg = axis_deg;
+    slots[i].blank.shape = PlateBlank{60.0, 30.0, 3.0, 0.0};
+  }
+  return slots;
+}
+
+TEST(ReadingOrder, GoesFromFrontToBackAndInARowFromLeftToRight) {
+  EXPECT_THAT(reading_order(slots_at({{200, 60}, {100, 62}, {100, 20}, {200, 18}}, 0.3)),
+              testing::ElementsAre(2, 3, 1, 0));
+  // a jig that stands askew: its rows do
+  EXPECT_THAT(reading_order(slots_at({{300, 60}, {200, 35}, {100, 10}, {290, 100}, {190, 75}, {90, 50}}, 14.0)),
+              testing::ElementsAre(2, 1, 0, 5, 4, 3));
+  // standing side by side
+  EXPECT_THAT(reading_order(slots_at({{130, 100}, {90, 105}, {50, 98}}, 90.0)), testing::ElementsAre(2, 1, 0));
+}
+
+}  // namespace
+}  // namespace jigtrue

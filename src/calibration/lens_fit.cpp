@@ -115,15 +115,19 @@ std::vector<int> free_parameters(LensModel model, const LensFitOptions& options)
   return free;
 }
 
-// Robust fits of every model decide together what is left out; plain fits of what remains follow.
+// Robust fits of every model decide together what is left out; plain fits of what remains follow. near: those of the
+// same photos on points a little elsewhere, to start from.
 Screening fit_photos(std::vector<Trial>& trials, std::vector<bundle::View>& views, const std::vector<LensView>& named,
-                     int width_px, int height_px, const LensFitOptions& options) {
+                     int width_px, int height_px, const LensFitOptions& options, const std::vector<Trial>* near) {
   std::vector<ModelFit> fits;
   const ModelFit* leaner = nullptr;  // of the pinhole models: each goes on from the one with fewer terms
   for (Trial& trial : trials) {
     const bool pinhole = trial.shown.model != LensModel::equidistant4;
+    const ModelFit* start = pinhole ? leaner : nullptr;
+    for (std::size_t i = 0; near != nullptr && i < near->size(); ++i)
+      if ((*near)[i].shown.model == trial.shown.model && (*near)[i].fit) start = &*(*near)[i].fit;
     Outcome<ModelFit> fit = fit_model_robustly(trial.shown.model, free_parameters(trial.shown.model, options), views,
-                                               width_px, height_px, pinhole ? leaner : nullptr);
+                                               width_px, height_px, start);
     if (!fit) {
       trial.shown.remark = "rejected: " + fit.reason();
       continue;
@@ -338,7 +342,8 @@ struct Choice {
   [[nodiscard]] const ModelFit& fit() const { return *trials[chosen].fit; }
 };
 
-Choice choose_lens(const std::vector<LensView>& named, int width_px, int height_px, const LensFitOptions& options) {
+Choice choose_lens(const std::vector<LensView>& named, int width_px, int height_px, const LensFitOptions& options,
+                   const std::vector<Trial>* near = nullptr) {
   Choice choice;
   for (const LensView& view : named) {
     const std::size_t count = view.points.size();
@@ -352,7 +357,7 @@ Choice choose_lens(const std::vector<LensView>& named, int width_px, int height_
     choice.trials.emplace_back();
     choice.trials.back().shown.model = model;
   }
-  choice.screening = fit_photos(choice.trials, choice.views, named, width_px, height_px, options);
+  choice.screening = fit_photos(choice.trials, choice.views, named, width_px, height_px, options, near);
   choice.chosen = choose(choice.trials, choice.views);
   return choice;
 }
@@ -398,7 +403,7 @@ std::optional<Choice> choose_in_shape(const Choice& flat, const bundle::BoardSha
   std::vector<LensView> shaped = named;
   for (LensView& view : shaped)
     if (view.whole) view.points = in_shape(view.points, shape);
-  Choice choice = choose_lens(shaped, width_px, height_px, options);
+  Choice choice = choose_lens(shaped, width_px, height_px, options, &flat.trials);
   const double before = flat.trials[flat.chosen].shown.held_out_px;
   const double after = choice.trials[choice.chosen].shown.held_out_px;
   if (before > 0.0 && !(after > 0.0 && after < before)) return std::nullopt;

@@ -218,7 +218,7 @@ struct Attempt {
 Attempt look_at_scale(const cv::Mat1b& luma, const BoardSpec& board, int factor) {
   const cv::Mat1b small = shrink_by(luma, factor);
   Attempt best{{}, {"no board is to be seen"}, 0};
-  int boards = 0;
+  std::vector<double> boards;  // sizes of their squares, px
   for (const ExpectedCorners& group : grow_grids(small, find_saddles(small, kRingPx, kMaxSaddles))) {
     // Groups come most corners first. Of smaller ones a board hidden in part may still grow to be the larger, and a
     // second whole board be nearly as large.
@@ -242,12 +242,17 @@ Attempt look_at_scale(const cv::Mat1b& luma, const BoardSpec& board, int factor)
       continue;
     }
     BoardCorners corners = describe(fine, board);
-    if (corners.whole) ++boards;
-    const auto rank = [](const BoardCorners& c) { return std::pair(c.whole, c.px.size()); };
+    if (corners.whole) boards.push_back(corners.square_px);
+    const auto rank = [](const BoardCorners& c) {
+      return std::pair(c.whole, c.whole ? c.square_px : static_cast<double>(c.px.size()));
+    };
     if (!best.corners || rank(corners) > rank(*best.corners))
       best = {std::move(corners), {}, 6, unread_places(shrink_by(luma, fine.factor), fine.corners)};
   }
-  if (boards > 1) return {{}, {"more than one board of that size is in the photo"}, 7};
+  // a mirror or a screen may show the board again: what is less than half as large is not meant
+  const auto rivals = [&](double square_px) { return best.corners && square_px > 0.5 * best.corners->square_px; };
+  if (std::count_if(boards.begin(), boards.end(), rivals) > 1)
+    return {{}, {"more than one board of that size is in the photo"}, 7};
   return best;
 }
 

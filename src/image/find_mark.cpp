@@ -150,8 +150,7 @@ Field sample_field(const cv::Mat1b& luma, const Candidate& mark, double right, d
       const Vector2d px = mark.fit.px + v;
       const cv::Point at(static_cast<int>(std::lround(px.x())), static_cast<int>(std::lround(px.y())));
       const bool inside = at.x >= 0 && at.y >= 0 && at.x < luma.cols && at.y < luma.rows;
-      const double grey =
-          inside ? static_cast<double>(luma(at)) / std::max(0.3, 1.0 + mark.fit.tilt.dot(v)) : mark.fit.level;
+      const double grey = inside ? static_cast<double>(luma(at)) - mark.fit.light.dot(v) : mark.fit.level;
       const bool holds = bright * (grey - mark.fit.level) > 0.25 * std::abs(mark.fit.contrast);
       const bool outer = i + 1 == kSteps || j + 1 == kSteps;
       greys.push_back(grey);

@@ -1,6 +1,7 @@
 #include "image/grow_grid.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <deque>
 #include <limits>
@@ -13,8 +14,6 @@ namespace {
 // A ring 3.5 px wide reads an edge's direction to some degrees, and a wide lens bends it by ten or more on its way.
 constexpr double kRayTolerance = 20.0 * kPi / 180.0;
 constexpr int kNobody = -1;
-
-double angle_between(double a, double b) { return std::abs(std::remainder(a - b, 2.0 * kPi)); }
 
 double grey_at(const cv::Mat1b& luma, const Vector2d& p) {
   const int x = std::clamp(static_cast<int>(std::lround(p.x())), 0, luma.cols - 1);
@@ -40,16 +39,29 @@ struct Joint {
 };
 using Joints = std::vector<std::array<Joint, 4>>;
 
-std::optional<std::size_t> facing_ray(const Saddle& other, double direction, int after) {
+// The rays of all corners as unit vectors.
+using Rays = std::vector<std::array<Vector2d, 4>>;
+Rays rays_of(const std::vector<Saddle>& saddles) {
+  Rays rays(saddles.size());
+  for (std::size_t i = 0; i < saddles.size(); ++i)
+    for (std::size_t ray = 0; ray < 4; ++ray)
+      rays[i][ray] = {std::cos(saddles[i].ray_rad[ray]), std::sin(saddles[i].ray_rad[ray])};
+  return rays;
+}
+
+// The ray of another corner, offset from here, that comes back this way.
+std::optional<std::size_t> facing_ray(const Saddle& other, const std::array<Vector2d, 4>& rays, const Vector2d& offset,
+                                      double cosine, int after) {
   for (std::size_t ray = 0; ray < 4; ++ray)
-    if (other.after[ray] == -after && angle_between(other.ray_rad[ray], direction + kPi) < kRayTolerance) return ray;
+    if (other.after[ray] == -after && -rays[ray].dot(offset) > cosine * offset.norm()) return ray;
   return std::nullopt;
 }
 
-Joint nearest_along(const cv::Mat1b& luma, const std::vector<Saddle>& saddles, std::size_t self, std::size_t ray) {
+Joint nearest_along(const cv::Mat1b& luma, const std::vector<Saddle>& saddles, const Rays& rays, std::size_t self,
+                    std::size_t ray) {
+  static const double cosine = std::cos(kRayTolerance);
   const Saddle& from = saddles[self];
-  const Vector2d direction(std::cos(from.ray_rad[ray]), std::sin(from.ray_rad[ray]));
-  const double cosine = std::cos(kRayTolerance);
+  const Vector2d& direction = rays[self][ray];
   Joint best;
   double best_square = std::numeric_limits<double>::infinity();
   for (std::size_t i = 0; i < saddles.size(); ++i) {
@@ -57,8 +69,7 @@ Joint nearest_along(const cv::Mat1b& luma, const std::vector<Saddle>& saddles, s
     const double ahead = offset.dot(direction);
     const double square = offset.squaredNorm();
     if (i == self || ahead <= 0.0 || square >= best_square || ahead * ahead < cosine * cosine * square) continue;
-    const double angle = std::atan2(offset.y(), offset.x());
-    const auto facing = facing_ray(saddles[i], angle, from.after[ray]);
+    const auto facing = facing_ray(saddles[i], rays[i], offset, cosine, from.after[ray]);
     if (!facing || !edge_holds(luma, from, ray, saddles[i].px)) continue;
     best = {static_cast<int>(i), *facing};
     best_square = square;
@@ -86,9 +97,10 @@ void drop_uneven(const std::vector<Saddle>& saddles, Joints& joints) {
 }
 
 Joints join(const cv::Mat1b& luma, const std::vector<Saddle>& saddles) {
+  const Rays rays = rays_of(saddles);
   Joints joints(saddles.size());
   for (std::size_t i = 0; i < saddles.size(); ++i)
-    for (std::size_t ray = 0; ray < 4; ++ray) joints[i][ray] = nearest_along(luma, saddles, i, ray);
+    for (std::size_t ray = 0; ray < 4; ++ray) joints[i][ray] = nearest_along(luma, saddles, rays, i, ray);
   Joints mutual(saddles.size());
   for (std::size_t i = 0; i < saddles.size(); ++i) {
     for (std::size_t ray = 0; ray < 4; ++ray) {

@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <optional>
 #include <utility>
 #include <vector>
 
@@ -19,8 +20,10 @@ enum Parameter : int {
   kAngleB,
   kContrast,
   kLevel,
-  kTiltX,
-  kTiltY,
+  kContrastX,
+  kContrastY,
+  kLevelX,
+  kLevelY,
   kBlurA,
   kBlurB,
   kBendA,
@@ -32,7 +35,17 @@ using Normal = Eigen::Matrix<double, kParameters, kParameters>;
 
 constexpr int kMaxIterations = 25;
 constexpr double kOffCentrePx = 0.3;  // a window laid within this is symmetric enough: the rim lies in flat fields
-constexpr double kMinBlurPx = 0.25;   // a pixel's own area blurs by 0.29 px
+// Grey levels a px by which light, reflections and contrast change: the rim of a lamp's image, a standard deviation.
+constexpr double kLightSigma = 2.0;
+// Pixels within so much of an edge are all looked at: three of its blurs hold all of an edge, the rest allows for a
+// start that is off.
+constexpr double kNearPx = 2.5;
+constexpr double kNearBlurs = 3.0;
+constexpr double kMinBlurPx = 0.25;  // a pixel's own area blurs by 0.29 px
+// The sensor is full, or has nothing, but for what compression changes: such a pixel says only that there is no less,
+// or no more, light.
+constexpr double kFull = 253.0;
+constexpr double kNothing = 2.0;
 
 struct Pixel {
   double x = 0.0, y = 0.0, grey = 0.0;
@@ -79,8 +92,12 @@ class StepTable {
   std::array<Step, static_cast<std::size_t>(kReach* kPerUnit) + 2> nodes_{};
 };
 
-Step blurred_step(double distance, double blur) {
+const StepTable& step_table() {
   static const StepTable table;
+  return table;
+}
+
+inline Step blurred_step(const StepTable& table, double distance, double blur) {
   const double ratio = distance / blur;
   if (!(std::abs(ratio) < StepTable::kReach)) return {ratio > 0.0 ? 1.0 : -1.0, 0.0};
   const Step step = table(std::abs(ratio));
@@ -102,12 +119,13 @@ struct EdgeTerms {
   double by_blur = 0.0;  // derivative of the step by the blur
 };
 
-EdgeTerms edge_terms(const Edge& edge, double vx, double vy) {
+inline EdgeTerms edge_terms(const StepTable& table, const Edge& edge, double vx, double vy) {
   const double along = edge.tx * vx + edge.ty * vy;
   const double across = -edge.ty * vx + edge.tx * vy;
   const double distance = across - 0.5 * edge.curvature * along * along;
   EdgeTerms terms;
-  terms.step = blurred_step(distance, edge.blur);
+  terms.step = blurred_step(table, distance, edge.blur);
+  if (terms.step.slope == 0.0) return terms;
   const double bend = edge.curvature * along;
   terms.by_x = -edge.ty - bend * edge.tx;
   terms.by_y = edge.tx - bend * edge.ty;
@@ -125,30 +143,41 @@ class Model {
   double operator()(const Pixel& pixel, Parameters& gradient) const {
     const double vx = pixel.x - p_[kX];
     const double vy = pixel.y - p_[kY];
-    const EdgeTerms a = edge_terms(a_, vx, vy);
-    const EdgeTerms b = edge_terms(b_, vx, vy);
+    const EdgeTerms a = edge_terms(table_, a_, vx, vy);
+    const EdgeTerms b = edge_terms(table_, b_, vx, vy);
     const double product = a.step.value * b.step.value;
-    const double pattern = p_[kLevel] + p_[kContrast] * product;
-    const double light = 1.0 + p_[kTiltX] * vx + p_[kTiltY] * vy;
-    const double scale = p_[kContrast] * light;
-    const double by_a = scale * b.step.value * a.step.slope;
-    const double by_b = scale * a.step.value * b.step.slope;
-    gradient[kX] = -(by_a * a.by_x + by_b * b.by_x) - pattern * p_[kTiltX];
-    gradient[kY] = -(by_a * a.by_y + by_b * b.by_y) - pattern * p_[kTiltY];
+    const double contrast = p_[kContrast] + p_[kContrastX] * vx + p_[kContrastY] * vy;
+    const double by_a = contrast * b.step.value * a.step.slope;
+    const double by_b = contrast * a.step.value * b.step.slope;
+    gradient[kX] = -(by_a * a.by_x + by_b * b.by_x) - product * p_[kContrastX] - p_[kLevelX];
+    gradient[kY] = -(by_a * a.by_y + by_b * b.by_y) - product * p_[kContrastY] - p_[kLevelY];
     gradient[kAngleA] = by_a * a.by_angle;
     gradient[kAngleB] = by_b * b.by_angle;
-    gradient[kContrast] = product * light;
-    gradient[kLevel] = light;
-    gradient[kTiltX] = pattern * vx;
-    gradient[kTiltY] = pattern * vy;
-    gradient[kBlurA] = scale * b.step.value * a.by_blur;
-    gradient[kBlurB] = scale * a.step.value * b.by_blur;
+    gradient[kContrast] = product;
+    gradient[kLevel] = 1.0;
+    gradient[kContrastX] = product * vx;
+    gradient[kContrastY] = product * vy;
+    gradient[kLevelX] = vx;
+    gradient[kLevelY] = vy;
+    gradient[kBlurA] = contrast * b.step.value * a.by_blur;
+    gradient[kBlurB] = contrast * a.step.value * b.by_blur;
     gradient[kBendA] = by_a * a.by_bend;
     gradient[kBendB] = by_b * b.by_bend;
-    return pattern * light;
+    return p_[kLevel] + p_[kLevelX] * vx + p_[kLevelY] * vy + contrast * product;
+  }
+
+  // What the pixel has less what is foreseen; nothing where it could not have shown as much.
+  double residual(const Pixel& pixel, Parameters& gradient) const {
+    const double foreseen = (*this)(pixel, gradient);
+    if ((pixel.grey >= kFull && foreseen >= pixel.grey) || (pixel.grey <= kNothing && foreseen <= pixel.grey)) {
+      gradient.setZero();
+      return 0.0;
+    }
+    return pixel.grey - foreseen;
   }
 
  private:
+  const StepTable& table_ = step_table();
   const Parameters& p_;
   Edge a_, b_;
 };
@@ -169,8 +198,8 @@ bool cut_window(const cv::Mat1b& luma, const Parameters& p, const Matrix2d& half
   window.pixels.clear();
   const Vector2d normal_a(-std::sin(p[kAngleA]), std::cos(p[kAngleA]));
   const Vector2d normal_b(-std::sin(p[kAngleB]), std::cos(p[kAngleB]));
-  const double near_a = 3.0 + 4.0 * p[kBlurA];
-  const double near_b = 3.0 + 4.0 * p[kBlurB];
+  const double near_a = kNearPx + kNearBlurs * p[kBlurA];
+  const double near_b = kNearPx + kNearBlurs * p[kBlurB];
   for (int y = top; y <= bottom; ++y) {
     const auto* line = luma.ptr<unsigned char>(y);
     for (int x = left; x <= right; ++x) {
@@ -193,10 +222,11 @@ struct Problem {
   double bend_sigma = 0.0;  // 0: known exactly
   double grey_variance = 25.0;
 
+  [[nodiscard]] bool free_bends() const { return bend_sigma > 0.0; }
+  [[nodiscard]] int unknowns() const { return free_bends() ? kParameters : kBendA; }
   [[nodiscard]] double weight(std::size_t i) const { return weights.empty() ? 1.0 : weights[i]; }
-  [[nodiscard]] double bend_precision() const {
-    return bend_sigma > 0.0 ? grey_variance / (bend_sigma * bend_sigma) : 1.0;
-  }
+  [[nodiscard]] double light_precision() const { return grey_variance / (kLightSigma * kLightSigma); }
+  [[nodiscard]] double bend_precision() const { return free_bends() ? grey_variance / (bend_sigma * bend_sigma) : 1.0; }
 };
 
 struct Equations {
@@ -205,26 +235,42 @@ struct Equations {
   double cost = 0.0;
 };
 
+// weight * g g^T: its lower triangle, of the first N parameters.
+template <int N, int Column = 0>
+void add_products(const Parameters& g, double weight, Normal& normal) {
+  if constexpr (Column < N) {
+    constexpr int kFrom = Column & ~1;
+    normal.template block<N - kFrom, 1>(kFrom, Column) += (weight * g[Column]) * g.template segment<N - kFrom>(kFrom);
+    add_products<N, Column + 1>(g, weight, normal);
+  }
+}
+
 Equations accumulate(const Problem& problem, const Parameters& p) {
   const Model model(p);
   Equations equations;
   Parameters gradient;
   for (std::size_t i = 0; i < problem.window.pixels.size(); ++i) {
     const Pixel& pixel = problem.window.pixels[i];
-    const double residual = pixel.grey - model(pixel, gradient);
+    const double residual = model.residual(pixel, gradient);
     const double weight = problem.weight(i);
     equations.cost += weight * residual * residual;
     equations.right += gradient * (weight * residual);
-    equations.normal.noalias() += (weight * gradient) * gradient.transpose();
+    if (problem.free_bends())
+      add_products<kParameters>(gradient, weight, equations.normal);
+    else
+      add_products<kBendA>(gradient, weight, equations.normal);
   }
+  equations.normal.triangularView<Eigen::StrictlyUpper>() = equations.normal.transpose();
+  // light changes slowly: a window of few pixels would take an edge for its change
+  equations.cost += problem.light_precision() * p.segment<4>(kContrastX).squaredNorm();
+  equations.right.segment<4>(kContrastX) -= problem.light_precision() * p.segment<4>(kContrastX);
+  equations.normal.diagonal().segment<4>(kContrastX).array() += problem.light_precision();
   for (const auto& [bend, known] : {std::pair{kBendA, problem.bend_a}, std::pair{kBendB, problem.bend_b}}) {
-    if (problem.bend_sigma > 0.0) {
+    if (problem.free_bends()) {
       const double off = known - p[bend];
       equations.cost += problem.bend_precision() * off * off;
       equations.right[bend] += problem.bend_precision() * off;
     } else {
-      equations.normal.row(bend).setZero();
-      equations.normal.col(bend).setZero();
       equations.right[bend] = 0.0;
     }
     equations.normal(bend, bend) += problem.bend_precision();
@@ -256,7 +302,7 @@ std::vector<double> residuals(const Window& window, const Parameters& p) {
   std::vector<double> list;
   list.reserve(window.pixels.size());
   Parameters gradient;
-  for (const Pixel& pixel : window.pixels) list.push_back(pixel.grey - model(pixel, gradient));
+  for (const Pixel& pixel : window.pixels) list.push_back(model.residual(pixel, gradient));
   return list;
 }
 
@@ -276,11 +322,9 @@ std::vector<double> tukey_weights(std::vector<double> list, double contrast) {
   return list;
 }
 
-bool plausible(const Parameters& p) { return p.allFinite() && std::abs(p[kTiltX]) < 0.1 && std::abs(p[kTiltY]) < 0.1; }
-
-// Levenberg-Marquardt; true when the last step moved the centre by less than settled_px and changed the fit by next to
-// nothing: a centre found at once, by symmetry, says nothing of the blur.
-bool minimise(const Problem& problem, double settled_px, Parameters& p) {
+// Levenberg-Marquardt; the normal matrix once a step moves the centre by less than settled_px and changes the fit by
+// next to nothing: a centre found at once, by symmetry, says nothing of the blur.
+std::optional<Normal> minimise(const Problem& problem, double settled_px, Parameters& p) {
   constexpr double kLittleChange = 1e-3;
   constexpr double kHarmlessCost =
       1e-3;  // grey levels squared a pixel: rounding to whole levels leaves eighty times that
@@ -291,17 +335,30 @@ bool minimise(const Problem& problem, double settled_px, Parameters& p) {
     Normal damped = now.normal;
     damped.diagonal() *= 1.0 + damping;
     damped.diagonal().array() += 1e-9;
-    const Parameters step = damped.ldlt().solve(now.right);
+    Parameters step = damped.ldlt().solve(now.right);
+    // an edge as sharp as it can be stays so while the others move
+    for (const int blur : {kBlurA, kBlurB}) {
+      if (p[blur] > kMinBlurPx || step[blur] >= 0.0) continue;
+      damped.row(blur).setZero();
+      damped.col(blur).setZero();
+      damped(blur, blur) = 1.0;
+      now.right[blur] = 0.0;
+      step = damped.ldlt().solve(now.right);
+    }
     const bool small = step.head<2>().norm() < settled_px;
     Parameters next = p + step;
     next[kBlurA] = std::max(next[kBlurA], kMinBlurPx);
     next[kBlurB] = std::max(next[kBlurB], kMinBlurPx);
-    if (!plausible(next)) {
+    if (!next.allFinite()) {
       damping *= 10.0;
       continue;
     }
+    // what the step would change, as the equations foresee it
+    if (small && step.dot(now.right) <= kLittleChange * now.cost + kHarmlessCost * pixels) {
+      p = next;
+      return now.normal;
+    }
     const Equations then = accumulate(problem, next);
-    const bool little = std::abs(then.cost - now.cost) <= kLittleChange * now.cost + kHarmlessCost * pixels;
     if (then.cost <= now.cost) {
       p = next;
       now = then;
@@ -309,18 +366,17 @@ bool minimise(const Problem& problem, double settled_px, Parameters& p) {
     } else {
       damping *= 10.0;
     }
-    if (small && little) return true;
   }
-  return false;
+  return std::nullopt;
 }
 
 // The centre's variance from the fit. Each pixel moves the centre by u = (J'WJ)^-1 J'w r; independent pixels add their
 // squares, neighbours with common noise add their products too (a sandwich estimate, lags up to two pixels).
-void add_variance(const Problem& problem, const Parameters& p, CheckerFit& fit) {
+void add_variance(const Problem& problem, const Parameters& p, const Normal& normal, CheckerFit& fit) {
   constexpr int kLag = 2;
   const Window& window = problem.window;
   const Model model(p);
-  const Normal inverse = accumulate(problem, p).normal.ldlt().solve(Normal::Identity());
+  const Normal inverse = normal.ldlt().solve(Normal::Identity());
   const int columns = window.columns + 2 * kLag;
   const auto cell = [columns](int column, int row) {
     return static_cast<std::size_t>(row + kLag) * static_cast<std::size_t>(columns) +
@@ -334,14 +390,14 @@ void add_variance(const Problem& problem, const Parameters& p, CheckerFit& fit) 
   for (std::size_t i = 0; i < window.pixels.size(); ++i) {
     const Pixel& pixel = window.pixels[i];
     const double weight = problem.weight(i);
-    const double residual = pixel.grey - model(pixel, gradient);
-    if (!(problem.bend_sigma > 0.0)) gradient[kBendA] = gradient[kBendB] = 0.0;
+    const double residual = model.residual(pixel, gradient);
+    if (!problem.free_bends()) gradient[kBendA] = gradient[kBendB] = 0.0;
     moves[cell(pixel.column, pixel.row)] = inverse.topRows<2>() * gradient * (weight * residual);
     squares += weight * residual * residual;
     weight_sum += weight;
     if (weight > 0.5) ++kept;
   }
-  const double freedom = std::max(1.0, weight_sum - static_cast<double>(kParameters));
+  const double freedom = std::max(1.0, weight_sum - static_cast<double>(problem.unknowns()));
   fit.residual_rms = std::sqrt(squares / freedom);
   fit.share_kept = static_cast<double>(kept) / static_cast<double>(window.pixels.size());
   const double correction = weight_sum / freedom;
@@ -382,7 +438,7 @@ CheckerFit describe_fit(const Parameters& p) {
   fit.edge_b = {std::cos(p[kAngleB]), std::sin(p[kAngleB])};
   fit.contrast = p[kContrast];
   fit.level = p[kLevel];
-  fit.tilt = {p[kTiltX], p[kTiltY]};
+  fit.light = {p[kLevelX], p[kLevelY]};
   fit.blur_a_px = p[kBlurA];
   fit.blur_b_px = p[kBlurB];
   return fit;
@@ -399,14 +455,15 @@ Outcome<CheckerFit> refine_corner(const cv::Mat1b& luma, const CheckerStart& sta
   if (!cut_window(luma, p, start.window_px, problem.window))
     return Failure{"the corner lies too near the picture's border"};
   // Some pixels to spare over the unknowns, or the residuals say nothing.
-  if (problem.window.pixels.size() < 2 * static_cast<std::size_t>(kParameters))
+  if (problem.window.pixels.size() < 2 * static_cast<std::size_t>(problem.unknowns()))
     return Failure{"the squares are too small in the photo"};
   start_levels(problem.window, p);
 
   const int rounds = start.robust ? 5 : 2;
   Vector2d laid_about = start.px;
+  std::optional<Normal> settled;
   for (int round = 0; round < rounds; ++round) {
-    const bool settled = minimise(problem, start.settled_px, p);
+    settled = minimise(problem, start.settled_px, p);
     const Vector2d centre(p[kX], p[kY]);
     if (!centre.allFinite() || (start.window_px.inverse() * (centre - start.px)).squaredNorm() > 1.0)
       return Failure{"the fit ran away from the corner"};
@@ -426,7 +483,7 @@ Outcome<CheckerFit> refine_corner(const cv::Mat1b& luma, const CheckerStart& sta
     if (start.robust && round + 1 < rounds) problem.weights = tukey_weights(rest, p[kContrast]);
   }
   CheckerFit fit = describe_fit(p);
-  add_variance(problem, p, fit);
+  add_variance(problem, p, *settled, fit);
   if (!std::isfinite(fit.white_variance)) return Failure{"the corner's fit does not settle"};
   return fit;
 }

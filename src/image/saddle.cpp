@@ -1,6 +1,7 @@
 #include "image/saddle.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <optional>
 
@@ -57,12 +58,21 @@ struct Ring {
   double low = 0.0, high = 0.0;
 };
 
+std::array<Vector2d, kRing> ring_directions() {
+  std::array<Vector2d, kRing> directions;
+  for (std::size_t i = 0; i < kRing; ++i) {
+    const double angle = 2.0 * kPi * static_cast<double>(i) / kRing;
+    directions[i] = {std::cos(angle), std::sin(angle)};
+  }
+  return directions;
+}
+
 Ring sample_ring(const cv::Mat1f& smooth, const Vector2d& centre, double radius) {
+  static const std::array<Vector2d, kRing> directions = ring_directions();
   Ring ring;
-  for (int i = 0; i < kRing; ++i) {
-    const double angle = 2.0 * kPi * i / kRing;
-    ring.grey[static_cast<std::size_t>(i)] =
-        bilinear(smooth, centre.x() + radius * std::cos(angle), centre.y() + radius * std::sin(angle));
+  for (std::size_t i = 0; i < kRing; ++i) {
+    const Vector2d px = centre + radius * directions[i];
+    ring.grey[i] = bilinear(smooth, px.x(), px.y());
   }
   const auto [low, high] = std::minmax_element(ring.grey.begin(), ring.grey.end());
   ring.low = *low;

@@ -431,6 +431,44 @@ TEST(FindBoardRefuses, TwoBoards) {
   EXPECT_THAT(corners.reason(), HasSubstr("more than one board"));
 }
 
+// As where the board stands before a screen that shows what the camera sees.
+TEST(FindBoard, TakesTheLargeOneWhereASmallOneIsInViewToo) {
+  auto random = seeded_by_name();
+  const auto one = board_pattern(10, 7, 15.0, 4.0);
+  const auto two = [&](const Vector2d& p) { return one(p.x() > 160.0 ? 3.0 * Vector2d(p.x() - 170.0, p.y()) : p); };
+  const auto corners = find_board(flat_board(random, two), kBoard);
+  ASSERT_TRUE(corners.ok()) << corners.reason();
+  EXPECT_TRUE(corners->whole);
+  EXPECT_NEAR(corners->square_px, 30.0, 1.5);
+}
+
+// A lamp's image on a glossy print adds light, up to where the sensor is full, and its rim falls off within a few
+// squares: corners stay where they are, and what is stated of each holds.
+TEST(FindBoard, AReflectionMovesNoCorner) {
+  auto random = seeded_by_name();
+  const cv::Size size(1000, 760);
+  Errors errors;
+  for (const Vector2d& lamp : {Vector2d(420.0, 330.0), Vector2d(640.0, 420.0), Vector2d(500.0, 250.0)}) {
+    const View view = look_at(size, random_pose(random, 2.0));
+    cv::Mat1b luma = render(size, view, board_pattern(10, 7, 25.0, 8.0), {1.0, 2.0, 0.2}, random);
+    for (int y = 0; y < luma.rows; ++y)
+      for (int x = 0; x < luma.cols; ++x) {
+        const double far = (Vector2d(x, y) - lamp).squaredNorm() / (2.0 * 60.0 * 60.0);
+        luma(y, x) = cv::saturate_cast<unsigned char>(static_cast<double>(luma(y, x)) + 180.0 * std::exp(-far));
+      }
+    const auto corners = find_board(luma, kBoard);
+    ASSERT_TRUE(corners.ok()) << corners.reason();
+    errors.add(*corners, view);
+  }
+  RecordProperty("rms_px", std::to_string(errors.rms()));
+  RecordProperty("largest_px", std::to_string(errors.largest()));
+  RecordProperty("chi_square", std::to_string(errors.reduced_chi_square()));
+  EXPECT_EQ(errors.px.size(), 3U * 54U);
+  EXPECT_LE(errors.rms(), 0.02);
+  EXPECT_LE(errors.largest(), 0.08);
+  EXPECT_LE(errors.reduced_chi_square(), 1.1 + 4.0 * std::sqrt(2.0 / 324.0));
+}
+
 TEST(FindBoardRefuses, PicturesWithoutABoard) {
   auto random = seeded_by_name();
   std::uniform_int_distribution<int> grey(0, 255);

@@ -24,6 +24,11 @@ constexpr const char* kFilePolicy =
     "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; "
     "frame-ancestors 'none'";
 
+// the mark that jigtrue measures by
+constexpr const char* kIcon =
+    "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 16 16\"><path fill=\"#f4f1e8\" d=\"M0 0h16v16H0z\"/><path "
+    "fill=\"#17212b\" d=\"M2 8h6v6H2zM8 2h6v6H8z\"/></svg>\n";
+
 HttpAnswer with_policy(HttpAnswer answer, const char* policy) {
   answer.headers.emplace_back("Content-Security-Policy", policy);
   answer.headers.emplace_back("X-Content-Type-Options", "nosniff");
@@ -91,10 +96,7 @@ std::string stripped_line(std::string line) {
   return line.substr(first, line.find_last_not_of(" \t\r") - first + 1);
 }
 
-int status_of(const InputError& error) {
-  const std::string text = error.what();
-  return text.find("the disk is full") != std::string::npos ? 507 : 422;
-}
+int status_of(const InputError& error) { return error.failure().code == FailureCode::disk_full ? 507 : 422; }
 
 }  // namespace
 
@@ -144,6 +146,7 @@ HttpAnswer BenchSite::get(const HttpRequest& request) {
   if (path == "/events") return events();
   if (path == "/bench.css") return content("text/css; charset=utf-8", bench::style());
   if (path == "/bench.js") return content("text/javascript; charset=utf-8", bench::script());
+  if (path == "/icon.svg") return content("image/svg+xml", kIcon);
   if (path == "/book.csv") return content("text/csv; charset=utf-8", desk_.book().csv());
   if (path == "/book.json") return content("application/json", desk_.book().json());
   if (path == "/moved.jpg") {

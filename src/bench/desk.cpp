@@ -2,6 +2,8 @@
 
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/image/exif_facts.hpp"
+#include "jigtrue/image/photo_digest.hpp"
 #include "jigtrue/layout/fit_artwork.hpp"
 #include "jigtrue/layout/layout_dxf.hpp"
 #include "jigtrue/layout/placement.hpp"
@@ -13,6 +15,9 @@
 
 #include <algorithm>
 #include <chrono>
+#include <cmath>
+#include <cstdio>
+#include <ctime>
 #include <filesystem>
 #include <set>
 #include <span>
@@ -131,6 +136,36 @@ std::string camera_standing(const CheckResult& result) {
          fixed_text(marks.largest_mm, 2) + " mm (" + fixed_text(marks.largest_px, 1) + " px) off";
 }
 
+std::span<const unsigned char> bytes_in(const PhotoIn& photo) {
+  return {reinterpret_cast<const unsigned char*>(photo.bytes.data()), photo.bytes.size()};
+}
+
+constexpr double kStale_s = 900.0;
+
+// From a camera's clock, which shows local time, to ours; nothing where either cannot be read.
+std::optional<double> photo_age_s(const std::string& taken, const std::string& now_utc) {
+  std::tm camera{};
+  std::tm now{};
+  const auto read = [](const std::string& text, const char* form, std::tm& to) {
+    return std::sscanf(text.c_str(), form, &to.tm_year, &to.tm_mon, &to.tm_mday, &to.tm_hour, &to.tm_min, &to.tm_sec) ==
+           6;
+  };
+  if (!read(taken, "%4d:%2d:%2d %2d:%2d:%2d", camera) || !read(now_utc, "%4d-%2d-%2dT%2d:%2d:%2d", now))
+    return std::nullopt;
+  for (std::tm* time : {&camera, &now}) {
+    time->tm_year -= 1900;
+    time->tm_mon -= 1;
+    time->tm_isdst = -1;
+  }
+  return std::difftime(timegm(&now), std::mktime(&camera));
+}
+
+std::string age_words(double seconds) {
+  const double minutes = seconds / 60.0;
+  if (minutes < 120.0) return fixed_text(minutes, 0) + " minutes";
+  return minutes < 2880.0 ? fixed_text(minutes / 60.0, 0) + " hours" : fixed_text(minutes / 1440.0, 0) + " days";
+}
+
 std::optional<std::size_t> called(const std::string& name, std::size_t count,
                                   const std::function<std::vector<std::string>(std::size_t)>& names) {
   for (std::size_t i = 0; i < count; ++i) {
@@ -224,15 +259,17 @@ std::int64_t Desk::take_next(const PhotoIn& in) {
   const DesignOffer* offer = design < setup_.designs.size() ? &setup_.designs[design] : nullptr;
   const std::optional<Batch> batch = book_.current_batch();
   const std::string time = setup_.now();
-  const EncodedPhoto encoded{in.name,
-                             std::as_bytes(std::span(in.bytes)).empty()
-                                 ? std::span<const unsigned char>()
-                                 : std::span(reinterpret_cast<const unsigned char*>(in.bytes.data()), in.bytes.size())};
+  const EncodedPhoto encoded{in.name, bytes_in(in)};
   Dressing dressing;
-  const CheckedLoad checked = bench.check(read_photo(encoded), time, [&](CheckResult& result) {
-    if (const auto burned = book_.burned_with(result.photo_digest))
+  const auto refuse_burned = [&](const std::string& digest) {
+    if (const auto burned = book_.burned_with(digest))
       throw input_error(in.name, "this is the photo of load " + std::to_string(*burned) + ", which was burned already",
                         "take a new photo of what lies there now");
+  };
+  Photo photo = read_photo(encoded);
+  refuse_burned(photo_digest(photo));
+  const CheckedLoad checked = bench.check(std::move(photo), time, [&](CheckResult& result) {
+    refuse_burned(result.photo_digest);  // of a photo that was turned first, another one
     dressing = dressed(setup_, book_, batch, offer, bench.setup().art, result);
     return dressing.art;
   });
@@ -255,17 +292,48 @@ std::int64_t Desk::take_next(const PhotoIn& in) {
   std::vector<FileContent> files = checked.files;
   files.push_back({"layout.dxf", layout_dxf(placement)});
   if (!checked.move_picture.empty()) files.push_back({"moved.jpg", checked.move_picture});
+  std::vector<std::string> warned = told_by_exif(in);
+  if (std::optional<std::string> same = lies_as_burned(checked.record)) warned.push_back(*std::move(same));
+  for (std::string& caution : cautions(checked.result, bench.setup().machine)) warned.push_back(std::move(caution));
   const std::int64_t id = book_.add_load(load, files);
-  std::vector<std::string> remarks = cautions(checked.result, bench.setup().machine);
-  remarks.insert(remarks.end(), checked.result.notes.begin(), checked.result.notes.end());
   changed([&](DeskState& state) {
     state.refusal.reset();
-    state.remarks = remarks;
+    state.cautions = warned;
+    state.remarks = checked.result.notes;
     state.camera = camera_standing(checked.result);
     state.fixture = fixture;
     state.design = design;
   });
   return id;
+}
+
+std::vector<std::string> Desk::told_by_exif(const PhotoIn& photo) {
+  const ExifFacts facts = exif_facts_of_photo(bytes_in(photo));
+  std::vector<std::string> told;
+  if (facts.zoom && *facts.zoom > 1.005)
+    told.push_back("The photo was zoomed " + fixed_text(*facts.zoom, 1) +
+                   " times: unless the lens was calibrated so, every place is wrong.");
+  if (facts.focal_mm && focal_mm_ && std::abs(*facts.focal_mm / *focal_mm_ - 1.0) > 0.005)
+    told.push_back("The photo was taken at " + fixed_text(*facts.focal_mm, 1) + " mm, the first one of this bench at " +
+                   fixed_text(*focal_mm_, 1) +
+                   " mm: another of the camera's lenses, or zoomed. Every place may be wrong.");
+  if (!focal_mm_) focal_mm_ = facts.focal_mm;
+  if (const std::optional<double> age_s = photo_age_s(facts.taken, setup_.now()); age_s && *age_s > kStale_s)
+    told.push_back("By its own clock this photo was taken " + age_words(*age_s) +
+                   " ago: does the load still lie as it shows?");
+  return told;
+}
+
+// Where the blanks were burned last, and to within what two photos of one load differ by: perhaps nobody loaded anew.
+std::optional<std::string> Desk::lies_as_burned(const LoadRecord& record) const {
+  for (const BookLoad& last : book_.last_loads(5)) {
+    if (last.burned.empty()) continue;
+    const CheckRecords read = read_records(last.record + "\n");
+    if (read.loads.size() != 1 || !same_load(read.loads.front(), record)) return std::nullopt;
+    return "The blanks lie where they lay in load " + std::to_string(last.id) +
+           ", which was burned already: was the jig loaded anew?";
+  }
+  return std::nullopt;
 }
 
 void Desk::refuse(const std::string& photo, const std::string& text, const std::string& picture) {

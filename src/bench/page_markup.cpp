@@ -89,6 +89,13 @@ std::string to_do(const BookLoad& load) {
   return "<section class=\"card todo\" aria-label=\"To mend\"><ul>\n" + items + "</ul></section>\n";
 }
 
+std::string cautions_first(const DeskState& state) {
+  std::string out;
+  for (const std::string& caution : state.cautions)
+    out += "<p class=\"card caution\">" + markup_text(caution) + "</p>\n";
+  return out;
+}
+
 std::string remarks(const DeskState& state) {
   std::string out;
   for (const std::string& remark : state.remarks) out += "<p class=\"remark\">" + markup_text(remark) + "</p>\n";
@@ -265,7 +272,9 @@ std::string controls(const Desk& desk, const SiteOptions& options) {
 std::string head_of(const std::string& title) {
   return "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" "
          "content=\"width=device-width, initial-scale=1\">\n<title>" +
-         markup_text(title) + "</title>\n<link rel=\"stylesheet\" href=\"/bench.css\">\n";
+         markup_text(title) +
+         "</title>\n<link rel=\"stylesheet\" href=\"/bench.css\">\n<link rel=\"icon\" "
+         "href=\"/icon.svg\">\n";
 }
 
 }  // namespace
@@ -281,7 +290,7 @@ std::string view(const Desk& desk) {
              "\" alt=\"Where the bed&#39;s marks were expected and where they are\"></figure>\n";
   } else if (load) {
     const std::string at = "/loads/" + number(load->id) + "/";
-    out += to_do(*load);
+    out += cautions_first(state) + to_do(*load);
     out += "<figure><a href=\"" + at + "\"><img src=\"" + at + "annotated.jpg\" alt=\"The photo of load " +
            number(load->id) + " with every slot outlined; the report says the same in words\"></a></figure>\n";
     out += rack(*load) + burning(*load) + remarks(state);

@@ -87,8 +87,8 @@ document.addEventListener('change', event => {
 });
 document.addEventListener('click', event => {
   const button = event.target.closest('button[data-post]');
-  if (button) {
-    button.disabled = true;
+  if (button && !button.dataset.asked) {  // not disabled: that would take the focus from it
+    button.dataset.asked = 'yes';
     post(button.dataset.post, button.dataset.fields ? JSON.parse(button.dataset.fields) : {}).then(refresh);
   }
   if (event.target.id === 'snap') snap();

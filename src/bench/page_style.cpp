@@ -26,6 +26,7 @@ a{color:inherit}
 .card h2{font-size:1.1rem;margin:0 0 .5rem;color:var(--soft);font-weight:600}
 .todo{border-left:.5rem solid var(--mismatch)}
 .todo ul,.rack,.loads{list-style:none;margin:0;padding:0}.todo li{padding:.25rem 0;overflow-wrap:anywhere}
+.caution{border-left:.5rem solid var(--misfit);font-weight:600;overflow-wrap:anywhere}
 .sign{font-weight:700;color:var(--hue)}
 .remark{margin:.3rem 0;color:var(--soft);overflow-wrap:anywhere}
 figure{margin:1rem 0 0}figure img{display:block;width:100%;height:auto;border-radius:.4rem;background:#0d1115}
@@ -44,7 +45,7 @@ button:disabled{opacity:.45;cursor:default}
 .pick{position:relative;display:block;width:100%;margin-top:.6rem}.pick input{position:absolute;inset:0;opacity:0;cursor:pointer;width:100%}
 select,input:not([type=file]),textarea{width:100%;min-height:2.8rem;padding:.4rem .6rem;border:2px solid var(--line);border-radius:.4rem;background:var(--paper)}
 label.field{display:block;margin-top:.6rem;color:var(--soft)}
-.snap{display:grid;grid-template-columns:1fr 7.5rem;gap:.5rem;margin-top:.6rem}.snap label{color:var(--soft)}
+.snap{display:grid;grid-template-columns:1fr 7.5rem;gap:.5rem;margin-top:.6rem}.snap label{color:var(--soft);display:flex;gap:.4rem;align-items:center}
 #count{position:fixed;inset:0;display:grid;place-items:center;font-size:min(60vw,60vh);font-weight:800;background:color-mix(in srgb,var(--paper) 80%,transparent);pointer-events:none;z-index:2}
 #note{border-left:.5rem solid var(--mismatch);font-weight:700}
 .care{border-left:.4rem solid var(--misfit);padding:.1rem 0 .1rem .8rem;margin:.8rem 0 0;color:var(--ink);font-size:1rem}
@@ -58,7 +59,9 @@ details summary{cursor:pointer;padding:.5rem 0;font-weight:600}
 .hand{position:fixed;left:0;right:0;bottom:0;z-index:1;background:var(--paper);border-top:1px solid var(--line);padding:.1rem .7rem .6rem;display:grid;grid-template-columns:1fr 1fr;gap:0 .6rem}
 .hand .snap{grid-column:1/3}.top{padding:.4rem .7rem}.rack{grid-template-columns:repeat(auto-fill,minmax(9.5rem,1fr))}}
 @media (prefers-reduced-motion:no-preference){.verdict{transition:border-color .2s}}
-@media print{.hand,.skip,aside{display:none}}
+.list main{max-width:60rem;margin:0 auto;padding:1rem 1.2rem}.list table{border-collapse:collapse;width:100%}
+.list th,.list td{text-align:left;border-bottom:1px solid var(--line);padding:.35rem .6rem;overflow-wrap:anywhere}.list .box::before{content:"\25A1";font-size:1.4rem}
+@media print{.hand,.skip,aside{display:none}.list{font-size:11pt}.list tr{break-inside:avoid}.list thead{display:table-header-group}}
 )css";
 
 }  // namespace

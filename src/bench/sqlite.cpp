@@ -63,7 +63,8 @@ Database::Database(const std::filesystem::path& file, Use use)
 
 void Database::fail(int status) const {
   const Trouble found = trouble(status, handle_ ? sqlite3_errmsg(handle_.get()) : sqlite3_errstr(status));
-  throw input_error(name_, one_line(found.what), found.remedy);
+  const FailureCode code = (status & 0xff) == SQLITE_FULL ? FailureCode::disk_full : FailureCode::unspecified;
+  throw InputError(name_, {one_line(found.what), code, found.remedy});
 }
 
 void Database::run(const char* sql) const {

@@ -2,6 +2,7 @@
 #include "cli/guard_inputs.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/write_file.hpp"
+#include "jigtrue/bench/book.hpp"
 #include "jigtrue/history/settle.hpp"
 #include "jigtrue/history/trend.hpp"
 #include "jigtrue/report/trend_pages.hpp"
@@ -40,14 +41,15 @@ constexpr const char* kSettleHelp =
     "Example: jigtrue settle --record loads.jsonl --fixture fixture.json -o fixture-settled.json";
 
 CheckRecords records_of(const std::string& file, Streams streams) {
-  CheckRecords records = read_records(read_text_file(file, std::size_t{256} << 20));
+  CheckRecords records =
+      read_records(is_book(file) ? book_records(file) : read_text_file(file, std::size_t{256} << 20));
   if (records.damaged > 0)
     streams.err << "jigtrue: " << file << ": " << records.damaged << " damaged lines were passed over\n";
   if (records.repeated > 0)
     streams.out << records.repeated << (records.repeated == 1 ? " record repeats" : " records repeat")
                 << " a load that counts already: the same photo or the same load again\n";
   if (records.loads.empty())
-    throw input_error(file, "it holds no load", "give the file that jigtrue check --record adds to");
+    throw input_error(file, "it holds no load", "give the file that jigtrue check --record adds to, or a bench's book");
   return records;
 }
 
@@ -86,7 +88,8 @@ void add_trend_command(CLI::App& program, Action& action) {
   auto arguments = std::make_shared<TrendArguments>();
   CLI::App* command = program.add_subcommand("trend", "Show what many checks say (drift, placement, slots)");
   command->description(kTrendHelp);
-  command->add_option("--record", arguments->record, "The file that check --record adds to")->required();
+  command->add_option("--record", arguments->record, "The file that check --record adds to, or the book of a bench")
+      ->required();
   command->add_option("-o,--output", arguments->output, "Folder for trend.html, the charts");
   command->callback(
       [arguments, &action] { action = [arguments](Streams streams) { return run_trend(*arguments, streams); }; });
@@ -96,7 +99,8 @@ void add_settle_command(CLI::App& program, Action& action) {
   auto arguments = std::make_shared<SettleArguments>();
   CLI::App* command = program.add_subcommand("settle", "Move a fixture file's slots to where loads were found");
   command->description(kSettleHelp);
-  command->add_option("--record", arguments->record, "The file that check --record adds to")->required();
+  command->add_option("--record", arguments->record, "The file that check --record adds to, or the book of a bench")
+      ->required();
   command->add_option("--fixture", arguments->fixture, "fixture.json to start from")->required();
   command->add_option("-o,--output", arguments->output, "The new fixture file")->required();
   command->callback(

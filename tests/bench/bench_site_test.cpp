@@ -1,7 +1,10 @@
 // Photos in, pages and files out, as a browser would ask for them.
 #include "jigtrue/bench/bench_site.hpp"
 
+#include <thread>
+
 #include "bench/bench_rig.hpp"
+#include "bench/client.hpp"
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
@@ -87,6 +90,61 @@ TEST(BenchSite, GivesNamesToReadyBlanksUntilAllAreDone) {
   EXPECT_THAT(given, testing::ElementsAre("Bo", "Marr"));
   EXPECT_THAT(rig.ask(get("/batches/1/list")), HasSubstr("<td>Marr</td><td>to do</td>"));
   EXPECT_THAT(rig.ask(get("/book.csv")), HasSubstr(",Bo,spoiled\r\n"));
+}
+
+// EXIF 2.3 with one photo directory: focal length, digital zoom, time; little-endian.
+std::string with_exif(const std::string& jpeg, unsigned focal_mm, unsigned zoom_tenths, const std::string& taken) {
+  const auto two = [](unsigned v) { return std::string{static_cast<char>(v & 255), static_cast<char>(v >> 8)}; };
+  const auto four = [&](unsigned v) { return two(v & 65535) + two(v >> 16); };
+  const auto entry = [&](unsigned tag, unsigned type, unsigned count, unsigned value) {
+    return two(tag) + two(type) + four(count) + four(value);
+  };
+  const unsigned photo_at = 8 + 2 + 12 + 4;
+  const unsigned data_at = photo_at + 2 + 3 * 12 + 4;
+  const std::string block = std::string("II*\0", 4) + four(8) + two(1) + entry(0x8769, 4, 1, photo_at) + four(0) +
+                            two(3) + entry(0x9003, 2, 20, data_at + 16) + entry(0x920A, 5, 1, data_at) +
+                            entry(0xA404, 5, 1, data_at + 8) + four(0) + four(focal_mm) + four(1) + four(zoom_tenths) +
+                            four(10) + taken + std::string(1, '\0');
+  const std::string segment = std::string("Exif\0\0", 6) + block;
+  const unsigned length = static_cast<unsigned>(segment.size()) + 2;
+  return jpeg.substr(0, 2) + "\xFF\xE1" + static_cast<char>(length >> 8) + static_cast<char>(length & 255) + segment +
+         jpeg.substr(2);
+}
+
+TEST(BenchSite, WarnsOfPhotosThatAreZoomedOldOrOfALoadThatWasBurned) {
+  BenchRig rig;
+  const auto send = [&](const std::string& bytes) {
+    EXPECT_EQ(status_of(rig.ask(form({{"photo", "a.jpg", bytes}}, "/photos"))), 201);
+    std::string all;
+    for (const std::string& caution : rig.desk.state().cautions) all += caution + "\n";
+    return all;
+  };
+  const std::string photo = demo_photo();
+  const std::string fresh = "2024:05:01 12:00:00";
+  EXPECT_THAT(send(with_exif(photo, 5, 10, fresh)), Not(HasSubstr("clock")));
+  const std::string other = send(with_exif(photo, 9, 20, "2024:04:28 12:00:00"));
+  EXPECT_THAT(other, HasSubstr("zoomed 2.0 times"));
+  EXPECT_THAT(other, HasSubstr("taken at 9.0 mm, the first one of this bench at 5.0 mm"));
+  EXPECT_THAT(other, HasSubstr("taken 3 days ago"));
+  EXPECT_THAT(rig.ask(get("/")), HasSubstr("caution\">The photo was zoomed"));
+}
+
+// As soon as a photo is judged, every page that is open is told.
+TEST(BenchSite, TellsPagesByServerSentEvents) {
+  BenchRig rig;
+  const int port = rig.server.bind("127.0.0.1", 0);
+  rig.rules.hosts.insert("127.0.0.1:" + std::to_string(port));
+  std::thread serving([&] { rig.server.run(); });
+  Client page(port, get("/events", "127.0.0.1:" + std::to_string(port)));
+  const std::string opened = page.answer(5.0, "data: ");
+  EXPECT_THAT(opened, HasSubstr("Content-Type: text/event-stream"));
+  EXPECT_THAT(opened, HasSubstr("event: change\n"));
+  rig.desk.refuse("a.jpg", "too dark");
+  EXPECT_THAT(page.answer(5.0, "data: "), HasSubstr("event: change\n"));
+  rig.site.close();
+  EXPECT_THAT(page.answer(5.0), testing::EndsWith("0\r\n\r\n")) << "the stream ends with the bench";
+  rig.server.stop();
+  serving.join();
 }
 
 TEST(BenchSite, ReadsNamesAsLinesOrAsATable) {

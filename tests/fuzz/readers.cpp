@@ -1,6 +1,11 @@
 #include "fuzz/readers.hpp"
 
 #include "jigtrue/base/error.hpp"
+#include "jigtrue/bench/access.hpp"
+#include "jigtrue/bench/bench_site.hpp"
+#include "jigtrue/bench/book.hpp"
+#include "jigtrue/bench/desk.hpp"
+#include "jigtrue/bench/http_server.hpp"
 #include "jigtrue/calibration/camera_file.hpp"
 #include "jigtrue/calibration/lens_file.hpp"
 #include "jigtrue/calibration/map_uncertainty.hpp"
@@ -25,9 +30,13 @@
 #include "jigtrue/report/report_json.hpp"
 #include "jigtrue/report/trend_pages.hpp"
 #include "support/sample_result.hpp"
+#include "support/temporary_folder.hpp"
 
 #include <algorithm>
 #include <cmath>
+#include <filesystem>
+#include <fstream>
+#include <optional>
 #include <stdexcept>
 #include <sys/mman.h>
 #include <unistd.h>
@@ -245,8 +254,10 @@ bool take_png(const std::string& bytes) { return take_photo(bytes, "\x89PNG"); }
 bool take_tiff(const std::string& bytes) { return take_photo(bytes, "II") || take_photo(bytes, "MM"); }
 
 bool take_exif(const std::string& bytes) {
-  const int orientation = exif_orientation({reinterpret_cast<const unsigned char*>(bytes.data()), bytes.size()});
-  require(orientation >= 1 && orientation <= 8, "an orientation that is none");
+  const ExifFacts facts = exif_facts({reinterpret_cast<const unsigned char*>(bytes.data()), bytes.size()});
+  require(facts.orientation >= 1 && facts.orientation <= 8, "an orientation that is none");
+  for (const std::optional<double>& ratio : {facts.focal_mm, facts.zoom})
+    require(!ratio || (finite(*ratio) && *ratio > 0.0), "a ratio that is none");
   return true;
 }
 
@@ -254,6 +265,53 @@ bool take_board(const std::string& bytes) {
   return take_or_refuse([&] {
     const BoardSpec board = parse_board_spec(bytes);
     require(board.columns > board.rows && finite(board.square_mm) && board.square_mm > 0.0, "a board is no board");
+  });
+}
+
+// Whole connections, as the bench reads them, and what it does with forms; a photo that could be read is not among
+// them.
+bool take_request(const std::string& bytes) {
+  static Book book({});
+  static Desk desk({CameraRecord{},
+                    {{"pens.json", {}, {}, {}}},
+                    {},
+                    nullptr,
+                    {},
+                    false,
+                    false,
+                    "test",
+                    [] { return std::string("2024-05-01T12:00:00Z"); }},
+                   book);
+  static BenchSite site(desk, {});
+  static const AccessRules rules{{"127.0.0.1:8087"}, "0123456789abcdef", "jigtrue_8087"};
+  HttpLimits limits;
+  limits.most_body_bytes = 1u << 20;
+  static HttpServer server(
+      limits, [](const HttpRequest& request) { return refusal(request, rules); },
+      [](const HttpRequest& request) {
+        // an endless answer would be waited for
+        return request.path == "/events" ? HttpAnswer{} : site.answer(request);
+      });
+  const std::string answer = server.answer_to(bytes);
+  require(answer.empty() || answer.starts_with("HTTP/1.1 "), "an answer that is none");
+  require(!answer.starts_with("HTTP/1.1 500"), "a fault of the program");
+  return answer.starts_with("HTTP/1.1 2");
+}
+
+bool take_book(const std::string& bytes) {
+  static const test::TemporaryFolder folder;
+  const std::filesystem::path file = folder / "shop.book";
+  std::filesystem::remove(folder / "shop.book-wal");
+  std::filesystem::remove(folder / "shop.book-shm");
+  std::filesystem::remove(folder / "shop.book-journal");
+  std::ofstream(file, std::ios::binary) << bytes;
+  (void)take_or_refuse([&] { (void)read_records(book_records(file)); });
+  return take_or_refuse([&] {
+    const Book book(file);
+    (void)book.csv();
+    (void)book.json();
+    if (const std::optional<BookLoad> load = book.last_load()) (void)book.file(load->id, "report.html");
+    if (const std::optional<Batch> batch = book.current_batch()) (void)book.waiting(batch->id, 10);
   });
 }
 
@@ -265,6 +323,7 @@ const std::vector<Reader>& readers() {
       {"machine", take_machine}, {"report", take_report}, {"artwork", take_artwork}, {"layout", take_layout_job},
       {"job", take_passes},      {"names", take_names},   {"records", take_records}, {"jpeg", take_jpeg},
       {"png", take_png},         {"tiff", take_tiff},     {"exif", take_exif},       {"board", take_board},
+      {"request", take_request}, {"book", take_book},
   };
   return all;
 }

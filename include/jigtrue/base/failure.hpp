@@ -16,6 +16,7 @@ enum class FailureCode {
   photo_blurred,
   camera_moved,
   marks_hidden,  // none of the bed's marks is where it was
+  disk_full,
 };
 
 struct Failure {

@@ -68,9 +68,10 @@ struct DeskState {
   int waiting = 0;            // photos that came and are not judged yet
   std::size_t fixture = 0;
   std::size_t design = 0;
-  std::optional<Refusal> refusal;    // of the last photo, if it was not used
-  std::vector<std::string> remarks;  // on the last photo
-  std::string camera;                // how it stands by the bed's marks, in words; empty before the first photo
+  std::optional<Refusal> refusal;     // of the last photo, if it was not used
+  std::vector<std::string> cautions;  // on the last photo, to be read before anything is engraved
+  std::vector<std::string> remarks;   // on it, besides
+  std::string camera;                 // how it stands by the bed's marks, in words; empty before the first photo
 };
 
 class Desk {
@@ -103,6 +104,8 @@ class Desk {
  private:
   [[nodiscard]] Workbench& workbench(std::size_t fixture, std::size_t design);
   std::int64_t take_next(const PhotoIn& photo);
+  [[nodiscard]] std::vector<std::string> told_by_exif(const PhotoIn& photo);
+  [[nodiscard]] std::optional<std::string> lies_as_burned(const LoadRecord& record) const;
   void changed(const std::function<void(DeskState&)>& change);
 
   DeskSetup setup_;
@@ -112,6 +115,7 @@ class Desk {
   mutable std::mutex mutex_;
   mutable std::condition_variable change_;
   DeskState state_;
+  std::optional<double> focal_mm_;  // of the photos so far, as they say themselves; used while checking
 };
 
 }  // namespace jigtrue

@@ -23,6 +23,7 @@ constexpr double kLongest_mm = 500.0;
 constexpr double kSquarePixels = 0.02;
 constexpr double kOffMiddle = 0.12;  // of the picture's width or height
 constexpr double kOpenSigmas = 3.0;
+constexpr std::size_t kMarksThatTell = 3;  // of the print's scale
 
 double sigma_of(const MatrixXd& covariance, Eigen::Index i) {
   return i < covariance.rows() ? std::sqrt(std::max(covariance(i, i), 0.0)) : 0.0;
@@ -119,6 +120,20 @@ std::string other_board(const LensRecord& lens, const BoardSpec& board) {
          (same_counts ? ": one print has one size" : "");
 }
 
+std::string unchecked_laying(const Camera& camera, const BoardPlacement& placement, std::size_t witness_marks) {
+  if (witness_marks >= kMarksThatTell || placement.xy_sigma_mm > 0.0 || placement.scale_sigma > 0.0) return {};
+  double far_mm = 0.0;
+  for (const double x : {0.0, camera.lens.width_px - 1.0})
+    for (const double y : {0.0, camera.lens.height_px - 1.0})
+      if (const auto bed = bed_point_at(camera, {x, y}, 0.0))
+        far_mm = std::max(far_mm, (bed->mm - Vector2d(placement.x_mm, placement.y_mm)).norm());
+  return "Nothing here checks how the board was laid and printed, and no stated uncertainty holds it: 0.5 mm of laying "
+         "moves everything by as much, " +
+         format("squares 1 %% larger move the picture's far corner by %.1f mm. ", 0.01 * far_mm) +
+         "Measure the print over many squares; state --laid-within and --print-within, or stick three --witness marks "
+         "or more to the bed.";
+}
+
 PhotoStand photo_stand(const Camera& camera) { return stand_at(up_on_bed_deg(camera)); }
 
 const char* to_string(PhotoTop top) {
@@ -168,7 +183,7 @@ std::string outside_question(const std::vector<Vector3d>& board_mm) {
 std::optional<ScaleByMarks> scale_by_marks(const std::vector<Vector2d>& nominal_mm,
                                            const std::vector<Vector2d>& measured_mm) {
   const std::size_t count = nominal_mm.size();
-  if (count < 3) return std::nullopt;
+  if (count < kMarksThatTell) return std::nullopt;
   Vector2d from = Vector2d::Zero();
   Vector2d to = Vector2d::Zero();
   for (std::size_t i = 0; i < count; ++i) {

@@ -501,6 +501,8 @@ int run_board(const PoseArguments& arguments, const std::filesystem::path& page,
   pose.notes.insert(pose.notes.end(), turns.begin(), turns.end());
   add_questions(arguments, photos.front().flat.file, photos.front().turn, lens, notes.placement, pose);
   const std::vector<WitnessMark> witness = witness_marks(arguments, notes, photos.front().photo, pose, streams);
+  if (const std::string unchecked = unchecked_laying(pose.camera, *notes.placement, witness.size()); !unchecked.empty())
+    pose.notes.push_back(unchecked);
   notes.created = time_now();
   notes.software = software_name();
   const std::string json = camera_json(pose, lens, witness, notes);
@@ -539,8 +541,19 @@ std::vector<BoardPhoto> boards_beside_marks(const PoseArguments& arguments, cons
   return boards;
 }
 
+// What is laid by hand has tolerances and an origin; marks have neither.
+void refuse_laying_options(const PoseArguments& arguments) {
+  const char* option = arguments.laid_within_mm != 0.0         ? "--laid-within"
+                       : arguments.print_within_percent != 0.0 ? "--print-within"
+                       : !arguments.origin_px.empty()          ? "--origin-px"
+                                                               : nullptr;
+  if (option != nullptr)
+    throw input_error(option, "it speaks of a board laid by hand, and --marks needs none", "leave it out");
+}
+
 int run_marks(const PoseArguments& arguments, const std::filesystem::path& page, const LensRecord& lens,
               Streams streams) {
+  refuse_laying_options(arguments);
   const std::string& file = arguments.photos.front();
   CameraFileNotes notes;
   notes.photo = file;

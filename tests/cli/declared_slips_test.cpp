@@ -83,7 +83,8 @@ TEST_F(DeclaredSlips, AWrongSignOfTheTurnContradictsThePhotosTop) {
                "78,302,88", "--board-height", "3", "-o", (other / "asked.json").string()});
   EXPECT_NE(asked.out.find("note: With the board turned by 88 degrees"), std::string::npos) << asked.out;
   EXPECT_NE(asked.out.find("outside a bed whose zero"), std::string::npos) << asked.out;
-  EXPECT_EQ(right.out.find("note: "), std::string::npos) << right.out;
+  EXPECT_EQ(right.out.find("note: With the board"), std::string::npos) << right.out;
+  EXPECT_EQ(right.out.find("outside a bed"), std::string::npos) << right.out;
   const std::size_t before = files_in(other.path());
   auto wrong =
       command({"pose", DemoCalibration::pose_photo(), "--lens", calibration().lens(), "--board", kBoardIs, "--board-at",
@@ -145,6 +146,27 @@ TEST_F(DeclaredSlips, WhatIsStatedOfTheLayingWidensEveryRadius) {
   ASSERT_EQ(pose(kBoardIs, kLies, {"--board-height", "3", "--laid-within", "0.5", "--print-within", "1"}).status, 0);
   EXPECT_GT(radius_mm(), laid);
   EXPECT_NE(page().find("the board&#39;s laying included"), std::string::npos);
+}
+
+// A print that is too large leaves no trace: what nothing checks is said, with what it costs.
+TEST_F(DeclaredSlips, ALayingThatNothingChecksIsSaid) {
+  const auto says = [&](const std::vector<std::string>& more) {
+    const auto run = pose(kBoardIs, kLies, more);
+    EXPECT_EQ(run.status, 0) << run.err;
+    return run.out.find("note: Nothing here checks how the board was laid and printed") != std::string::npos;
+  };
+  EXPECT_TRUE(says({"--board-height", "3"}));
+  EXPECT_TRUE(says({"--board-height", "3", "--witness", "12,12", "--witness", "288,12"})) << "two tell no scale";
+  EXPECT_FALSE(says(with_marks({"--board-height", "3"})));
+  EXPECT_FALSE(says({"--board-height", "3", "--print-within", "0.2"}));
+}
+
+TEST_F(DeclaredSlips, MarksHaveNothingLaidByHand) {
+  for (const auto& [option, value] :
+       {std::pair{"--laid-within", "0.5"}, {"--print-within", "0.2"}, {"--origin-px", "100,100"}})
+    refused(command({"pose", DemoCalibration::pose_photo(), "--lens", calibration().lens(), "--marks", "marks.json",
+                     option, value, "-o", camera()}),
+            std::string(option) + ": it speaks of a board laid by hand", "leave it out");
 }
 
 TEST_F(DeclaredSlips, ThePageShowsTheBedInThePhotoAndTheLayingFirst) {

@@ -44,6 +44,11 @@ struct PhotoStand {
 // A board that would lie at negative X or Y, by more than 5 mm. One sentence.
 [[nodiscard]] std::string outside_question(const std::vector<Vector3d>& board_mm);
 
+// Nothing that was given checks how the board was laid and printed: neither tolerances nor witness marks, three or
+// more. What that may cost, in sentences.
+[[nodiscard]] std::string unchecked_laying(const Camera& camera, const BoardPlacement& placement,
+                                           std::size_t witness_marks);
+
 // How much farther apart marks lie than they were said to: a similarity fitted to their places (rms_mm is what it
 // leaves, one axis). Nothing with fewer than three marks, or when they lie together.
 struct ScaleByMarks {

@@ -7,8 +7,11 @@
 #include "jigtrue/fixture/like_file.hpp"
 #include "jigtrue/image/read_photo.hpp"
 #include "jigtrue/measurement/scout_photo.hpp"
+#include "jigtrue/report/scout_page.hpp"
 
+#include <cmath>
 #include <cstdio>
+#include <filesystem>
 #include <memory>
 #include <optional>
 
@@ -43,23 +46,58 @@ constexpr const char* kScoutHelp =
     "Example: jigtrue scout load.jpg --camera camera.json --like pens.json -o fixture.json";
 
 std::string slot_table(const ScoutResult& result) {
-  std::string table = "slot   X mm     Y mm     axis deg  +/-across  +/-along\n";
-  for (const ScoutedPlace& blank : result.blanks) {
-    char line[160];
-    const ExpandedUncertainty& u = blank.measured.numbers->uncertainty;
-    std::snprintf(line, sizeof line, "%-5s  %-7.2f  %-7.2f  %-8.2f  %-9.2f  %s\n", blank.slot.id.c_str(),
-                  blank.slot.centre_mm.x(), blank.slot.centre_mm.y(), blank.slot.axis_deg, u.across_mm,
-                  u.along_mm ? fixed_text(*u.along_mm, 2).c_str() : "-");
+  std::string table = "slot   X mm     Y mm     axis deg  blank there: along  across   turn\n";
+  for (const ScoutedSlot& each : result.slots) {
+    char line[200];
+    std::snprintf(line, sizeof line, "%-5s  %-7.2f  %-7.2f  %-8.2f  ", each.slot.id.c_str(), each.slot.centre_mm.x(),
+                  each.slot.centre_mm.y(), each.slot.axis_deg);
     table += line;
+    if (each.blank) {
+      const double axis = rad_from_deg(each.slot.axis_deg);
+      const Vector2d off = each.blank->slot.centre_mm - each.slot.centre_mm;
+      std::snprintf(line, sizeof line, "%18s  %+6.2f  %+6.2f",
+                    fixed_text(off.x() * std::cos(axis) + off.y() * std::sin(axis), 2).c_str(),
+                    off.y() * std::cos(axis) - off.x() * std::sin(axis),
+                    std::remainder(each.blank->slot.axis_deg - each.slot.axis_deg, 180.0));
+      table += line;
+    } else {
+      table += each.note;
+    }
+    table += "\n";
   }
   return table;
+}
+
+std::string grid_text(const RegularGrid& grid) {
+  char text[200];
+  std::snprintf(text, sizeof text, "regular: %d x %d, all slots along %.2f deg (+/- %.2f)", grid.rows, grid.columns,
+                grid.axis_deg, grid.u_axis_deg);
+  std::string line = text;
+  const auto add = [&](const char* name, const std::optional<Pitch>& pitch) {
+    if (!pitch) return;
+    std::snprintf(text, sizeof text, ", pitch %s %.2f mm (+/- %.2f)", name, pitch->mm, pitch->u_mm);
+    line += text;
+  };
+  add("across", grid.row_pitch);
+  add("along", grid.column_pitch);
+  return line + "\n";
+}
+
+std::string next_command(const ScoutArguments& arguments) {
+  const CameraArguments& camera = arguments.camera;
+  return "jigtrue check " + arguments.photo +
+         (camera.self_locate ? " --self-locate --lens " + camera.lens : " --camera " + camera.camera) + " --fixture " +
+         arguments.output + (arguments.empty.empty() ? "" : " --empty " + arguments.empty) + " -o load-1";
 }
 
 int run_scout(const ScoutArguments& arguments, Streams streams) {
   const CameraArguments& camera = arguments.camera;
   // LIKE.json may be written over: all that it holds is kept
-  refuse_over_inputs(paths_of({arguments.photo, camera.camera, camera.lens, arguments.empty}),
-                     paths_of({arguments.output, camera.show_move}));
+  const std::filesystem::path folder = std::filesystem::path(arguments.output).parent_path();
+  const Paths outputs = {arguments.output, folder / "scout.html", folder / "scout.jpg", camera.show_move};
+  refuse_over_inputs(paths_of({arguments.photo, camera.camera, camera.lens, arguments.empty}), outputs);
+  refuse_over_inputs(paths_of({arguments.like}), {outputs[1], outputs[2], outputs[3]});
+  refuse_twice(outputs);
   const CameraSource source = read_camera_source(camera);
   const std::string text = read_text_file(arguments.like);
   const LikeFile like = read_like(text, arguments.like);
@@ -79,15 +117,23 @@ int run_scout(const ScoutArguments& arguments, Streams streams) {
   EdgeModelStore models;
   const ScoutResult result = scout_photo(photo, placed.camera, like, options, models);
   std::vector<SlotLine> slots;
-  for (const ScoutedPlace& blank : result.blanks)
-    slots.push_back({blank.slot.id, blank.slot.centre_mm, blank.slot.axis_deg, ""});
+  for (const ScoutedSlot& each : result.slots)
+    slots.push_back({each.slot.id, each.slot.centre_mm, each.slot.axis_deg, each.note});
   const std::string written = with_slots(text, slots);
   (void)read_fixture(written, arguments.output);  // what is written must be what a check reads
-  write_files({{arguments.output, written}});
+  ScoutPageInputs page{arguments.photo, arguments.output, next_command(arguments), placed.notes, version()};
+  const std::string picture = scout_picture_jpeg(result, photo);
+  write_files({{arguments.output, written},
+               {folder / "scout.jpg", picture},
+               {folder / "scout.html", scout_html(result, picture, page)}});
   for (const std::string& note : placed.notes) streams.out << "note: " << ascii_text(note) << "\n";
-  streams.out << slot_table(result) << "next: jigtrue check " << arguments.photo << " --camera "
-              << arguments.camera.camera << " --fixture " << arguments.output << " -o load-1\n";
-  return 0;
+  for (const std::string& note : result.notes) streams.out << "note: " << ascii_text(note) << "\n";
+  streams.out << slot_table(result);
+  if (result.grid) streams.out << grid_text(*result.grid);
+  streams.out << scout_headline(result) << "\n"
+              << "page: " << (folder / "scout.html").string() << "\n"
+              << "next: " << page.next_command << "\n";
+  return result.has_gaps() ? 1 : 0;
 }
 
 }  // namespace

@@ -1,7 +1,6 @@
 #include "jigtrue/detection/propose_places.hpp"
 
 #include "jigtrue/base/in_parallel.hpp"
-#include "jigtrue/detection/bed_view.hpp"
 #include "jigtrue/detection/search_picture.hpp"
 #include "jigtrue/detection/strip.hpp"
 
@@ -19,7 +18,7 @@ constexpr double kCellsAcross = 8.0;  // of a blank's girth: its edges well apar
 constexpr double kFinest_mm = 0.4;
 constexpr double kCoarsest_mm = 1.6;
 constexpr double kSmooth = 0.8;  // of the derivative, cells
-constexpr double kAskew = 1.2;   // cells, by which an end may lie off with the nearest of the directions tried
+constexpr double kAskew = 1.4;   // cells, by which an end may lie off with the nearest of the directions tried
 constexpr double kMostTurn_deg = 4.0;
 constexpr double kWorthJudging = 0.2;    // support of the sides: with less no outline is ever measured closely
 constexpr double kUnseenEnds = 0.3;      // as in Candidate::whole_outline
@@ -27,12 +26,6 @@ constexpr double kOtherGirths = 0.45;    // of the declared one, either way
 constexpr double kBeyond = 0.15;         // of the blank's length: a blank cut by the picture's rim has its middle there
 constexpr std::size_t kMostPeaks = 400;  // of one direction
 constexpr std::size_t kMostPlaces = 300;
-
-// Edge vectors of the view, their length bounded by 1: how an intensity grows along X and along Y.
-struct EdgePicture {
-  cv::Mat3f along_x;
-  cv::Mat3f along_y;
-};
 
 EdgePicture edges_of(const BedView& view) {
   EdgePicture edges;
@@ -304,10 +297,7 @@ std::vector<Peak> peaks_along(const TurnedEdges& edges, const OutlineTemplate& o
   return peaks_of(support, worth);
 }
 
-struct Proposal {
-  ProposedPlace proposed;
-  bool declared = true;
-};
+using Proposal = ProposedPlace;
 
 std::vector<int> other_girths(int girth_cells) {
   std::vector<int> wider;
@@ -319,20 +309,28 @@ std::vector<int> other_girths(int girth_cells) {
   return wider;
 }
 
-std::vector<Proposal> elongated(const BedView& view, const EdgePicture& edges, const Blank& blank, int threads) {
+// `headings_rad`: with values, only directions near one of those.
+std::vector<Proposal> elongated(const BedView& view, const EdgePicture& edges, const Blank& blank,
+                                const std::vector<int>& wider, const std::vector<double>& headings_rad, int threads) {
   const OutlineTemplate outline = outline_template(blank.shape, view.mm_per_cell);
   const double step = std::min(2.0 * kAskew / std::max(outline.end, 1), rad_from_deg(kMostTurn_deg));
-  const auto directions = static_cast<std::size_t>(std::ceil(kPi / step));
-  std::vector<int> wider = other_girths(cells(largest_girth_mm(blank.shape), view.mm_per_cell));
-  wider.insert(wider.begin(), 0);
+  const auto all = static_cast<std::size_t>(std::ceil(kPi / step));
+  std::vector<double> directions;
+  for (std::size_t k = 0; k < all; ++k) {
+    const double heading = kPi * static_cast<double>(k) / static_cast<double>(all);
+    const bool wanted = std::any_of(headings_rad.begin(), headings_rad.end(), [&](double near) {
+      return std::abs(std::remainder(heading - near, kPi)) < 1.5 * step;
+    });
+    if (wanted || headings_rad.empty()) directions.push_back(heading);
+  }
   std::vector<OutlineTemplate> ways = {outline};
   if (!outline.turns_alike) ways.push_back(reversed(outline));
-  std::vector<std::vector<Proposal>> found(directions);
+  std::vector<std::vector<Proposal>> found(directions.size());
   std::vector<Room> rooms(static_cast<std::size_t>(std::max(threads, 1)));
-  in_parallel(directions, threads, [&](std::size_t k, std::size_t worker) {
+  in_parallel(directions.size(), threads, [&](std::size_t k, std::size_t worker) {
     Room& room = rooms[worker];
     room.give_all_back();
-    const double heading = kPi * static_cast<double>(k) / static_cast<double>(directions);
+    const double heading = directions[k];
     const TurnedEdges turned(edges, heading, outline.end + 1, room);
     cv::Mat1f support = room.take(turned.rows(), turned.columns());
     for (std::size_t way = 0; way < ways.size(); ++way) {
@@ -341,11 +339,10 @@ std::vector<Proposal> elongated(const BedView& view, const EdgePicture& edges, c
       for (const int by : wider) {
         for (const Peak& peak : peaks_along(turned, ways[way], left, right, by, support)) {
           Proposal here;
-          here.declared = by == 0;
-          here.proposed.support = peak.support;
-          here.proposed.place.centre_mm = view.bed_mm(turned.cell(peak.column, peak.row));
-          here.proposed.place.heading_rad = std::remainder(heading + kPi * static_cast<double>(way), 2.0 * kPi);
-          here.proposed.place.girth_mm = 2.0 * by * view.mm_per_cell;
+          here.support = peak.support;
+          here.place.centre_mm = view.bed_mm(turned.cell(peak.column, peak.row));
+          here.place.heading_rad = std::remainder(heading + kPi * static_cast<double>(way), 2.0 * kPi);
+          here.place.girth_mm = 2.0 * by * view.mm_per_cell;
           found[k].push_back(here);
         }
       }
@@ -384,10 +381,9 @@ cv::Mat1f rim_support(const EdgePicture& edges, double radius_cells) {
   return support;
 }
 
-std::vector<Proposal> discs(const BedView& view, const EdgePicture& edges, const Blank& blank, int threads) {
+std::vector<Proposal> discs(const BedView& view, const EdgePicture& edges, const Blank& blank,
+                            const std::vector<int>& wider, int threads) {
   const double diameter_cells = largest_girth_mm(blank.shape) / view.mm_per_cell;
-  std::vector<int> wider = other_girths(static_cast<int>(diameter_cells));
-  wider.insert(wider.begin(), 0);
   std::vector<std::vector<Proposal>> found(wider.size());
   in_parallel(wider.size(), threads, [&](std::size_t k, std::size_t) {
     const cv::Mat1f support = rim_support(edges, 0.5 * diameter_cells + wider[k]);
@@ -397,10 +393,9 @@ std::vector<Proposal> discs(const BedView& view, const EdgePicture& edges, const
         if (static_cast<double>(support(y, x)) >= kWorthJudging) worth.emplace_back(x, y);
     for (const Peak& peak : peaks_of(support, worth)) {
       Proposal here;
-      here.declared = wider[k] == 0;
-      here.proposed.support = peak.support * (kUnseenEnds + peak.support);
-      here.proposed.place.centre_mm = view.bed_mm({peak.column, peak.row});
-      here.proposed.place.girth_mm = 2.0 * wider[k] * view.mm_per_cell;
+      here.support = peak.support * (kUnseenEnds + peak.support);
+      here.place.centre_mm = view.bed_mm({peak.column, peak.row});
+      here.place.girth_mm = 2.0 * wider[k] * view.mm_per_cell;
       found[k].push_back(here);
     }
   });
@@ -410,15 +405,12 @@ std::vector<Proposal> discs(const BedView& view, const EdgePicture& edges, const
 }
 
 // The best places, none so near another that the search around the one covers the other.
-std::vector<ProposedPlace> distinct(const std::vector<Proposal>& found, bool declared, const Blank& blank) {
+std::vector<ProposedPlace> distinct(std::vector<Proposal> all, const Blank& blank) {
   constexpr double kAlong_mm = 8.0;
   constexpr double kTurn_rad = 0.1;
   const bool disc = std::holds_alternative<DiscBlank>(blank.shape);
   const bool turns_alike = !std::holds_alternative<TurnedBlank>(blank.shape);
   const double across_mm = std::min(0.5 * largest_girth_mm(blank.shape), 5.0);
-  std::vector<ProposedPlace> all;
-  for (const Proposal& here : found)
-    if (here.declared == declared) all.push_back(here.proposed);
   std::stable_sort(all.begin(), all.end(),
                    [](const ProposedPlace& a, const ProposedPlace& b) { return a.support > b.support; });
   std::vector<ProposedPlace> kept;
@@ -440,23 +432,28 @@ std::vector<ProposedPlace> distinct(const std::vector<Proposal>& found, bool dec
 
 }  // namespace
 
-ProposedPlaces propose_places(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                              int threads) {
-  const double girth_mm = largest_girth_mm(blank.shape);
+BedSearch::BedSearch(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat, int threads)
+    : blank_(blank), threads_(threads) {
   BedViewOptions options;
   options.height_mm = outline_height_mm(blank, seat);
-  options.mm_per_cell = std::clamp(girth_mm / kCellsAcross, kFinest_mm, kCoarsest_mm);
+  options.mm_per_cell = std::clamp(largest_girth_mm(blank.shape) / kCellsAcross, kFinest_mm, kCoarsest_mm);
   options.beyond_mm = kBeyond * length_mm(blank.shape);
-  ProposedPlaces places;
-  const BedView view = bed_view(photo, camera, options);
-  if (view.picture.empty()) return places;
-  const EdgePicture edges = edges_of(view);
-  const std::vector<Proposal> found = std::holds_alternative<DiscBlank>(blank.shape)
-                                          ? discs(view, edges, blank, threads)
-                                          : elongated(view, edges, blank, threads);
-  places.declared = distinct(found, true, blank);
-  places.other_sizes = distinct(found, false, blank);
-  return places;
+  view_ = bed_view(photo, camera, options);
+  if (!view_.picture.empty()) edges_ = edges_of(view_);
+}
+
+std::vector<ProposedPlace> BedSearch::propose(const std::vector<int>& wider,
+                                              const std::vector<double>& headings_rad) const {
+  if (view_.picture.empty()) return {};
+  if (std::holds_alternative<DiscBlank>(blank_.shape))
+    return distinct(discs(view_, edges_, blank_, wider, threads_), blank_);
+  return distinct(elongated(view_, edges_, blank_, wider, headings_rad, threads_), blank_);
+}
+
+std::vector<ProposedPlace> BedSearch::declared() const { return propose({0}, {}); }
+
+std::vector<ProposedPlace> BedSearch::other_sizes(const std::vector<double>& headings_rad) const {
+  return propose(other_girths(cells(largest_girth_mm(blank_.shape), view_.mm_per_cell)), headings_rad);
 }
 
 }  // namespace jigtrue

@@ -7,6 +7,7 @@
 #include "jigtrue/measurement/check_photo.hpp"
 #include "jigtrue/measurement/prepare_photo.hpp"
 #include "jigtrue/measurement/reading_order.hpp"
+#include "jigtrue/measurement/sketch.hpp"
 #include "jigtrue/measurement/working_view.hpp"
 
 #include <algorithm>
@@ -26,6 +27,7 @@ constexpr std::size_t kMostAtOnce = 110;
 // 12 mm and 6 degrees, fill a bed of 600 x 450 mm and half a turn: 67,500, log 11.
 constexpr double kMoreThanChanceOnBed = 24.0 + 11.0;
 constexpr double kAlike = 0.75;     // of the best proposal's support: these are judged at once, whatever comes of it
+constexpr double kFaintest = 0.5;   // of the faintest blank found: what is fainter is left to the grid to find
 constexpr double kTouching = 0.1;   // of a blank's area, that proposals may share which are off by some millimetres
 constexpr double kOneThing = 0.25;  // two blanks measured that share more are one, read twice
 
@@ -83,9 +85,13 @@ struct Scout {
 };
 
 // As a check of a fixture file with these slots measures them; a proposal may lie off by more than a jig does.
-std::vector<SlotResult> judged(const Scout& scout, const std::vector<ScoutedPlace>& places) {
+// `beside`: blanks known already, some of which tell the picture's blur.
+std::vector<SlotResult> judged(const Scout& scout, const std::vector<ScoutedPlace>& places,
+                               const std::vector<ScoutedPlace>& beside) {
   Fixture fixture = scout.like.fixture;
   for (const ScoutedPlace& place : places) fixture.slots.push_back(place.slot);
+  constexpr std::size_t kEnoughBeside = 3;
+  for (std::size_t i = 0; i < std::min(kEnoughBeside, beside.size()); ++i) fixture.slots.push_back(beside[i].slot);
   SearchRange range;
   range.across_mm = 7.0;
   range.along_mm = 8.0;
@@ -130,7 +136,7 @@ class Search {
       const std::size_t next = std::max<std::size_t>(before == 0 ? 12 : 3, before / 2);
       std::vector<ScoutedPlace> places;
       for (std::size_t i = 0; i < proposed.size() && places.size() < (round == 0 ? kMostAtOnce : next); ++i) {
-        if (round == 0 && proposed[i].support < alike) break;
+        if (proposed[i].support < (round == 0 ? alike : kFaintest * faintest())) break;
         const Slot slot = slot_at(scout_.like.kind, proposed[i].place);
         if (tried[i] || meets(slot, blanks_, kTouching) || meets(slot, places, kTouching)) continue;
         tried[i] = true;
@@ -159,6 +165,26 @@ class Search {
     if (!places.empty()) take(std::move(places));
   }
 
+  // What lies where the grid has a slot: a blank must only do there what it must in any slot. Nothing where none does.
+  std::vector<std::optional<ScoutedPlace>> look_in(const std::vector<Slot>& slots, const RegularGrid& grid,
+                                                   std::vector<SlotResult>& seen) {
+    std::vector<ScoutedPlace> places;
+    for (const Slot& slot : slots) places.push_back({slot, {}, 0.0});
+    seen = judged(scout_, places, blanks_);
+    std::vector<std::optional<ScoutedPlace>> there(slots.size());
+    for (std::size_t i = 0; i < slots.size(); ++i) {
+      if (seen[i].state != SlotState::found || !seen[i].numbers || !fits(grid, *seen[i].numbers)) continue;
+      there[i] = ScoutedPlace{lies_at(slots[i], *seen[i].numbers), seen[i], 0.0};
+      blanks_.push_back(*there[i]);
+    }
+    std::erase_if(others_, [&](const ScoutedPlace& other) { return meets(other.slot, blanks_, kOneThing); });
+    return there;
+  }
+  void leave_out(std::size_t blank) {
+    others_.push_back(std::move(blanks_[blank]));
+    blanks_.erase(blanks_.begin() + static_cast<std::ptrdiff_t>(blank));
+  }
+
   [[nodiscard]] const std::vector<ScoutedPlace>& blanks() const { return blanks_; }
   [[nodiscard]] const std::vector<ScoutedPlace>& others() const { return others_; }
 
@@ -166,6 +192,21 @@ class Search {
   const Scout& scout_;
   std::vector<ScoutedPlace> blanks_;
   std::vector<ScoutedPlace> others_;
+
+  // The least support of a blank found so far.
+  [[nodiscard]] double faintest() const {
+    double least = blanks_.empty() ? 0.0 : blanks_.front().support;
+    for (const ScoutedPlace& blank : blanks_) least = std::min(least, blank.support);
+    return least;
+  }
+
+  // About as far from its slot's middle as the other blanks, or as blanks that are few may be.
+  static bool fits(const RegularGrid& grid, const SlotNumbers& numbers) {
+    constexpr double kSigmas = 4.0;
+    return std::abs(numbers.across_mm) <= std::max(kSigmas * grid.scatter_across_mm, 3.0) &&
+           std::abs(numbers.along_mm.value_or(0.0)) <= std::max(kSigmas * grid.scatter_along_mm, 4.0) &&
+           std::abs(numbers.rotation_deg) <= std::max(kSigmas * grid.scatter_turn_deg, 3.0);
+  }
 
   // Whether what lies there may have one of the blank's own sides for its own.
   static bool side_by_side(const Slot& blank, const Slot& other, double other_girth_mm) {
@@ -184,7 +225,7 @@ class Search {
   }
 
   void take(std::vector<ScoutedPlace> places) {
-    const std::vector<SlotResult> results = judged(scout_, places);
+    const std::vector<SlotResult> results = judged(scout_, places, blanks_);
     for (std::size_t i = 0; i < places.size(); ++i) {
       ScoutedPlace& place = places[i];
       place.measured = results[i];
@@ -311,64 +352,213 @@ std::string declared_size(const Blank& blank) {
                     "see that the photo shows the loaded jig by this camera, and measure blank and seat again");
 }
 
-// Without those that the photo of the empty jig shows as well.
-void drop_what_was_there(const Scout& scout, ScoutResult& result) {
+// Other blanks beside these lie as they do.
+std::vector<double> headings_of(const std::vector<ScoutedPlace>& blanks) {
+  std::vector<double> headings;
+  for (const ScoutedPlace& blank : blanks) headings.push_back(rad_from_deg(blank.slot.axis_deg));
+  return headings;
+}
+
+std::vector<Slot> slots_of(const std::vector<ScoutedPlace>& blanks) {
+  std::vector<Slot> slots;
+  for (const ScoutedPlace& blank : blanks) slots.push_back(blank.slot);
+  return slots;
+}
+
+Slot grid_slot(const Slot& kind, const RegularGrid& grid, const GridIndex& at) {
+  Slot slot = kind;
+  slot.centre_mm = grid.place_mm(at);
+  slot.axis_deg = grid.axis_deg;
+  return slot;
+}
+
+// Lies over one of the grid's slots.
+bool meets_grid(const Slot& slot, const RegularGrid& grid) {
+  for (int row = 0; row < grid.rows; ++row)
+    for (int column = 0; column < grid.columns; ++column)
+      if (shared_area(grid_slot(slot, grid, {row, column}), slot, 0.0) > 0.0) return true;
+  return false;
+}
+
+// The grid that the blanks stand in; a single one that disturbs it, by lying between its slots, is no blank.
+std::optional<RegularGrid> grid_of(Search& search) {
+  std::vector<Slot> slots = slots_of(search.blanks());
+  if (auto grid = regular_grid(slots)) return grid;
+  constexpr std::size_t kFewest = 4;
+  if (slots.size() < kFewest) return std::nullopt;
+  std::optional<RegularGrid> best;
+  std::size_t disturbs = 0;
+  for (std::size_t left_out = 0; left_out < slots.size(); ++left_out) {
+    std::vector<Slot> rest = slots;
+    rest.erase(rest.begin() + static_cast<std::ptrdiff_t>(left_out));
+    auto grid = regular_grid(rest);
+    if (!grid || !meets_grid(slots[left_out], *grid)) continue;
+    if (best && best->scatter_across_mm + best->scatter_along_mm <= grid->scatter_across_mm + grid->scatter_along_mm)
+      continue;
+    best = std::move(grid);
+    disturbs = left_out;
+  }
+  if (best) search.leave_out(disturbs);
+  return best;
+}
+
+// The grid's places that hold no blank: within it, and one step beyond it where the view from above shows an outline.
+std::vector<GridIndex> open_places(const RegularGrid& grid, const Slot& kind,
+                                   const std::vector<ProposedPlace>& proposed, bool beyond) {
+  constexpr double kNear_mm = 6.0;
+  std::vector<GridIndex> open;
+  const int more_rows = beyond && grid.row_pitch ? 1 : 0;
+  const int more_columns = beyond && grid.column_pitch ? 1 : 0;
+  for (int row = -more_rows; row < grid.rows + more_rows; ++row) {
+    for (int column = -more_columns; column < grid.columns + more_columns; ++column) {
+      const GridIndex at{row, column};
+      if (grid.holds(at)) continue;
+      const bool within = row >= 0 && row < grid.rows && column >= 0 && column < grid.columns;
+      const Slot slot = grid_slot(kind, grid, at);
+      const bool proposed_there = std::any_of(proposed.begin(), proposed.end(), [&](const ProposedPlace& place) {
+        const double turn = std::remainder(deg_from_rad(place.place.heading_rad) - slot.axis_deg, 180.0);
+        return (place.place.centre_mm - slot.centre_mm).norm() < kNear_mm && (is_disc(kind) || std::abs(turn) < 4.0);
+      });
+      if (within || proposed_there) open.push_back(at);
+    }
+  }
+  return open;
+}
+
+std::string gap_note(const SlotResult& seen) {
+  if (seen.state == SlotState::empty) return "empty in the photo: the row has a gap here";
+  return "in the photo: " +
+         (seen.reasons.empty() ? std::string("not a blank that lies as the others do") : seen.reasons.front());
+}
+
+// Most blanks first, then the grid's gaps.
+std::vector<ScoutedSlot> slots_in_grid(const Scout& scout, Search& search, std::optional<RegularGrid>& grid,
+                                       const std::vector<ProposedPlace>& proposed) {
+  std::vector<ScoutedSlot> slots;
+  // blanks found beyond the grid's ends make it longer, and the place of every slot surer
+  for (bool grown = grid.has_value(); grown;) {
+    const std::vector<GridIndex> open = open_places(*grid, scout.like.kind, proposed, true);
+    std::vector<Slot> places;
+    for (const GridIndex& at : open) places.push_back(grid_slot(scout.like.kind, *grid, at));
+    if (places.empty() || places.size() > search.blanks().size() + 2) break;
+    std::vector<SlotResult> seen;
+    const auto there = search.look_in(places, *grid, seen);
+    grown = std::any_of(there.begin(), there.end(), [](const auto& blank) { return blank.has_value(); });
+    if (grown) {
+      auto more = regular_grid(slots_of(search.blanks()));
+      if (!more) break;
+      grid = std::move(more);
+      continue;
+    }
+    for (std::size_t i = 0; i < open.size(); ++i) {
+      const bool within =
+          open[i].row >= 0 && open[i].row < grid->rows && open[i].column >= 0 && open[i].column < grid->columns;
+      if (within) slots.push_back({places[i], std::nullopt, gap_note(seen[i]), {}});
+    }
+  }
+  for (std::size_t i = 0; i < search.blanks().size(); ++i) {
+    const ScoutedPlace& blank = search.blanks()[i];
+    Slot slot = blank.slot;
+    if (grid && i < grid->index.size() && grid->index[i]) {
+      slot = grid_slot(scout.like.kind, *grid, *grid->index[i]);
+      // which end is which is the blank's to say
+      if (std::cos(rad_from_deg(slot.axis_deg - blank.slot.axis_deg)) < 0.0 &&
+          std::holds_alternative<TurnedBlank>(slot.blank.shape))
+        slot.axis_deg = std::remainder(slot.axis_deg + 180.0, 360.0);
+    }
+    slots.push_back({slot, blank, "", {}});
+  }
+  return slots;
+}
+
+// What the photo knows each blank to, all of them alike, comes beside their scatter: it turns a pitch as its ends do.
+void allow_for_measuring(const std::vector<ScoutedPlace>& blanks, RegularGrid& grid) {
+  std::vector<double> across;
+  std::vector<double> along;
+  for (const ScoutedPlace& blank : blanks) {
+    const ExpandedUncertainty& u = blank.measured.numbers->uncertainty;
+    across.push_back(u.across_mm);
+    if (u.along_mm) along.push_back(*u.along_mm);
+  }
+  const double u_across = median(across).value_or(0.0);
+  const double u_along = median(along).value_or(u_across);
+  const auto widen = [](std::optional<Pitch>& pitch, double u_mm, int steps) {
+    if (pitch) pitch->u_mm = std::hypot(pitch->u_mm, std::sqrt(2.0) * u_mm / std::max(steps - 1, 1));
+  };
+  widen(grid.row_pitch, u_across, grid.rows);
+  widen(grid.column_pitch, u_along, grid.columns);
+  grid.u_across_mm = std::hypot(grid.u_across_mm, u_across);
+  grid.u_along_mm = std::hypot(grid.u_along_mm, u_along);
+}
+
+void name_in_reading_order(std::vector<ScoutedSlot>& named) {
+  std::vector<Slot> slots;
+  for (const ScoutedSlot& each : named) slots.push_back(each.slot);
+  std::vector<ScoutedSlot> ordered;
+  for (const std::size_t i : reading_order(slots)) {
+    ordered.push_back(named[i]);
+    ordered.back().slot.id = std::to_string(ordered.size());
+  }
+  named = std::move(ordered);
+}
+
+// Blanks that the photo of the empty jig shows as well are none: their slots are gaps.
+void judge_by_empty_photo(const Scout& scout, ScoutResult& result) {
   if (scout.options.empty == nullptr) return;
   Fixture fixture = scout.like.fixture;
-  for (const ScoutedPlace& blank : result.blanks) fixture.slots.push_back(blank.slot);
+  for (const ScoutedSlot& slot : result.slots) fixture.slots.push_back(slot.slot);
   CheckOptions check;
   check.empty = scout.options.empty;
   check.lens_error_px = scout.options.lens_error_px;
   check.threads = scout.options.threads;
   const CheckResult checked = check_photo(scout.photo, scout.camera, fixture, check, scout.models);
-  std::vector<ScoutedPlace> kept;
-  for (std::size_t i = 0; i < result.blanks.size(); ++i) {
-    ScoutedPlace& blank = result.blanks[i];
-    if (checked.slots[i].state == SlotState::empty)
-      result.others.push_back({blank.slot, checked.slots[i], blank.support});
-    else
-      kept.push_back(std::move(blank));
-  }
-  result.blanks = std::move(kept);
   result.notes = checked.notes;
-  if (result.blanks.empty())
+  for (std::size_t i = 0; i < result.slots.size(); ++i) {
+    ScoutedSlot& slot = result.slots[i];
+    if (!slot.blank || checked.slots[i].state != SlotState::empty) continue;
+    result.others.push_back({slot.slot, checked.slots[i], slot.blank->support});
+    slot.blank.reset();
+    slot.note = gap_note(checked.slots[i]);
+  }
+  if (!result.grid) {
+    std::erase_if(result.slots, [](const ScoutedSlot& slot) { return !slot.blank; });
+    name_in_reading_order(result.slots);
+  }
+  if (std::none_of(result.slots.begin(), result.slots.end(), [](const ScoutedSlot& slot) { return slot.blank; }))
     throw input_error(scout.photo.file, "it shows no blank that the photo of the empty jig does not show as well",
                       "load the jig, or give another --empty");
 }
 
-void name_in_reading_order(std::vector<ScoutedPlace>& blanks) {
-  std::vector<Slot> slots;
-  for (const ScoutedPlace& blank : blanks) slots.push_back(blank.slot);
-  std::vector<ScoutedPlace> ordered;
-  for (const std::size_t i : reading_order(slots)) {
-    ordered.push_back(blanks[i]);
-    ordered.back().slot.id = std::to_string(ordered.size());
-  }
-  blanks = std::move(ordered);
-}
-
 }  // namespace
+
+bool ScoutResult::has_gaps() const {
+  return std::any_of(slots.begin(), slots.end(), [](const ScoutedSlot& slot) { return !slot.blank; });
+}
 
 ScoutResult scout_photo(const Photo& photo, const Camera& camera, const LikeFile& like, const ScoutOptions& options,
                         EdgeModelStore& models) {
   refuse_other_size(photo, camera.lens);
   const Scout scout{photo, camera, like, options, models};
-  const ProposedPlaces proposed = propose_places(photo, camera, like.kind.blank, like.kind.seat, options.threads);
+  const BedSearch bed(photo, camera, like.kind.blank, like.kind.seat, options.threads);
+  const std::vector<ProposedPlace> proposed = bed.declared();
   Search search(scout);
-  search.judge(proposed.declared);
-  if (search.blanks().empty()) refuse_none(scout, search, proposed.other_sizes);
-  constexpr double kAsPlain = 0.6;  // of the support of what was found
-  search.judge_other_sizes(proposed.other_sizes, kAsPlain * usual_support(search.blanks()), 3);
+  search.judge(proposed);
+  if (search.blanks().empty()) refuse_none(scout, search, bed.other_sizes({}));
+  constexpr double kAsPlain = 0.75;  // of the support of what was found
+  search.judge_other_sizes(bed.other_sizes(headings_of(search.blanks())), kAsPlain * usual_support(search.blanks()), 2);
   refuse_cut(scout, search);
-  refuse_overlaps(scout, search.blanks());
   refuse_two_kinds(scout, search);
 
   ScoutResult result;
-  result.blanks = search.blanks();
+  result.grid = grid_of(search);
+  refuse_overlaps(scout, search.blanks());
+  result.slots = slots_in_grid(scout, search, result.grid, proposed);
+  name_in_reading_order(result.slots);
+  for (ScoutedSlot& slot : result.slots)
+    slot.sketch = sketch_slot(camera, slot.slot, nominal_place(slot.slot), std::nullopt);
+  if (result.grid) allow_for_measuring(search.blanks(), *result.grid);
   result.others = search.others();
-  name_in_reading_order(result.blanks);  // whatever it says of them, it says by these names
-  drop_what_was_there(scout, result);
-  name_in_reading_order(result.blanks);
+  judge_by_empty_photo(scout, result);
   std::stable_sort(result.others.begin(), result.others.end(),
                    [](const ScoutedPlace& a, const ScoutedPlace& b) { return a.support > b.support; });
   return result;

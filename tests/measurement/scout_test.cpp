@@ -48,13 +48,14 @@ TEST_P(ScoutedLoad, HasASlotForEveryBlankFromFrontToBack) {
   const auto [kind, seed] = GetParam();
   const test::RandomLoad load = test::random_load(kind, 5, 5.0, seed);
   const ScoutResult result = scouted(load, like_of(load), seed);
-  ASSERT_EQ(result.blanks.size(), load.bed.slots.size());
+  ASSERT_EQ(result.slots.size(), load.bed.slots.size());
   std::vector<test::DrawnSlot> drawn = load.bed.slots;
   std::sort(drawn.begin(), drawn.end(), [](const auto& a, const auto& b) { return a.centre_mm.y() < b.centre_mm.y(); });
   for (std::size_t i = 0; i < drawn.size(); ++i) {
-    const ScoutedPlace& blank = result.blanks[i];
+    ASSERT_TRUE(result.slots[i].blank);
+    const ScoutedPlace& blank = *result.slots[i].blank;
     const ExpandedUncertainty& u = blank.measured.numbers->uncertainty;
-    EXPECT_EQ(blank.slot.id, std::to_string(i + 1));
+    EXPECT_EQ(result.slots[i].slot.id, std::to_string(i + 1));
     const Vector2d off = blank.slot.centre_mm - drawn[i].centre_mm;
     EXPECT_LE(std::abs(off.y()), kScoutedWithin * u.across_mm + 0.01);  // lying along X to within some degrees
     EXPECT_LE(std::abs(off.x()), kScoutedWithin * u.along_mm.value());

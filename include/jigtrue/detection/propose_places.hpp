@@ -3,6 +3,7 @@
 // judge.
 #pragma once
 #include "jigtrue/camera/camera.hpp"
+#include "jigtrue/detection/bed_view.hpp"
 #include "jigtrue/detection/outline.hpp"
 #include "jigtrue/image/photo.hpp"
 
@@ -15,12 +16,29 @@ struct ProposedPlace {
   double support = 0.0;  // how well the outline is seen, as Candidate::whole_outline tells it: to order by
 };
 
-struct ProposedPlaces {
-  std::vector<ProposedPlace> declared;     // most support first; no two alike
-  std::vector<ProposedPlace> other_sizes;  // of other girths, as well
+// Edge vectors of the view, their length bounded by 1: how an intensity grows along X and along Y.
+struct EdgePicture {
+  cv::Mat3f along_x;
+  cv::Mat3f along_y;
 };
 
-[[nodiscard]] ProposedPlaces propose_places(const Photo& photo, const Camera& camera, const Blank& blank,
-                                            const Seat& seat, int threads);
+class BedSearch {
+ public:
+  BedSearch(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat, int threads);
+
+  // Most support first, no two alike.
+  [[nodiscard]] std::vector<ProposedPlace> declared() const;
+  // Of other girths, as well; with headings given, only where they lie along one of those.
+  [[nodiscard]] std::vector<ProposedPlace> other_sizes(const std::vector<double>& headings_rad) const;
+
+ private:
+  Blank blank_;
+  int threads_;
+  BedView view_;
+  EdgePicture edges_;
+
+  [[nodiscard]] std::vector<ProposedPlace> propose(const std::vector<int>& wider,
+                                                   const std::vector<double>& headings_rad) const;
+};
 
 }  // namespace jigtrue

@@ -2,8 +2,10 @@
 #pragma once
 #include "jigtrue/fixture/like_file.hpp"
 #include "jigtrue/measurement/measure_slot.hpp"
+#include "jigtrue/measurement/regular_grid.hpp"
 #include "jigtrue/measurement/slot_result.hpp"
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -19,14 +21,24 @@ struct ScoutOptions {
 struct ScoutedPlace {
   Slot slot;
   SlotResult measured;   // as a check measures it, against `slot` as first supposed
-  double support = 0.0;  // of the outline in the view from above
+  double support = 0.0;  // of the outline in the view from above; 0 where it was looked for by the grid alone
+};
+
+// A slot of the jig. In a regular jig the grid says where it lies, else its blank.
+struct ScoutedSlot {
+  Slot slot;
+  std::optional<ScoutedPlace> blank;  // what lies there; absent for a gap
+  std::string note;                   // of a gap: what the photo shows there instead
+  SlotSketch sketch;                  // the slot's own outline, px of the photo
 };
 
 struct ScoutResult {
-  std::vector<ScoutedPlace>
-      blanks;  // found; ids "1", "2", ...: from the front to the back, in a row from left to right
+  std::vector<ScoutedSlot> slots;  // ids "1", "2", ...: from the front to the back, in a row from left to right
+  std::optional<RegularGrid> grid;
   std::vector<ScoutedPlace> others;  // what looked like a blank and was not taken for one; most support first
   std::vector<std::string> notes;    // whole sentences
+
+  [[nodiscard]] bool has_gaps() const;
 };
 
 // Searches the whole bed for blanks as `like` declares them. Throws InputError when the photo's size is not the

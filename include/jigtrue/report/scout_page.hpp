@@ -1,0 +1,29 @@
+// What scouting a jig found, for people: the photo with every slot numbered, and a page about it.
+#pragma once
+#include "jigtrue/image/photo.hpp"
+#include "jigtrue/measurement/scout_photo.hpp"
+
+#include <string>
+#include <vector>
+
+namespace jigtrue {
+
+struct ScoutPageInputs {
+  std::string photo_file;
+  std::string fixture_file;  // that was written
+  std::string next_command;
+  std::vector<std::string> notes;  // beside the result's own
+  std::string software_version;
+};
+
+// What is worth showing of what was not taken for a blank: most support first, named "a", "b", ... in this order.
+[[nodiscard]] std::vector<ScoutedPlace> shown_others(const ScoutResult& result);
+
+// "5 slots, 4 with a blank; slot 3 is a gap"
+[[nodiscard]] std::string scout_headline(const ScoutResult& result);
+
+[[nodiscard]] std::string scout_picture_jpeg(const ScoutResult& result, const Photo& photo);
+[[nodiscard]] std::string scout_html(const ScoutResult& result, const std::string& picture_jpeg,
+                                     const ScoutPageInputs& inputs);
+
+}  // namespace jigtrue

@@ -1,0 +1,199 @@
+#include "jigtrue/report/scout_page.hpp"
+
+#include "jigtrue/base/text.hpp"
+#include "jigtrue/image/write_picture.hpp"
+#include "jigtrue/report/page_frame.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include "report/base64.hpp"
+#include "report/draw.hpp"
+#include "report/page_parts.hpp"
+
+namespace jigtrue {
+namespace {
+
+constexpr int kScoutSide_px = 1600;
+constexpr double kShownSupport = 0.5;  // of the faintest blank's
+constexpr std::size_t kMostShown = 8;
+
+const char* const kScoutStyle = R"css(
+.stage img{display:block;width:100%;height:auto}
+pre{background:var(--card);border:1px solid var(--line);border-radius:.3rem;padding:.6rem .8rem;overflow-x:auto;user-select:all}
+)css";
+
+struct ScoutMark {
+  const std::vector<Polyline2d>& outline;
+  std::string name;
+  draw::Pen pen;
+};
+
+Vector2d in_small(const Vector2d& px, double scale) { return ((px.array() + 0.5) * scale - 0.5).matrix(); }
+
+void draw_mark(cv::Mat3b& picture, const ScoutMark& mark, double scale, const draw::Font& font) {
+  Vector2d middle = Vector2d::Zero();
+  double count = 0.0;
+  for (const Polyline2d& piece : mark.outline) {
+    Polyline2d small;
+    for (const Vector2d& px : piece) {
+      small.push_back(in_small(px, scale));
+      middle += small.back();
+      count += 1.0;
+    }
+    draw::polyline(picture, small, draw::Ends::open, mark.pen);
+  }
+  if (count == 0.0) return;
+  middle /= count;
+  const double width = draw::text_width(mark.name, font);
+  const Vector2d corner = middle + Vector2d(-0.5 * width, 0.5 * font.height_px);
+  constexpr double kAround = 0.35;
+  const double around = kAround * font.height_px;
+  draw::plate(picture,
+              cv::Rect(static_cast<int>(corner.x() - around), static_cast<int>(corner.y() - font.height_px - around),
+                       static_cast<int>(width + 2.0 * around), static_cast<int>(font.height_px + 2.0 * around)) &
+                  cv::Rect({0, 0}, picture.size()));
+  draw::text(picture, mark.name, corner, font, mark.pen.colour);
+}
+
+std::string other_name(std::size_t i) { return std::string(1, static_cast<char>('a' + i)); }
+
+std::string two_decimals(double value) { return fixed_text(value, 2); }
+
+std::string pitch_sentence(const RegularGrid& grid) {
+  std::string text = "The blanks stand in a regular " +
+                     std::string(grid.rows > 1 && grid.columns > 1 ? "grid" : "row") +
+                     ", so the grid says where the slots lie: all along " + two_decimals(grid.axis_deg) + "° (± " +
+                     two_decimals(grid.u_axis_deg) + "°)";
+  const auto add = [&](const char* name, const std::optional<Pitch>& pitch) {
+    if (pitch)
+      text += ", pitch " + std::string(name) + " " + two_decimals(pitch->mm) + " mm (± " + two_decimals(pitch->u_mm) +
+              " mm)";
+  };
+  add("across", grid.row_pitch);
+  add("along", grid.column_pitch);
+  return text + ". The blanks lie about their slots by " + two_decimals(grid.scatter_across_mm) + " mm across and " +
+         two_decimals(grid.scatter_along_mm) + " mm along (1 σ); their slots are known to ± " +
+         two_decimals(grid.u_across_mm) + " mm across and ± " + two_decimals(grid.u_along_mm) +
+         " mm along. If you know the jig's own pitch, write it in.";
+}
+
+std::string slot_row(const ScoutedSlot& each) {
+  std::string row = "<tr class=\"" + std::string(each.blank ? "ready" : "empty") + "\"><th scope=\"row\">" +
+                    markup_text(each.slot.id) + "</th><td class=\"n\">" + two_decimals(each.slot.centre_mm.x()) +
+                    "</td><td class=\"n\">" + two_decimals(each.slot.centre_mm.y()) + "</td><td class=\"n\">" +
+                    two_decimals(each.slot.axis_deg) + "</td>";
+  if (!each.blank) return row + "<td colspan=\"3\">" + markup_text(each.note) + "</td></tr>\n";
+  const double axis = rad_from_deg(each.slot.axis_deg);
+  const Vector2d along(std::cos(axis), std::sin(axis));
+  const Vector2d off = each.blank->slot.centre_mm - each.slot.centre_mm;
+  const ExpandedUncertainty& u = each.blank->measured.numbers->uncertainty;
+  return row + "<td class=\"n\">" + two_decimals(off.dot(along)) +
+         (u.along_mm ? "<small>± " + two_decimals(*u.along_mm) + "</small>" : "") + "</td><td class=\"n\">" +
+         two_decimals(along.x() * off.y() - along.y() * off.x()) + "<small>± " + two_decimals(u.across_mm) +
+         "</small></td><td class=\"n\">" +
+         two_decimals(std::remainder(each.blank->slot.axis_deg - each.slot.axis_deg, 180.0)) + "<small>± " +
+         two_decimals(u.rotation_deg) + "</small></td></tr>\n";
+}
+
+std::string others_list(const std::vector<ScoutedPlace>& others) {
+  if (others.empty()) return "<p>Nothing else on the bed looks like such a blank.</p>\n";
+  std::string list = "<ul>\n";
+  for (std::size_t i = 0; i < others.size(); ++i) {
+    const ScoutedPlace& other = others[i];
+    list += "<li><b>" + other_name(i) + "</b>, about X " + fixed_text(other.slot.centre_mm.x(), 0) + ", Y " +
+            fixed_text(other.slot.centre_mm.y(), 0) + " mm: " +
+            markup_text(other.measured.reasons.empty() ? "its edges may come together by chance: on a whole bed more "
+                                                         "must speak for a blank than in a slot"
+                                                       : other.measured.reasons.front()) +
+            "</li>\n";
+  }
+  return list + "</ul>\n";
+}
+
+}  // namespace
+
+std::vector<ScoutedPlace> shown_others(const ScoutResult& result) {
+  double faintest = 1e9;
+  for (const ScoutedSlot& slot : result.slots)
+    if (slot.blank && slot.blank->support > 0.0) faintest = std::min(faintest, slot.blank->support);
+  std::vector<ScoutedPlace> shown;
+  for (const ScoutedPlace& other : result.others) {
+    const bool plain = other.measured.state != SlotState::empty || other.support >= faintest;
+    if (shown.size() < kMostShown && plain && other.support >= kShownSupport * faintest) shown.push_back(other);
+  }
+  return shown;
+}
+
+std::string scout_headline(const ScoutResult& result) {
+  const auto count = result.slots.size();
+  std::string gaps;
+  std::size_t open = 0;
+  for (const ScoutedSlot& slot : result.slots) {
+    if (slot.blank) continue;
+    ++open;
+    gaps += (gaps.empty() ? "" : ", ") + slot.slot.id;
+  }
+  std::string text = std::to_string(count) + (count == 1 ? " slot" : " slots");
+  if (open == 0) return text + ", a blank in each";
+  return text + ", " + std::to_string(count - open) + " with a blank; no blank in " + (open == 1 ? "slot " : "slots ") +
+         gaps + ", offered because the row goes on there";
+}
+
+std::string scout_picture_jpeg(const ScoutResult& result, const Photo& photo) {
+  ShrunkPicture small = shrink(photo, kScoutSide_px);
+  cv::Mat3b& picture = small.bgr;
+  const draw::Font font{std::max(14.0, 0.014 * picture.cols), true};
+  const auto pen = [](const char* colour, double on, double off) {
+    draw::Pen made;
+    made.colour = draw::colour(colour);
+    made.casing_px = 2;
+    made.dash_on_px = on;
+    made.dash_off_px = off;
+    return made;
+  };
+  const std::vector<ScoutedPlace> others = shown_others(result);
+  for (std::size_t i = 0; i < others.size(); ++i)
+    draw_mark(picture, {others[i].measured.sketch.outline, other_name(i), pen("#ffa469", 3, 6)}, small.scale, font);
+  for (const ScoutedSlot& slot : result.slots) {
+    if (slot.blank)
+      draw_mark(picture, {slot.blank->measured.sketch.outline, slot.slot.id, pen("#74d6ff", 0, 0)}, small.scale, font);
+    else
+      draw_mark(picture, {slot.sketch.outline, slot.slot.id, pen("#f4f1e8", 10, 7)}, small.scale, font);
+  }
+  return encode_jpeg(picture);
+}
+
+std::string scout_html(const ScoutResult& result, const std::string& picture_jpeg, const ScoutPageInputs& inputs) {
+  std::string out = page::head("Scouted: " + scout_headline(result), page::base_style() + kScoutStyle) +
+                    "<body>\n<main>\n<header>\n<p class=\"origin\">" + markup_text(inputs.photo_file) + " → " +
+                    markup_text(inputs.fixture_file) + "</p><h1>" + markup_text(scout_headline(result)) + "</h1>\n";
+  for (const std::string& note : inputs.notes) out += "<p class=\"caution\">" + markup_text(note) + "</p>\n";
+  for (const std::string& note : result.notes) out += "<p class=\"caution\">" + markup_text(note) + "</p>\n";
+  out += "</header>\n<section><h2>Next</h2>\n<p>Look whether every slot below is one, then copy:</p>\n<pre>" +
+         markup_text(inputs.next_command) + "</pre></section>\n";
+  out +=
+      "<section><h2>In the photo</h2>\n<div class=\"stage\"><img alt=\"The photo with every slot outlined and "
+      "numbered\" src=\"data:image/jpeg;base64," +
+      base64(picture_jpeg) +
+      "\"></div>\n<p class=\"quiet\">Blue, a number: a blank, measured. White, dashed: a slot of the row without one. "
+      "Orange, dotted, a letter: looked at and not taken for a blank.</p></section>\n";
+  out += "<section><h2>Slot by slot</h2>\n";
+  if (result.grid)
+    out += "<p>" + markup_text(pitch_sentence(*result.grid)) + "</p>\n";
+  else
+    out +=
+        "<p>No regular row or grid was seen, so each slot lies where its blank lay. A blank lies in its slot by "
+        "chance: check several loads and let settle move the slots.</p>\n";
+  out +=
+      "<div class=\"scroll\"><table><thead><tr><th>slot</th><th class=\"n\">X mm</th><th class=\"n\">Y mm</th><th "
+      "class=\"n\">axis °</th><th class=\"n\">blank along "
+      "mm</th><th class=\"n\">across mm</th><th class=\"n\">turned °</th></tr></thead><tbody>\n";
+  for (const ScoutedSlot& slot : result.slots) out += slot_row(slot);
+  out += "</tbody></table></div></section>\n<section><h2>Not taken for a blank</h2>\n" +
+         others_list(shown_others(result)) + "</section>\n" + care_before_firing();
+  return out + "<footer>jigtrue " + markup_text(inputs.software_version) + "</footer>\n</main>\n</body>\n</html>\n";
+}
+
+}  // namespace jigtrue

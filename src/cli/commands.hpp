@@ -21,6 +21,7 @@ void add_lens_command(CLI::App& program, Action& action);
 void add_pose_command(CLI::App& program, Action& action);
 void add_check_command(CLI::App& program, Action& action);
 void add_place_command(CLI::App& program, Action& action);
+void add_inspect_command(CLI::App& program, Action& action);
 void add_where_command(CLI::App& program, Action& action);
 void add_target_command(CLI::App& program, Action& action);
 void add_trend_command(CLI::App& program, Action& action);

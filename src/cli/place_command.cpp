@@ -276,7 +276,7 @@ int place_drawings(const PlaceArguments& arguments, CheckResult result, const Re
       {folder / "layout.svg", layout_svg(placement, result.fixture_name, options.machine)},
       {folder / "layout.dxf", layout_dxf(placement)},
       {folder / "placement.csv", placement_csv(result, placement)},
-      {folder / "placement.json", placement_json(result, placement, run, notes, options)}};
+      {folder / "placement.json", placement_json(result, placement, run, notes, drawn)}};
   add_pictures(arguments, result, drawn, notes, files);
   const int status = finish(folder, inputs, files, placement.placed.size(), placement.left_out, notes, streams);
   print_run_time(run, streams);
@@ -295,7 +295,7 @@ int correct_layout(const PlaceArguments& arguments, const CheckResult& result, c
   std::vector<FileContent> files = {
       {folder / "layout.svg", job.svg},
       {folder / "placement.csv", placement_csv(job.result, placement)},
-      {folder / "placement.json", placement_json(job.result, placement, {}, job.notes, options)}};
+      {folder / "placement.json", placement_json(job.result, placement, {}, job.notes, drawn)}};
   add_pictures(arguments, job.result, drawn, job.notes, files);
   return finish(folder, place_inputs(arguments, result), files, job.placed.size(), job.left_out, job.notes, streams);
 }

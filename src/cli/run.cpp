@@ -130,6 +130,7 @@ int run(const std::vector<std::string>& arguments, std::ostream& out, std::ostre
   add_check_command(program, action);
   add_bench_command(program, action);
   add_place_command(program, action);
+  add_inspect_command(program, action);
   add_where_command(program, action);
   add_target_command(program, action);
   add_trend_command(program, action);

@@ -104,6 +104,13 @@ std::size_t JsonField::size() const {
   return value_->size();
 }
 
+std::vector<std::string> JsonField::keys() const {
+  require_object();
+  std::vector<std::string> names;
+  for (const auto& item : value_->items()) names.push_back(item.key());
+  return names;
+}
+
 std::size_t JsonField::field_count() const {
   require_object();
   return value_->size();

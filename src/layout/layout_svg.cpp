@@ -133,4 +133,14 @@ std::string layout_svg(const Placement& placement, const std::string& title, con
   return out + "</g>\n</svg>\n";
 }
 
+std::string artwork_svg(const std::vector<Pass>& passes) {
+  const InkBox ink = ink_of(passes);
+  const Vector2d half = ink.low.cwiseAbs().cwiseMax(ink.high.cwiseAbs()).array() + 1.0;
+  const std::string size = "width=\"" + fine(2.0 * half.x()) + "mm\" height=\"" + fine(2.0 * half.y()) + "mm\"";
+  std::string out = "<svg xmlns=\"http://www.w3.org/2000/svg\" version=\"1.1\" " + size + " viewBox=\"" + fine(-half) +
+                    " " + fine(2.0 * half) + "\">\n";
+  for (std::size_t i = 0; i < passes.size(); ++i) out += pass_text(passes[i], i, "drawing");
+  return out + "</svg>\n";
+}
+
 }  // namespace jigtrue

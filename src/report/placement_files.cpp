@@ -1,6 +1,7 @@
 #include "jigtrue/report/placement_files.hpp"
 
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/report/kept_art.hpp"
 
 #include <cmath>
 
@@ -102,6 +103,7 @@ std::string placement_json(const CheckResult& result, const Placement& placement
   for (const std::string& name : run_time.undeclared) root["run_time"]["undeclared"].push_back(valid_utf8(name));
   root["notes"] = Json::array();
   for (const std::string& note : notes) root["notes"].push_back(valid_utf8(note));
+  root["artwork"] = kept_art_json(options.art);
   return root.dump(2) + "\n";
 }
 

@@ -1,7 +1,9 @@
 #include "jigtrue/report/report_json.hpp"
 
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/fixture/fixture_json.hpp"
 #include "jigtrue/measurement/readiness.hpp"
+#include "jigtrue/report/kept_art.hpp"
 #include "jigtrue/report/standing.hpp"
 
 #include <cmath>
@@ -210,6 +212,8 @@ std::string report_json(const CheckResult& result, const ReportOptions& options)
   root["notes"] = strings(result.notes);
   root["slots"] = Json::array();
   for (const SlotResult& slot : result.slots) root["slots"].push_back(slot_json(slot));
+  if (options.fixture) root["declared"] = fixture_json(*options.fixture);
+  root["artwork"] = kept_art_json(options.art);
   return root.dump(2) + "\n";
 }
 

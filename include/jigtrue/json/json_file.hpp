@@ -50,6 +50,7 @@ class JsonField {
   [[nodiscard]] JsonField at(const std::string& key, const std::string& remedy = {}) const;  // throws if it is missing
   [[nodiscard]] JsonField operator[](const std::string& key) const { return at(key); }
   [[nodiscard]] std::size_t field_count() const;
+  [[nodiscard]] std::vector<std::string> keys() const;
   void require_object(const std::string& remedy = {}) const;
   // No other fields than these, "comment", "note" and what starts with "_" or "x_". `owner` ends the complaint:
   // "unknown field; a round blank has ...".

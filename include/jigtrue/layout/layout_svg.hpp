@@ -4,6 +4,7 @@
 
 #include <optional>
 #include <string>
+#include <vector>
 
 namespace jigtrue {
 
@@ -17,5 +18,8 @@ namespace jigtrue {
                                      const DesignArt& art = {});
 [[nodiscard]] std::string layout_svg(const Placement& placement, const std::string& title,
                                      const std::optional<Machine>& machine);
+
+// Passes alone, as a drawing that read_artwork takes: the page's middle is the design's centre.
+[[nodiscard]] std::string artwork_svg(const std::vector<Pass>& passes);
 
 }  // namespace jigtrue

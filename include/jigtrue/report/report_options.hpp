@@ -1,5 +1,6 @@
 // What the outputs say beside the result itself. Passed in, so that equal input gives equal bytes.
 #pragma once
+#include "jigtrue/fixture/fixture.hpp"
 #include "jigtrue/layout/design_art.hpp"
 #include "jigtrue/layout/machine.hpp"
 
@@ -13,6 +14,7 @@ struct ReportOptions {
   std::string software_version;  // e.g. "0.1.0"
   std::optional<Machine> machine;
   DesignArt art = {};  // what the layout holds; without it, the designs' boxes
+  std::optional<Fixture> fixture = std::nullopt;  // as declared, kept in report.json for who inspects the load later
 };
 
 }  // namespace jigtrue

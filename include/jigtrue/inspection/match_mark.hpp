@@ -1,0 +1,63 @@
+// A burned mark found on an unrolled blank: where, how surely, how dark, and what else of its shape is to be seen
+// there.
+//
+// A mark is its drawing times one contrast, blurred by the lens; all else is the blank's texture. Wood's grain is no
+// white noise, so everything is weighed by the inverse of its autocovariance, measured on the same blank beside the
+// mark (matched filter for coloured noise: Kay, Fundamentals of Statistical Signal Processing II, 1998, ch. 4;
+// generalised least squares for the place). Whether a mark is there at all is told from windows where none can be: the
+// same drawing laid elsewhere and mirrored (a contrario: Desolneux, Moisan & Morel, IJCV 40(1), 2000).
+#pragma once
+#include "jigtrue/inspection/ink_raster.hpp"
+#include "jigtrue/inspection/unrolled.hpp"
+
+#include <optional>
+#include <vector>
+
+namespace jigtrue {
+
+struct MarkSearch {
+  Vector2d expected_mm = Vector2d::Zero();  // of the design's centre, in the unrolled frame
+  Vector2d reach_mm = {4.0, 3.0};           // how far off it may lie, u and v
+  double reach_rad = 0.026;  // a degree and a half
+};
+
+// Where a pattern's peak lies in the texture's own unit.
+struct MarkPeak {
+  Vector2d uv_mm = Vector2d::Zero();
+  double turn_rad = 0.0;
+  double score = 0.0;  // amplitude over its standard deviation; negative: darker
+};
+
+struct MarkPiece {
+  double from_mm = 0.0;  // along the drawing
+  double to_mm = 0.0;
+  double contrast = 0.0;
+  double sigma = 0.0;
+};
+
+struct MarkMatch {
+  MarkPeak peak;                // the best place in the search
+  double contrast_sigma = 0.0;  // of a mark there
+  // The place by least squares, with the covariance of (u, v, turn) and what the picture's texture does to it.
+  Vector2d uv_mm = Vector2d::Zero();
+  double turn_rad = 0.0;
+  Matrix3d covariance = Matrix3d::Identity();
+  double contrast = 0.0;  // 1 - burned / bare; negative where the mark is paler
+  double blur_mm = 0.0;
+  double misfit = 0.0;              // whitened residual's root mean square on the ink; 1: as the texture's
+  std::vector<MarkPiece> pieces;    // of the drawing, along it
+  double halo = 0.0;                // how much darker the ground within 0.6 mm of the ink is than further off
+  std::vector<double> null_scores;  // largest |score| of each window without a mark
+  std::optional<MarkPeak> second;   // the drawing's strongest peak in what the match leaves over
+  double ink_seen = 0.0;            // share of the ink that lies where the blank is seen
+};
+
+// Nothing where less than half of the drawing's ink would be seen.
+[[nodiscard]] std::optional<MarkMatch> match_mark(const Unrolled& unrolled, const InkRaster& ink,
+                                                  const MarkSearch& search);
+
+// The chance that a window without a mark would score so high, by the extreme-value law of windows' largest scores
+// (Gumbel, fitted by moments). 1 with fewer than six of them.
+[[nodiscard]] double chance_of(double score, const std::vector<double>& null_scores);
+
+}  // namespace jigtrue

@@ -1,0 +1,25 @@
+#include "jigtrue/inspection/inspection_result.hpp"
+
+#include <algorithm>
+
+namespace jigtrue {
+
+const char* to_string(MarkState state) {
+  switch (state) {
+    case MarkState::marked:
+      return "marked";
+    case MarkState::unmarked:
+      return "unmarked";
+    case MarkState::doubtful:
+      break;
+  }
+  return "doubtful";
+}
+
+bool InspectionResult::needs_person() const {
+  return std::any_of(slots.begin(), slots.end(), [](const InspectedSlot& slot) {
+    return slot.state != MarkState::marked || !slot.reasons.empty();
+  });
+}
+
+}  // namespace jigtrue

@@ -1,0 +1,93 @@
+#include "jigtrue/report/inspection_words.hpp"
+
+#include "jigtrue/base/text.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <numeric>
+
+namespace jigtrue {
+namespace {
+
+bool is_in_order(const InspectedSlot& slot) { return slot.state == MarkState::marked && slot.reasons.empty(); }
+
+std::string joined_reasons(const InspectedSlot& slot) {
+  std::string out;
+  for (const std::string& reason : slot.reasons) out += (out.empty() ? "" : "; ") + reason;
+  return out;
+}
+
+std::string cell(const std::optional<double>& value, int decimals, int width) {
+  std::string text = value ? signed_text(*value, decimals) : "-";
+  if (text.size() < static_cast<std::size_t>(width)) text.insert(0, static_cast<std::size_t>(width) - text.size(), ' ');
+  return text;
+}
+
+}  // namespace
+
+std::string inspection_headline(const InspectionResult& result) {
+  std::size_t marked = 0;
+  std::string list;
+  for (const InspectedSlot& slot : result.slots) {
+    if (slot.state == MarkState::marked) ++marked;
+    if (!is_in_order(slot)) list += (list.empty() ? "" : ", ") + slot.id;
+  }
+  const std::string count = std::to_string(marked) + " of " + std::to_string(result.slots.size());
+  return count + " slots carry their mark." + (list.empty() ? "" : " These need you: " + list + ".");
+}
+
+std::string beam_sentence(const InspectionResult& result) {
+  if (!result.beam) return {};
+  const BeamReading& beam = *result.beam;
+  return "The beam lands " + signed_text(beam.shift_mm.x(), 2) + " mm in X and " + signed_text(beam.shift_mm.y(), 2) +
+         " mm in Y from where the camera has it (+/- " + fixed_text(beam.shift_u_mm.x(), 2) + " and " +
+         fixed_text(beam.shift_u_mm.y(), 2) + " mm), turned by " + signed_text(beam.turn_deg, 3) + " deg (+/- " +
+         fixed_text(beam.turn_u_deg, 3) + "), by " + std::to_string(beam.slots) +
+         (beam.slots == 1 ? " mark." : " marks.");
+}
+
+std::vector<std::size_t> by_trouble(const InspectionResult& result) {
+  std::vector<std::size_t> order(result.slots.size());
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  const auto trouble = [&](std::size_t i) {
+    const InspectedSlot& slot = result.slots[i];
+    const double off = slot.from_blank_mm ? std::abs(slot.from_blank_mm->across_mm) : 0.0;
+    if (slot.state == MarkState::doubtful) return 3e3 + off;
+    if (slot.state == MarkState::unmarked) return 2e3 + off;
+    return (slot.reasons.empty() ? 0.0 : 1e3) + off;
+  };
+  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return trouble(a) > trouble(b); });
+  return order;
+}
+
+std::string inspection_table(const InspectionResult& result) {
+  std::string out =
+      "slot      state     from blank: across +/-     along +/-    turn    from placed: across  along  contrast  "
+      "even\n";
+  for (const InspectedSlot& slot : result.slots) {
+    char head[64];
+    std::snprintf(head, sizeof head, "%-9s %-9s", ascii_text(slot.id).substr(0, 9).c_str(), to_string(slot.state));
+    out += head;
+    const auto& blank = slot.from_blank_mm;
+    const auto& placed = slot.from_placed_mm;
+    const auto& u = slot.uncertainty;
+    out += cell(blank ? std::optional(blank->across_mm) : std::nullopt, 2, 18) + " ";
+    out += (blank && u ? fixed_text(u->across_mm, 2) : std::string("   -")) + "  ";
+    out += cell(blank ? blank->along_mm : std::nullopt, 2, 8) + " ";
+    out += (blank && u ? fixed_text(u->along_mm, 2) : std::string("   -"));
+    out += cell(slot.rotation_deg, 2, 8);
+    out += cell(placed ? std::optional(placed->across_mm) : std::nullopt, 2, 21);
+    out += cell(placed ? placed->along_mm : std::nullopt, 2, 8);
+    out += cell(slot.contrast, 2, 9) + cell(slot.evenness, 2, 7) + "\n";
+  }
+  out += inspection_headline(result) + "\n";
+  for (const InspectedSlot& slot : result.slots)
+    if (!slot.reasons.empty())
+      out += "  slot " + ascii_text(slot.id + ": " + joined_reasons(slot)) +
+             (slot.remedy.empty() ? "" : ": " + ascii_text(slot.remedy)) + "\n";
+  if (const std::string beam = beam_sentence(result); !beam.empty()) out += beam + "\n";
+  return out;
+}
+
+}  // namespace jigtrue

@@ -124,6 +124,7 @@ InkRaster ink_raster(const std::vector<Pass>& passes, double pitch_mm) {
 
 InkRaster blurred(const InkRaster& raster, const Vector2d& sigma_mm) {
   InkRaster out = raster;
+  out.coverage = cv::Mat1f();  // a copy of its own: matrices share their pixels
   const Vector2d sigma = (sigma_mm / raster.pitch_mm).cwiseMax(0.05);
   cv::GaussianBlur(raster.coverage, out.coverage, cv::Size(), sigma.x(), sigma.y(), cv::BORDER_CONSTANT);
   return out;

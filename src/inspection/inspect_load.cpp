@@ -69,6 +69,8 @@ MarkTask task_for(const Slot& slot, const SlotResult& blank, const LaidLoad& lai
   task.surface.place.heading_rad = task.frame.heading_rad;
   task.surface.place.centre_mm = task.frame.bed({-along_mm, 0.0});
   if (task.measured) take_girth(slot, *blank.numbers, task);
+  constexpr double kUnsure_mm = 1.2;  // how far a blank that was not measured may lie beside where it is taken to be
+  if (!task.measured) task.surface.margin_mm = kUnsure_mm;
   task.surface.focus_mm = design_height_mm(slot.blank, slot.seat, task.surface.place, along_mm);
   return task;
 }
@@ -127,14 +129,14 @@ MatrixXd causes_of(const Camera& camera) {
   return solver.eigenvectors() * solver.eigenvalues().cwiseMax(0.0).cwiseSqrt().asDiagonal();
 }
 
-// What the blank's place is uncertain by apart from what its mark shares: lens, pose and seat height.
+// What the blank's place is uncertain by apart from what its mark shares: lens, pose and seat height. Of a lens's
+// misfit, and of what a wrong lens does to directions, the mark shares little: it is shorter than the outline.
 double blanks_own(const SlotNumbers& numbers, double BudgetShare::*what) {
   double square = 0.0;
   for (const BudgetShare& share : numbers.budget) {
-    const bool is_shared = share.name == "lens" || share.name == "pose" || share.name == "seat height";
-    // a lens's misfit changes little from the outline to the mark a few millimetres beside it: half of it is kept
-    const double kept = is_shared ? 0.0 : share.name == "lens model" ? 0.5 : 1.0;
-    square += kept * kept * (share.*what) * (share.*what);
+    const bool turns = what == &BudgetShare::rotation_deg;
+    const bool is_shared = share.name == "pose" || share.name == "seat height" || (share.name == "lens" && !turns);
+    if (!is_shared) square += (share.*what) * (share.*what);
   }
   return std::sqrt(square);
 }
@@ -350,21 +352,23 @@ void judge_mark(const MarkTask& task, const std::vector<double>& nulls, Inspecte
   out.chance = chance_of(score, nulls);
   out.least_contrast = sure_score(nulls) * match.contrast_sigma;
   const bool beyond_own = score > largest(match.null_scores);
+  // what a mark as dark as the best place here would be; fainter ones no eye finds
+  constexpr double kFaintest = 0.05;
+  constexpr double kHidden = 0.2;
+  const double darkest = score * match.contrast_sigma;
   if (*out.chance < kSurelyBurned && beyond_own) {
     out.state = MarkState::marked;
-  } else if (*out.chance > kLikelyBare || !beyond_own) {
-    constexpr double kFaint = 0.2;
-    if (!blank_is_there(blank)) {
-      out.state = MarkState::unmarked;
-      out.reasons.emplace_back("no blank lies there");
-    } else if (*out.least_contrast > kFaint) {
-      out.state = MarkState::doubtful;
-      out.reasons.push_back("its texture would hide a mark of contrast " + fixed_text(*out.least_contrast, 2));
-      out.remedy = "light it more evenly, or go nearer with the camera";
-    } else {
-      out.state = MarkState::unmarked;
-      out.reasons.push_back("no mark of contrast " + fixed_text(*out.least_contrast, 2) + " or more is on it");
-    }
+  } else if (!blank_is_there(blank)) {
+    out.state = MarkState::unmarked;
+    out.reasons.emplace_back("no blank lies there");
+  } else if (*out.least_contrast > kHidden) {
+    out.state = MarkState::doubtful;
+    out.reasons.push_back("its texture would hide a mark of contrast " + fixed_text(*out.least_contrast, 2));
+    out.remedy = "light it more evenly, or go nearer with the camera";
+  } else if (*out.chance > kLikelyBare || !beyond_own || darkest < kFaintest) {
+    out.state = MarkState::unmarked;
+    out.reasons.push_back("no mark of contrast " + fixed_text(std::max({*out.least_contrast, darkest, 0.01}), 2) +
+                          " or more is on it");
   } else {
     out.state = MarkState::doubtful;
     out.reasons.emplace_back("something like the mark is there, and too faint to be sure");
@@ -388,6 +392,15 @@ void judge_shape(const MarkTask& task, InspectedSlot& out) {
                           " parts of the drawing are missing, the first from " +
                           signed_text(match.pieces[missing.front()].from_mm, 1) + " mm along");
     out.remedy = "look whether the job was broken off, or something lay over the blank";
+  }
+  constexpr double kSecondShare = 0.25;
+  if (match.second && std::abs(match.second->score) > std::max(kSecondShare * std::abs(match.peak.score), 15.0) &&
+      match.second->score * match.peak.score > 0.0) {
+    const Vector2d apart = match.second->uv_mm - match.uv_mm;
+    out.state = MarkState::doubtful;
+    out.reasons.push_back("the drawing shows twice, " + signed_text(apart.x(), 1) + " mm along and " +
+                          signed_text(apart.y(), 1) + " mm across from the darker one");
+    out.remedy = "look whether it was burned twice and moved in between";
   }
   if (task.measured) return;
   out.reasons.push_back("the blank could not be measured anew (" + std::string(to_string(task.blank->state)) + ")");

@@ -217,16 +217,7 @@ struct MarkFit {
 class MarkFitter {
  public:
   MarkFitter(const Unrolled& on, const Texture& texture, const cv::Mat1f& relative)
-      : on_(on), texture_(texture), weight_(weight_of(on.seen)), data_(texture.spectrum(relative.mul(weight_))) {
-    data_energy_ = texture.inner(data_, data_);
-  }
-
-  // What the best amplitude leaves over.
-  [[nodiscard]] double cost(const InkRaster& ink, const MarkPose& pose) const {
-    const cv::Mat2f model = texture_.spectrum(laid(on_, ink, pose).mul(weight_));
-    const double with_data = texture_.inner(model, data_);
-    return data_energy_ - with_data * with_data / std::max(texture_.inner(model, model), 1e-12);
-  }
+      : on_(on), texture_(texture), weight_(weight_of(on.seen)), data_(texture.spectrum(relative.mul(weight_))) {}
 
   // Gauss and Newton's steps from `pose`.
   [[nodiscard]] std::optional<MarkFit> fit(const InkRaster& ink, MarkPose pose, int steps) const {
@@ -266,7 +257,6 @@ class MarkFitter {
   const Texture& texture_;
   cv::Mat1f weight_;
   cv::Mat2f data_;
-  double data_energy_ = 0.0;
 
   // Spectra of the pattern and of its slopes by u, v and turn.
   [[nodiscard]] std::array<cv::Mat2f, 4> slopes(const InkRaster& ink, const MarkPose& pose) const {
@@ -287,6 +277,17 @@ class MarkFitter {
             texture_.spectrum(slope[1].mul(weight_)), texture_.spectrum(slope[2].mul(weight_))};
   }
 };
+
+// What the best amplitude leaves of the light itself. A blur is chosen by this: whitened, the finest detail counts
+// most, which compression has taken out of texture and edges alike.
+double plain_cost(const cv::Mat1f& pattern, const cv::Mat1f& relative, const cv::Mat1b& where) {
+  cv::Mat1f p = cv::Mat1f::zeros(pattern.size());
+  pattern.copyTo(p, where);
+  cv::Mat1f r = cv::Mat1f::zeros(pattern.size());
+  relative.copyTo(r, where);
+  const double both = p.dot(r);
+  return r.dot(r) - both * both / std::max(p.dot(p), 1e-12);
+}
 
 cv::Mat1b widened(const cv::Mat1f& pattern, double by_mm, double pitch_mm) {
   cv::Mat1b ink = pattern > 0.02F;
@@ -325,6 +326,7 @@ MarkPiece piece_between(double from_mm, double to_mm, const Unrolled& on, const 
   const double s = std::sin(pose.turn_rad);
   cv::Mat1f core = cv::Mat1f::zeros(pattern.size());
   double sum = 0.0;
+  double ink = 0.0;
   double count = 0.0;
   for (int row = 0; row < pattern.rows; ++row)
     for (int column = 0; column < pattern.cols; ++column) {
@@ -333,11 +335,12 @@ MarkPiece piece_between(double from_mm, double to_mm, const Unrolled& on, const 
       const double u = c * d.x() + s * d.y();
       if (u < from_mm || u >= to_mm) continue;
       core(row, column) = 1.0F;
-      sum += double{relative(row, column)} / double{pattern(row, column)};
+      sum += double{relative(row, column)};
+      ink += double{pattern(row, column)};
       count += 1.0;
     }
   if (count < 4.0) return {from_mm, to_mm, 0.0, 0.0};
-  return {from_mm, to_mm, -sum / count, std::sqrt(std::max(texture.variance_of_sum(core), 0.0)) / count};
+  return {from_mm, to_mm, -sum / ink, std::sqrt(std::max(texture.variance_of_sum(core), 0.0)) / ink};
 }
 
 // Coverage that only the ink's middle has: the upper fifth of what the drawing, blurred, comes to.
@@ -395,7 +398,7 @@ std::optional<MarkMatch> match_mark(const Unrolled& on, const InkRaster& sharp, 
   cv::Mat1b bare;
   // The ground is told from what the mark leaves bare, the texture from what the mark does not explain: in turns.
   for (const std::vector<double>& blurs :
-       {std::vector<double>{0.6, 0.9, 1.3, 1.9}, std::vector<double>{0.8, 1.0, 1.2}, std::vector<double>{}}) {
+       {std::vector<double>{0.4, 0.6, 0.9, 1.3, 1.9}, std::vector<double>{0.8, 1.0, 1.2}, std::vector<double>{}}) {
     bare = on.seen & ~widened(laid(on, ink, pose), 0.5, on.pitch_mm);
     if (cv::countNonZero(bare) < cv::countNonZero(on.seen) / 10) return std::nullopt;
     relative = relative_light(on, weight_of(bare));
@@ -405,10 +408,11 @@ std::optional<MarkMatch> match_mark(const Unrolled& on, const InkRaster& sharp, 
     if (!fit) return std::nullopt;
     pose = fit->pose;
     const double before = blurs.size() == 3 ? blur_px : 1.0;
+    const cv::Mat1b around = widened(laid(on, ink, pose), 0.4, on.pitch_mm) & on.seen;
     double least = 0.0;
     for (std::size_t i = 0; i < blurs.size(); ++i) {
       const InkRaster tried = blurred_by(before * blurs[i]);
-      const double cost = fitter.cost(tried, pose);
+      const double cost = plain_cost(laid(on, tried, pose), relative, around);
       if (i > 0 && cost >= least) continue;
       least = cost;
       ink = tried;

@@ -7,7 +7,6 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kMargin_mm = 0.35;   // of the blank's outline left out: what lies there may be beside it
 constexpr double kSteepest = 0.5;     // cosine between the surface's normal and up, or the sight: 60 degrees
 constexpr double kBurnedOut = 250.0;  // grey level
 
@@ -224,7 +223,7 @@ Unrolled unroll(const Photo& photo, const Camera& camera, const BurnedSurface& s
     for (int column = 0; column < size.width; ++column) {
       BlankRelief::Point point;
       const auto met = meeting_point(surface, relief, frame.bed(out.uv(column, row)), point);
-      if (!met || point.inside_mm < kMargin_mm) continue;
+      if (!met || point.inside_mm < surface.margin_mm) continue;
       if (point.normal.z() < kSteepest || point.normal.dot((eye - *met).normalized()) < kSteepest) continue;
       const auto px = project_bed_point(camera, *met);
       const auto value = px ? light.at(*px) : std::nullopt;

@@ -110,9 +110,9 @@ cv::Mat3b inspection_picture(const InspectionResult& result, const ShrunkPicture
   const double left = 16.0 * unit;
   draw::text(whole, ascii_text(inspection_headline(result)), {left, picture.rows + 32.0 * unit}, font, draw::kIvory);
   draw::text(whole,
-             "Arrows: from where each mark belongs on its blank to where it is" +
+             "Arrows: where each mark belongs on its blank to where it is" +
                  (factor == 1 ? std::string() : ", " + std::to_string(factor) + " times life size") +
-                 ". Beside the names: how far off the centreline.",
+                 "; by the names: off the centreline.",
              {left, picture.rows + 64.0 * unit}, font, draw::kIvory);
   return whole;
 }

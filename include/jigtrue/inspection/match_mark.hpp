@@ -18,7 +18,7 @@ namespace jigtrue {
 struct MarkSearch {
   Vector2d expected_mm = Vector2d::Zero();  // of the design's centre, in the unrolled frame
   Vector2d reach_mm = {4.0, 3.0};           // how far off it may lie, u and v
-  double reach_rad = 0.026;  // a degree and a half
+  double reach_rad = 0.026;                 // a degree and a half
 };
 
 // Where a pattern's peak lies in the texture's own unit.

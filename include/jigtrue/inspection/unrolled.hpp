@@ -18,7 +18,8 @@ struct BurnedSurface {
   Seat seat;
   BlankPlace place;
   std::optional<Vector3d> head_mm;  // of a scanning beam, bed; absent: it comes down along -Z
-  double focus_mm = 0.0;            // height of the plane that places speak of: the crown's
+  double margin_mm = 0.35;  // of the outline, seen from above, left out: what lies there may be beside the blank
+  double focus_mm = 0.0;    // height of the plane that places speak of: the crown's
 
   // Where the beam that is told `bed_mm` meets the blank; nothing where it misses it.
   [[nodiscard]] std::optional<Vector3d> met_at(const Vector2d& bed_mm) const;
@@ -47,7 +48,7 @@ struct Unrolled {
   [[nodiscard]] Vector2d uv(int column, int row) const { return low_mm + pitch_mm * Vector2d(column, row); }
 };
 
-// `box`: u, v. Places beside the blank, and within `margin_mm` of its outline as seen from above, are not seen.
+// `box`: u, v. Places beside the blank, and within its margin, are not seen.
 [[nodiscard]] Unrolled unroll(const Photo& photo, const Camera& camera, const BurnedSurface& surface,
                               const PlanFrame& frame, const InkBox& box, double pitch_mm);
 

@@ -18,7 +18,7 @@ std::string joined_reasons(const InspectedSlot& slot) {
   return out;
 }
 
-std::string cell(const std::optional<double>& value, int decimals, int width) {
+std::string sized_cell(const std::optional<double>& value, int decimals, int width) {
   std::string text = value ? signed_text(*value, decimals) : "-";
   if (text.size() < static_cast<std::size_t>(width)) text.insert(0, static_cast<std::size_t>(width) - text.size(), ' ');
   return text;
@@ -72,14 +72,14 @@ std::string inspection_table(const InspectionResult& result) {
     const auto& blank = slot.from_blank_mm;
     const auto& placed = slot.from_placed_mm;
     const auto& u = slot.uncertainty;
-    out += cell(blank ? std::optional(blank->across_mm) : std::nullopt, 2, 18) + " ";
+    out += sized_cell(blank ? std::optional(blank->across_mm) : std::nullopt, 2, 18) + " ";
     out += (blank && u ? fixed_text(u->across_mm, 2) : std::string("   -")) + "  ";
-    out += cell(blank ? blank->along_mm : std::nullopt, 2, 8) + " ";
+    out += sized_cell(blank ? blank->along_mm : std::nullopt, 2, 8) + " ";
     out += (blank && u ? fixed_text(u->along_mm, 2) : std::string("   -"));
-    out += cell(slot.rotation_deg, 2, 8);
-    out += cell(placed ? std::optional(placed->across_mm) : std::nullopt, 2, 21);
-    out += cell(placed ? placed->along_mm : std::nullopt, 2, 8);
-    out += cell(slot.contrast, 2, 9) + cell(slot.evenness, 2, 7) + "\n";
+    out += sized_cell(slot.rotation_deg, 2, 8);
+    out += sized_cell(placed ? std::optional(placed->across_mm) : std::nullopt, 2, 21);
+    out += sized_cell(placed ? placed->along_mm : std::nullopt, 2, 8);
+    out += sized_cell(slot.contrast, 2, 9) + sized_cell(slot.evenness, 2, 7) + "\n";
   }
   out += inspection_headline(result) + "\n";
   for (const InspectedSlot& slot : result.slots)

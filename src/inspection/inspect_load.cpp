@@ -376,7 +376,7 @@ void judge_mark(const MarkTask& task, const std::vector<double>& nulls, Inspecte
 }
 
 // A mark that is there, but not as it should be.
-void judge_shape(const MarkTask& task, InspectedSlot& out) {
+void judge_shape(const MarkTask& task, double sure, InspectedSlot& out) {
   if (out.state != MarkState::marked) return;
   const MarkMatch& match = *task.match;
   if (task.blank->state == SlotState::empty) {
@@ -393,8 +393,10 @@ void judge_shape(const MarkTask& task, InspectedSlot& out) {
                           signed_text(match.pieces[missing.front()].from_mm, 1) + " mm along");
     out.remedy = "look whether the job was broken off, or something lay over the blank";
   }
-  constexpr double kSecondShare = 0.25;
-  if (match.second && std::abs(match.second->score) > std::max(kSecondShare * std::abs(match.peak.score), 15.0) &&
+  // what one mark leaves over comes to a fiftieth of it; where a second one overlaps it, the first fit takes most of
+  // both
+  constexpr double kSecondShare = 0.1;
+  if (match.second && std::abs(match.second->score) > std::max(kSecondShare * std::abs(match.peak.score), sure) &&
       match.second->score * match.peak.score > 0.0) {
     const Vector2d apart = match.second->uv_mm - match.uv_mm;
     out.state = MarkState::doubtful;
@@ -452,7 +454,7 @@ InspectionResult inspect_load(const Photo& photo, const Camera& camera, const Ch
     InspectedSlot slot;
     slot.id = task.slot->id;
     judge_mark(task, nulls, slot);
-    judge_shape(task, slot);
+    judge_shape(task, sure_score(nulls), slot);
     if (slot.state == MarkState::marked) {
       const MarkNumbers numbers(coarse_camera, causes, task, {options.lens_error_px / factor, options.threads});
       numbers.fill(slot);

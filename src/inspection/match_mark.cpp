@@ -13,6 +13,7 @@
 namespace jigtrue {
 namespace {
 
+constexpr double kLeastInkSeen = 0.3;
 constexpr double kGround_mm = 5.0;  // over which the bare ground's light is averaged along the axis
 constexpr double kGroundAcross_mm = 0.12;
 constexpr double kGrain_mm = 6.0;  // how far texture is correlated at most, along and across
@@ -80,6 +81,25 @@ cv::Mat1f relative_light(const Unrolled& on, const cv::Mat1f& ground_weight) {
     for (int column = 0; column < out.cols; ++column)
       if (on.seen(row, column) != 0 && ground(row, column) > 1e-5F)
         out(row, column) = std::clamp(on.light(row, column) / ground(row, column) - 1.0F, -1.0F, 4.0F);
+  return out;
+}
+
+// A lamp's reflection hides what was burned under it, or adds light that no burn takes. A matte cylinder's light varies
+// by less than twice its median over the sixty degrees to either side that are looked at; what is brighter reflects.
+Unrolled without_glare(const Unrolled& given) {
+  constexpr float kGlare = 2.5F;
+  Unrolled out = given;
+  out.seen = given.seen.clone();
+  const cv::Mat1f ground = ground_of(given.light, weight_of(given.seen), given.pitch_mm);
+  std::vector<float> values;
+  for (int row = 0; row < ground.rows; ++row)
+    for (int column = 0; column < ground.cols; ++column)
+      if (given.seen(row, column) != 0) values.push_back(ground(row, column));
+  if (values.empty()) return out;
+  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+  std::nth_element(values.begin(), middle, values.end());
+  const cv::Mat1b glare = ground > kGlare * *middle;
+  out.seen.setTo(0, glare);
   return out;
 }
 
@@ -166,7 +186,7 @@ class PeakFinder {
   }
 
  private:
-  static constexpr float kLeastSeen = 0.5F;  // share of a pattern that must be seen for a score
+  static constexpr float kLeastSeen = 0.3F;  // share of a pattern that must be seen for a score
 
   const Unrolled& on_;
   const InkRaster& ink_;
@@ -376,7 +396,8 @@ std::vector<double> null_scores_of(const Unrolled& on, const InkRaster& ink, con
 
 }  // namespace
 
-std::optional<MarkMatch> match_mark(const Unrolled& on, const InkRaster& sharp, const MarkSearch& search) {
+std::optional<MarkMatch> match_mark(const Unrolled& unrolled, const InkRaster& sharp, const MarkSearch& search) {
+  const Unrolled on = without_glare(unrolled);
   const cv::Mat1f weight = weight_of(on.seen);
   const auto blurred_by = [&](double px) {
     return blurred(sharp, Vector2d(px / on.px_per_mm.x(), px / on.px_per_mm.y()));
@@ -387,7 +408,7 @@ std::optional<MarkMatch> match_mark(const Unrolled& on, const InkRaster& sharp, 
   const double whole = cv::sum(ink.coverage)[0] * ink.pitch_mm * ink.pitch_mm;
   const cv::Mat1f here = laid(on, ink, {search.expected_mm, 0.0}).mul(weight);
   match.ink_seen = whole > 0.0 ? cv::sum(here)[0] * on.pitch_mm * on.pitch_mm / whole : 0.0;
-  if (match.ink_seen < 0.5) return std::nullopt;
+  if (match.ink_seen < kLeastInkSeen) return std::nullopt;
 
   cv::Mat1f relative = relative_light(on, weight);
   std::optional<Texture> texture = texture_of(on, clipped(relative, on.seen), on.seen);

@@ -292,6 +292,7 @@ class ReadySlot {
     const double light = (1.0 - share) * round_light_[i].at(angle) + share * round_light_[i + 1].at(angle);
     const double radius = q.norm();
     Rgb colour = with_skin(slot_.skin, light, station, radius * angle);
+    if (slot_.burn && q.z() > 0.0) colour *= 1.0 - slot_.burn((eye + nearest * way).head<2>());
     if (slot_.skin.gloss > 0.0) {
       const Vector3d normal = (q / radius - slope * axis_).normalized();
       const Vector3d half_way = (light_.towards_lamp - way.normalized()).normalized();
@@ -330,7 +331,9 @@ class ReadySlot {
     const double light = face == 2   ? open_floor_
                          : face == 0 ? cap_light_[at.x() > 0.0 ? 1 : 0]
                                      : wall_light_.at(at.z() + top);
-    return with_skin(slot_.skin, light, at.x(), at.y());
+    const Rgb colour = with_skin(slot_.skin, light, at.x(), at.y());
+    if (!slot_.burn || face != 2) return colour;
+    return colour * (1.0 - slot_.burn((ray.origin_mm + enter * ray.direction).head<2>()));
   }
 
   [[nodiscard]] Rgb look_at_seat(const SightRay& ray, const Skin& jig) const {

@@ -8,6 +8,7 @@
 #include "jigtrue/fixture/fixture.hpp"
 
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <vector>
@@ -44,6 +45,9 @@ struct DrawnSlot {
   Vector2d centre_mm = Vector2d::Zero();  // of the blank, bed
   double heading_rad = 0.0;
   Skin skin;
+  // What a beam from straight above has left: the share of the light that the burned surface takes, at a bed point;
+  // below 0 where it became paler. Upper surfaces only.
+  std::function<double(const Vector2d& bed_mm)> burn = {};
 };
 
 struct DrawnLight {

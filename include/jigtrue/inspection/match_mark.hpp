@@ -52,7 +52,7 @@ struct MarkMatch {
   double ink_seen = 0.0;            // share of the ink that lies where the blank is seen
 };
 
-// Nothing where less than half of the drawing's ink would be seen.
+// Nothing where less than a third of the drawing's ink would be seen: the rest lies beside the blank, or under glare.
 [[nodiscard]] std::optional<MarkMatch> match_mark(const Unrolled& unrolled, const InkRaster& ink,
                                                   const MarkSearch& search);
 

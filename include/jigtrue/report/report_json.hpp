@@ -11,9 +11,9 @@ namespace jigtrue {
 // Beside the contract's fields: software, software_version, created, photo, fixture_name, all_ready, headline, witness,
 // bed (the machine that layouts are for, as machine.json has it), cautions, notes; per slot remedy (what to do, where
 // it is not the usual), nominal_centre_mm, nominal_axis_deg, design_mm, design_note (among the reasons, too), room (how
-// far ink may reach about the design's centre), budget (standard uncertainties); declared (the fixture) and artwork (what
-// is engraved), by which the load can be inspected after burning. Throws std::logic_error when a number
-// is not finite.
+// far ink may reach about the design's centre), budget (standard uncertainties); declared (the fixture) and artwork
+// (what is engraved), by which the load can be inspected after burning. Throws std::logic_error when a number is not
+// finite.
 [[nodiscard]] std::string report_json(const CheckResult& result, const ReportOptions& options);
 
 }  // namespace jigtrue

@@ -271,6 +271,14 @@ HttpAnswer BenchSite::post(const HttpRequest& request) {
     made.headers.emplace_back("Location", "/batches/" + std::to_string(id) + "/list");
     return made;
   }
+  if (path == "/batches/none") {
+    desk_.choose_batch(std::nullopt);
+    return words(200, "set aside");
+  }
+  if (const auto batch = id_and_rest(path, "/batches/"); batch && batch->rest == "current") {
+    desk_.choose_batch(batch->id);
+    return words(200, "chosen");
+  }
   if (const auto load = id_and_rest(path, "/loads/")) {
     if (load->rest == "burned") {
       desk_.burned(load->id);

@@ -24,7 +24,9 @@ constexpr std::int64_t kLoadsWithFiles = 1000;  // older loads keep their number
 // A piece is done when some slot burned it, and no piece can be burned twice: the index sees to that.
 constexpr const char* kSchema = R"sql(
 CREATE TABLE batches (
-  id INTEGER PRIMARY KEY, name TEXT NOT NULL, time TEXT NOT NULL, named INTEGER NOT NULL) STRICT;
+  id INTEGER PRIMARY KEY, name TEXT NOT NULL, time TEXT NOT NULL, named INTEGER NOT NULL,
+  current INTEGER NOT NULL DEFAULT 0) STRICT;
+CREATE UNIQUE INDEX one_current ON batches (current) WHERE current = 1;
 CREATE TABLE pieces (
   id INTEGER PRIMARY KEY, batch INTEGER NOT NULL REFERENCES batches, number INTEGER NOT NULL, text TEXT NOT NULL,
   UNIQUE (batch, number)) STRICT;
@@ -324,7 +326,8 @@ std::int64_t Book::add_batch(const std::string& name, const std::string& time, c
   bool named = false;
   for (const std::string& text : pieces) named = named || !text.empty();
   database_->together([&] {
-    Statement(*database_, "INSERT INTO batches (name, time, named) VALUES (?, ?, ?)")
+    database_->run("UPDATE batches SET current = 0 WHERE current = 1");
+    Statement(*database_, "INSERT INTO batches (name, time, named, current) VALUES (?, ?, ?, 1)")
         .with(name)
         .with(time)
         .with(named ? 1 : 0)
@@ -348,8 +351,30 @@ std::optional<Batch> Book::batch(std::int64_t id) const {
 
 std::optional<Batch> Book::current_batch() const {
   const std::lock_guard<std::mutex> guard(mutex_);
-  const std::int64_t id = database_->whole("SELECT max(id) FROM batches");
+  const std::int64_t id = database_->whole("SELECT id FROM batches WHERE current = 1");
   return id == 0 ? std::nullopt : batch_of(*database_, id);
+}
+
+void Book::choose_batch(std::optional<std::int64_t> id) {
+  const std::lock_guard<std::mutex> guard(mutex_);
+  database_->together([&] {
+    database_->run("UPDATE batches SET current = 0 WHERE current = 1");
+    if (!id) return;
+    Statement(*database_, "UPDATE batches SET current = 1 WHERE id = ?").with(*id).run();
+    if (database_->changes() != 1)
+      throw input_error("batch " + std::to_string(*id), "there is no such batch", "look at the page anew");
+  });
+}
+
+std::vector<Batch> Book::unfinished_batches() const {
+  const std::lock_guard<std::mutex> guard(mutex_);
+  Statement rows(*database_, "SELECT id FROM batches WHERE current = 0 ORDER BY id DESC");
+  std::vector<Batch> out;
+  while (rows.next()) {
+    std::optional<Batch> batch = batch_of(*database_, rows.whole(0));
+    if (batch && batch->left() > 0) out.push_back(*std::move(batch));
+  }
+  return out;
 }
 
 std::vector<Piece> Book::pieces(std::int64_t batch) const {

@@ -232,17 +232,42 @@ Workbench& Desk::workbench(std::size_t fixture, std::size_t design) {
   return *kept;
 }
 
+// First come, first served: by a mutex alone one photo could be passed over again and again.
+class Desk::Turn {
+ public:
+  explicit Turn(Desk& desk) : desk_(desk) {
+    std::unique_lock<std::mutex> guard(desk_.mutex_);
+    const std::uint64_t mine = ++desk_.last_turn_;
+    desk_.change_.wait(guard, [&] { return desk_.turn_ == mine; });
+  }
+  Turn(const Turn&) = delete;
+  Turn& operator=(const Turn&) = delete;
+  ~Turn() {
+    {
+      const std::lock_guard<std::mutex> guard(desk_.mutex_);
+      ++desk_.turn_;
+    }
+    desk_.change_.notify_all();
+  }
+
+ private:
+  Desk& desk_;
+};
+
 std::int64_t Desk::take(const PhotoIn& photo) {
   changed([](DeskState& state) { ++state.waiting; });
   try {
-    const std::lock_guard<std::mutex> one_at_a_time(checking_);
+    const Turn one_at_a_time(*this);
     const std::int64_t id = take_next(photo);
     changed([](DeskState& state) { --state.waiting; });
     return id;
   } catch (const InputError& error) {
     const auto* moved = dynamic_cast<const CameraMoved*>(&error);
     refuse(photo.name, error.what(), moved != nullptr ? moved->picture() : std::string());
-    changed([](DeskState& state) { --state.waiting; });
+    changed([moved](DeskState& state) {
+      --state.waiting;
+      if (moved != nullptr) state.camera = "by the marks on the bed it does not stand where it was calibrated";
+    });
     throw;
   } catch (...) {
     refuse(photo.name, "a fault of the program, please report it");
@@ -293,6 +318,8 @@ std::int64_t Desk::take_next(const PhotoIn& in) {
   files.push_back({"layout.dxf", layout_dxf(placement)});
   if (!checked.move_picture.empty()) files.push_back({"moved.jpg", checked.move_picture});
   std::vector<std::string> warned = told_by_exif(in);
+  if (batch && batch->named && !setup_.font && !dressing.pieces.empty())
+    warned.emplace_back("The layout holds no names: start the bench with --font FILE to have them set.");
   if (std::optional<std::string> same = lies_as_burned(checked.record)) warned.push_back(*std::move(same));
   for (std::string& caution : cautions(checked.result, bench.setup().machine)) warned.push_back(std::move(caution));
   const std::int64_t id = book_.add_load(load, files);
@@ -365,6 +392,11 @@ std::int64_t Desk::begin_batch(const std::string& name, const std::vector<std::s
   const std::int64_t id = book_.add_batch(name, setup_.now(), pieces);
   changed([](DeskState&) {});
   return id;
+}
+
+void Desk::choose_batch(std::optional<std::int64_t> batch) {
+  book_.choose_batch(batch);
+  changed([](DeskState&) {});
 }
 
 DeskState Desk::state() const {

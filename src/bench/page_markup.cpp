@@ -154,29 +154,66 @@ std::string duration_words(double seconds) {
   return number(minutes / 60) + " h " + number(minutes % 60) + " min";
 }
 
+std::string burned_button(const BookLoad& load) {
+  if (!load.burned.empty() || placed_count(load) == 0) return {};
+  return "<div class=\"acts\"><button class=\"main\" id=\"burned\" data-post=\"/loads/" + number(load.id) +
+         "/burned\">Burned</button> <span class=\"quiet\">once the machine has done it: it starts "
+         "nothing</span></div>\n";
+}
+
 std::string burning(const BookLoad& load) {
   const std::string at = "/loads/" + number(load.id) + "/";
-  std::string out = "<section class=\"card\" aria-labelledby=\"engrave\"><h2 id=\"engrave\">Engrave load " +
-                    number(load.id) + "</h2>\n<div class=\"acts\"><a class=\"get\" download href=\"" + at +
+  const bool open = load.burned.empty();
+  std::string out = "<section class=\"card\" aria-labelledby=\"engrave\"><h2 id=\"engrave\">" +
+                    std::string(open ? "Engrave load " : "Load ") + number(load.id) +
+                    "</h2>\n<div class=\"acts\"><a class=\"get\" download href=\"" + at +
                     "layout.svg\">Layout, SVG</a> <a class=\"get\" download href=\"" + at +
                     "layout.dxf\">Layout, DXF</a> <a class=\"get\" href=\"" + at + "\">Whole report</a></div>\n";
-  if (load.run_s) out += "<p>The machine will run for about " + duration_words(*load.run_s) + ".</p>\n";
-  if (load.burned.empty() && placed_count(load) > 0) {
+  if (open && load.run_s) out += "<p>The machine will run for about " + duration_words(*load.run_s) + ".</p>\n";
+  if (open && placed_count(load) > 0)
     out +=
         "<div class=\"care\"><p><b>Before the laser fires:</b> lid shut and interlocks whole, goggles for this "
         "wavelength where the maker asks for them, extraction on, extinguisher at hand; stay until it is done. "
         "Anything "
         "touched since the photo? Take a new one. Maker&#39;s manual, local codes and licensed practice come "
-        "first.</p></div>\n<div class=\"acts\"><button class=\"main\" id=\"burned\" data-post=\"" +
-        at +
-        "burned\">Burned</button> <span class=\"quiet\">once the machine has done it: it starts nothing</span></div>\n";
+        "first.</p></div>\n";
+  return out + burned_button(load) + "</section>\n";
+}
+
+// Of the load that lay there when a photo was not used: it may be burning while somebody tries one.
+std::string before_the_refusal(const BookLoad& load) {
+  if (!load.burned.empty()) return rack(load);
+  return "<section class=\"card\" aria-labelledby=\"before\"><h2 id=\"before\">Load " + number(load.id) +
+         ", before this photo</h2>\n<p>" + markup_text(load.headline) + " <a href=\"/loads/" + number(load.id) +
+         "/\">Its report</a></p>\n" + burned_button(load) + "</section>\n";
+}
+
+std::string figure(const BookLoad& load) {
+  const std::string at = "/loads/" + number(load.id) + "/";
+  return "<figure><a href=\"" + at + "\"><img src=\"" + at + "annotated.jpg\" alt=\"The photo of load " +
+         number(load.id) + " with every slot outlined; the report says the same in words\"></a></figure>\n";
+}
+
+std::string batch_name(const Batch& batch) {
+  return batch.name.empty() ? "batch " + number(batch.id) : markup_text(batch.name);
+}
+
+std::string other_batches(const Book& book) {
+  std::string out;
+  for (const Batch& batch : book.unfinished_batches()) {
+    const std::string id = number(batch.id);
+    out += "<li>" + batch_name(batch) + ", " + number(batch.left()) + " left <button id=\"batch-" + id +
+           "\" data-post=\"/batches/" + id + "/current\">Go on<span class=\"aloud\"> with " + batch_name(batch) +
+           "</span></button></li>\n";
   }
-  return out + "</section>\n";
+  if (out.empty()) return out;
+  return "<details class=\"card\" id=\"other-batches\"><summary>Batches that wait</summary>\n<ul class=\"loads\">\n" +
+         out + "</ul></details>\n";
 }
 
 std::string batch_card(const Book& book, const std::optional<BookLoad>& load) {
   const std::optional<Batch> batch = book.current_batch();
-  if (!batch) return {};
+  if (!batch) return other_batches(book);
   std::string out = "<section class=\"card\" aria-labelledby=\"batch\"><h2 id=\"batch\">Batch" +
                     (batch->name.empty() ? std::string() : ": " + markup_text(batch->name)) +
                     "</h2>\n<p class=\"big\">" +
@@ -197,7 +234,11 @@ std::string batch_card(const Book& book, const std::optional<BookLoad>& load) {
   for (const Piece& piece : book.waiting(batch->id, 6))
     if (!piece.text.empty()) next += (next.empty() ? "" : ", ") + markup_text(piece.text);
   if (!next.empty()) out += "<p class=\"quiet\">Next: " + next + (batch->left() > 6 ? " &hellip;" : "") + "</p>\n";
-  return out + "<p><a href=\"/batches/" + number(batch->id) + "/list\">Packing list</a></p></section>\n";
+  return out + "<p><a href=\"/batches/" + number(batch->id) + "/list\">Packing list</a></p>" +
+         (batch->left() > 0
+              ? "<div class=\"acts\"><button id=\"aside\" data-post=\"/batches/none\">Set aside</button></div>"
+              : "") +
+         "</section>\n" + other_batches(book);
 }
 
 std::string last_loads(const Book& book) {
@@ -230,7 +271,7 @@ std::string controls(const Desk& desk, const SiteOptions& options) {
 <p class="card" id="note" role="alert" hidden></p>
 <p class="card" id="busy" hidden></p>
 <div class="hand">
-<label class="pick main"><input type="file" name="photo" accept="image/*" capture="environment">Take a photo</label>
+<label class="pick main"><input type="file" name="photo" accept="image/jpeg" capture="environment">Take a photo</label>
 <label class="pick"><input type="file" name="photo" accept="image/jpeg,image/png,image/tiff" multiple>Choose a photo</label>
 )html";
   if (options.snap)
@@ -288,12 +329,11 @@ std::string view(const Desk& desk) {
     if (!state.refusal->picture.empty())
       out += "<figure><img src=\"/moved.jpg?" + number(static_cast<std::int64_t>(state.version)) +
              "\" alt=\"Where the bed&#39;s marks were expected and where they are\"></figure>\n";
+    if (load) out += before_the_refusal(*load);
+  } else if (load && !load->burned.empty()) {
+    out += rack(*load) + figure(*load) + burning(*load);
   } else if (load) {
-    const std::string at = "/loads/" + number(load->id) + "/";
-    out += cautions_first(state) + to_do(*load);
-    out += "<figure><a href=\"" + at + "\"><img src=\"" + at + "annotated.jpg\" alt=\"The photo of load " +
-           number(load->id) + " with every slot outlined; the report says the same in words\"></a></figure>\n";
-    out += rack(*load) + burning(*load) + remarks(state);
+    out += cautions_first(state) + to_do(*load) + figure(*load) + rack(*load) + burning(*load) + remarks(state);
   }
   out += batch_card(book, load);
   if (!state.camera.empty())

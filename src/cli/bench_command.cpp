@@ -19,6 +19,10 @@
 #include <optional>
 #include <thread>
 
+#ifdef __GLIBC__
+#include <malloc.h>
+#endif
+
 namespace jigtrue::cli {
 namespace {
 
@@ -129,6 +133,14 @@ sigset_t hold_signals() {
   return ending;
 }
 
+// Checks run in whichever thread a photo came by; each would keep a heap of its own, large enough for the largest
+// photo.
+void share_one_heap() {
+#ifdef __GLIBC__
+  mallopt(M_ARENA_MAX, 2);
+#endif
+}
+
 void announce(const ListenAddress& listen, const std::string& token, Streams streams) {
   const std::string page = page_address(listen) + (token.empty() ? "" : "?token=" + token);
   streams.out << "bench: " << page << "\n";
@@ -157,6 +169,7 @@ std::unique_ptr<FolderWatch> watch(const std::string& folder, Desk& desk, Stream
 }
 
 int run_bench(const BenchArguments& arguments, Streams streams) {
+  share_one_heap();
   ListenAddress listen = read_listen_address(arguments.listen);
   guard_book(arguments);
   DeskSetup setup = read_desk_setup(arguments);

@@ -30,6 +30,11 @@ TEST(BenchSite, ChecksAPhotoAndServesItsFiveFiles) {
   EXPECT_THAT(page, HasSubstr("<h1>5 of 6 ready</h1>"));
   EXPECT_THAT(page, HasSubstr("Slot 5</span> &ndash; empty"));
   EXPECT_EQ(rig.book.load(1)->photo, "load.jpg") << "a name for people, no path";
+  ASSERT_EQ(status_of(rig.ask(form({{"photo", "cat.jpg", "not a photo"}}, "/photos"))), 422);
+  const std::string refused = body_of(rig.ask(get("/")));
+  EXPECT_THAT(refused, HasSubstr("<h1>Photo not used</h1>"));
+  EXPECT_THAT(refused, HasSubstr("data-post=\"/loads/1/burned\"")) << "it may be burning meanwhile";
+  EXPECT_THAT(refused, Not(HasSubstr("layout.svg"))) << "nothing to engrave beside a photo that was refused";
 }
 
 TEST(BenchSite, TellsAPhotoThatCannotBeUsedAndKeepsTheLastLoad) {
@@ -127,6 +132,19 @@ TEST(BenchSite, WarnsOfPhotosThatAreZoomedOldOrOfALoadThatWasBurned) {
   EXPECT_THAT(other, HasSubstr("taken at 9.0 mm, the first one of this bench at 5.0 mm"));
   EXPECT_THAT(other, HasSubstr("taken 3 days ago"));
   EXPECT_THAT(rig.ask(get("/")), HasSubstr("caution\">The photo was zoomed"));
+}
+
+// Photos are judged in the order in which they came, however many wait.
+TEST(BenchSite, PassesNoPhotoOver) {
+  BenchRig rig;
+  std::vector<std::thread> phones;
+  for (int phone = 0; phone < 8; ++phone)
+    phones.emplace_back([&] {
+      for (int i = 0; i < 25; ++i) EXPECT_EQ(status_of(rig.ask(form({{"photo", "a.jpg", "none"}}, "/photos"))), 422);
+    });
+  for (std::thread& phone : phones) phone.join();
+  EXPECT_EQ(rig.desk.state().waiting, 0);
+  EXPECT_EQ(status_of(rig.ask(form({{"photo", "a.jpg", demo_photo()}}, "/photos"))), 201);
 }
 
 // As soon as a photo is judged, every page that is open is told.

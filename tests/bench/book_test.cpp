@@ -91,6 +91,22 @@ TEST(Book, CountsPiecesOnlyWhenTheyAreBurned) {
   EXPECT_EQ(book.file(third, "../layout.svg"), std::nullopt);
 }
 
+TEST(Book, GoesOnWithTheBatchThatIsChosen) {
+  Book book({});
+  EXPECT_FALSE(book.current_batch());
+  const std::int64_t may = book.add_batch("May", kNow, {"Ona", "Bo"});
+  const std::int64_t june = book.add_batch("June", kNow, {"", "", ""});
+  EXPECT_EQ(book.current_batch()->id, june);
+  ASSERT_EQ(book.unfinished_batches().size(), 1U);
+  book.choose_batch(may);
+  EXPECT_EQ(book.current_batch()->name, "May");
+  EXPECT_EQ(book.unfinished_batches().front().id, june);
+  book.choose_batch(std::nullopt);
+  EXPECT_FALSE(book.current_batch());
+  EXPECT_THROW(book.choose_batch(7), InputError);
+  EXPECT_EQ(book.unfinished_batches().size(), 2U);
+}
+
 TEST(Book, IsExportedAndReadByTrend) {
   const TemporaryFolder folder;
   const std::filesystem::path file = folder / "shop.book";

@@ -2,6 +2,8 @@
 #include "jigtrue/bench/http_server.hpp"
 
 #include <chrono>
+#include <fstream>
+#include <set>
 #include <thread>
 
 #include "bench/bench_rig.hpp"
@@ -87,6 +89,56 @@ TEST(HttpServer, HoldsNoMoreBodiesThanItMay) {
   const std::string busy = rig.ask(form({{"photo", "a.jpg", std::string(600, 'x')}}, "/photos"));
   EXPECT_EQ(status_of(busy), 503);
   EXPECT_THAT(busy, HasSubstr("Retry-After: 2"));
+}
+
+std::size_t resident_kb() {
+  std::ifstream status("/proc/self/status");
+  for (std::string line; std::getline(status, line);)
+    if (line.starts_with("VmRSS:")) return std::stoul(line.substr(6));
+  return 0;
+}
+
+// What a shop's phones send in a day, within seconds; each is kept as a load is.
+TEST(HttpServer, TakesHundredsOfUploadsEightAtATimeAndStaysSmall) {
+  const TemporaryFolder folder;
+  Book book(folder / "shop.book");
+  HttpServer server({}, {}, [&](const HttpRequest& request) {
+    BookLoad load;
+    const std::string photo = request.field("photo");
+    const std::int64_t id = book.add_load(load, {{"annotated.jpg", photo}});
+    return HttpAnswer{201, "text/plain", std::to_string(id), {}, {}};
+  });
+  const int port = server.bind("127.0.0.1", 0);
+  std::thread serving([&] { server.run(); });
+  const auto send = [&](int number) {
+    Client client(port,
+                  form({{"photo", "a.jpg", std::string(500000, static_cast<char>('a' + number % 26))}}, "/photos"));
+    return std::stol("0" + body_of(client.answer(30.0)));
+  };
+  std::vector<std::vector<long>> ids(8);
+  const auto send_eight_at_a_time = [&](int each) {
+    std::vector<std::thread> phones;
+    for (std::size_t phone = 0; phone < 8; ++phone)
+      phones.emplace_back([&, phone] {
+        for (int i = 0; i < each; ++i) ids[phone].push_back(send(static_cast<int>(phone)));
+      });
+    for (std::thread& phone : phones) phone.join();
+  };
+  send_eight_at_a_time(25);
+  const std::size_t before_kb = resident_kb();
+  send_eight_at_a_time(25);
+  const std::size_t after_kb = resident_kb();
+  server.stop();
+  serving.join();
+  std::set<long> all;
+  for (std::size_t phone = 0; phone < 8; ++phone)
+    for (const long id : ids[phone]) {
+      all.insert(id);
+      EXPECT_EQ(book.file(id, "annotated.jpg"), std::string(500000, static_cast<char>('a' + phone)));
+    }
+  EXPECT_EQ(all.size(), 400U) << "none lost, none twice";
+  // the second two hundred bring 100 MB; what eight hold at once is there from the first
+  EXPECT_LT(after_kb, before_kb + 16000) << before_kb << " kB before";
 }
 
 // One that sends a byte now and then is cut off, and does not keep others waiting.

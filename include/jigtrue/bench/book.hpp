@@ -93,7 +93,10 @@ class Book {
 
   std::int64_t add_batch(const std::string& name, const std::string& time, const std::vector<std::string>& pieces);
   [[nodiscard]] std::optional<Batch> batch(std::int64_t id) const;
-  [[nodiscard]] std::optional<Batch> current_batch() const;  // the last one begun
+  // The one that loads are for: the last one begun or chosen. Nothing when it was set aside.
+  [[nodiscard]] std::optional<Batch> current_batch() const;
+  void choose_batch(std::optional<std::int64_t> id);            // nothing sets the current one aside
+  [[nodiscard]] std::vector<Batch> unfinished_batches() const;  // but for the current one; the last first
   [[nodiscard]] std::vector<Piece> pieces(std::int64_t batch) const;
   [[nodiscard]] std::vector<Piece> waiting(std::int64_t batch, std::size_t most) const;
 

@@ -87,6 +87,7 @@ class Desk {
   void choose(std::size_t fixture, std::size_t design);  // throws InputError when there is none of that number
   void burned(std::int64_t load);
   void set_outcome(std::int64_t load, const std::string& slot, const std::string& outcome);
+  void choose_batch(std::optional<std::int64_t> batch);
   std::int64_t begin_batch(const std::string& name, const std::vector<std::string>& pieces);
 
   [[nodiscard]] DeskState state() const;
@@ -110,7 +111,9 @@ class Desk {
 
   DeskSetup setup_;
   Book& book_;
-  std::mutex checking_;
+  class Turn;
+  std::uint64_t last_turn_ = 0;  // photos are checked in the order in which they came
+  std::uint64_t turn_ = 1;
   std::map<std::pair<std::size_t, std::size_t>, std::unique_ptr<Workbench>> workbenches_;
   mutable std::mutex mutex_;
   mutable std::condition_variable change_;

@@ -12,7 +12,7 @@ namespace {
 
 constexpr std::size_t kMostFolds = 10;
 // A fold's fit starts where the fit to all photos ended: what is left of its descent is far below any photo's error.
-constexpr double kHeldOutDecrease = 1e-6;
+constexpr double kHeldOutDecrease = 1e-5;
 
 struct Mean {
   double mean = 0.0;

@@ -90,7 +90,7 @@ std::string shown_name(const std::string& sent) {
   return name.empty() ? "photo.jpg" : valid_utf8(name);
 }
 
-std::string stripped_line(std::string line) {
+std::string stripped_line(const std::string& line) {
   const std::size_t first = line.find_first_not_of(" \t\r");
   if (first == std::string::npos) return {};
   return line.substr(first, line.find_last_not_of(" \t\r") - first + 1);

@@ -4,6 +4,7 @@
 #include "jigtrue/base/median.hpp"
 #include "jigtrue/base/text.hpp"
 
+#include <algorithm>
 #include <cerrno>
 #include <cstring>
 #include <fcntl.h>
@@ -401,12 +402,13 @@ std::string Book::csv() const {
       "load,time,photo,fixture,design,batch,burned,slot,standing,ready,along_mm,across_mm,rotation_deg,u95_along_mm,"
       "u95_across_mm,u95_rotation_deg,piece,text,outcome\r\n";
   std::vector<BookLoad> loads = last_loads(1 << 30);
-  for (auto load = loads.rbegin(); load != loads.rend(); ++load) {
-    const std::string start = std::to_string(load->id) + "," + load->time + "," + csv_text(load->photo) + "," +
-                              csv_text(load->fixture) + "," + csv_text(load->design) + "," +
-                              (load->batch ? std::to_string(*load->batch) : "") + "," + load->burned + ",";
+  std::reverse(loads.begin(), loads.end());
+  for (const BookLoad& load : loads) {
+    const std::string start = std::to_string(load.id) + "," + load.time + "," + csv_text(load.photo) + "," +
+                              csv_text(load.fixture) + "," + csv_text(load.design) + "," +
+                              (load.batch ? std::to_string(*load.batch) : "") + "," + load.burned + ",";
     const std::lock_guard<std::mutex> guard(mutex_);
-    for (const BookSlot& slot : slots_of(*database_, load->id))
+    for (const BookSlot& slot : slots_of(*database_, load.id))
       out += start + csv_text(slot.id) + "," + slot.standing + (slot.ready ? ",yes," : ",no,") +
              number_cell(slot.along_mm) + "," + number_cell(slot.across_mm) + "," + number_cell(slot.rotation_deg) +
              "," + number_cell(slot.u_along_mm) + "," + number_cell(slot.u_across_mm) + "," +
@@ -440,17 +442,18 @@ std::string Book::json() const {
                                {"pieces", list}});
   }
   std::vector<BookLoad> loads = last_loads(1 << 30);
-  for (auto load = loads.rbegin(); load != loads.rend(); ++load) {
+  std::reverse(loads.begin(), loads.end());
+  for (const BookLoad& load : loads) {
     nlohmann::ordered_json slots = nlohmann::ordered_json::array();
     const std::lock_guard<std::mutex> guard(mutex_);
-    for (const BookSlot& slot : slots_of(*database_, load->id)) slots.push_back(slot_json(slot));
-    book["loads"].push_back({{"id", load->id},
-                             {"time", text_json(load->time)},
-                             {"photo", text_json(load->photo)},
-                             {"fixture", text_json(load->fixture)},
-                             {"design", text_json(load->design)},
-                             {"batch", load->batch ? nlohmann::ordered_json(*load->batch) : nlohmann::ordered_json()},
-                             {"burned", text_json(load->burned)},
+    for (const BookSlot& slot : slots_of(*database_, load.id)) slots.push_back(slot_json(slot));
+    book["loads"].push_back({{"id", load.id},
+                             {"time", text_json(load.time)},
+                             {"photo", text_json(load.photo)},
+                             {"fixture", text_json(load.fixture)},
+                             {"design", text_json(load.design)},
+                             {"batch", load.batch ? nlohmann::ordered_json(*load.batch) : nlohmann::ordered_json()},
+                             {"burned", text_json(load.burned)},
                              {"slots", slots}});
   }
   return book.dump(1) + "\n";

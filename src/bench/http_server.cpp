@@ -187,13 +187,13 @@ HttpRequest request_of(const httplib::Request& from) {
 
 void give(HttpAnswer answer, httplib::Response& response) {
   response.status = answer.status;
-  for (const auto& [name, value] : answer.headers) response.set_header(name.c_str(), value);
+  for (const auto& [name, value] : answer.headers) response.set_header(name, value);
   if (!answer.next_piece) {
-    response.set_content(answer.body, answer.type.c_str());
+    response.set_content(answer.body, answer.type);
     return;
   }
   auto next = std::make_shared<std::function<std::optional<std::string>()>>(std::move(answer.next_piece));
-  response.set_chunked_content_provider(answer.type.c_str(), [next](std::size_t, httplib::DataSink& sink) {
+  response.set_chunked_content_provider(answer.type, [next](std::size_t, httplib::DataSink& sink) {
     const std::optional<std::string> piece = (*next)();
     if (!piece) {
       sink.done();

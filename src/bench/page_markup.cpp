@@ -200,12 +200,10 @@ std::string batch_name(const Batch& batch) {
 
 std::string other_batches(const Book& book) {
   std::string out;
-  for (const Batch& batch : book.unfinished_batches()) {
-    const std::string id = number(batch.id);
-    out += "<li>" + batch_name(batch) + ", " + number(batch.left()) + " left <button id=\"batch-" + id +
-           "\" data-post=\"/batches/" + id + "/current\">Go on<span class=\"aloud\"> with " + batch_name(batch) +
-           "</span></button></li>\n";
-  }
+  for (const Batch& batch : book.unfinished_batches())
+    out += "<li>" + batch_name(batch) + ", " + number(batch.left()) + " left <button id=\"batch-" + number(batch.id) +
+           "\" data-post=\"/batches/" + number(batch.id) + "/current\">Go on<span class=\"aloud\"> with " +
+           batch_name(batch) + "</span></button></li>\n";
   if (out.empty()) return out;
   return "<details class=\"card\" id=\"other-batches\"><summary>Batches that wait</summary>\n<ul class=\"loads\">\n" +
          out + "</ul></details>\n";

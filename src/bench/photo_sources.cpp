@@ -26,8 +26,6 @@
 
 #include "bench/descriptor.hpp"
 
-extern char** environ;
-
 namespace jigtrue {
 namespace {
 

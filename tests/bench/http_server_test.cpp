@@ -150,6 +150,7 @@ TEST(HttpServer, CutsOffTheSlow) {
   std::thread serving([&] { server.run(); });
   const auto start = std::chrono::steady_clock::now();
   std::vector<std::unique_ptr<Client>> slow;
+  slow.reserve(100);
   for (int i = 0; i < 100; ++i) slow.push_back(std::make_unique<Client>(port, "GET / HT"));
   Client quick(port, "GET / HTTP/1.1\r\n\r\n");
   EXPECT_EQ(status_of(quick.answer(5.0)), 200);

@@ -13,6 +13,9 @@ constexpr double kEdgeSigmaPx = 1.2;        // scale of the derivative: about th
 constexpr std::size_t kDeclaredTried = 16;  // candidates whose ends are looked for
 constexpr std::size_t kDeclaredKept = 8;    // of these may be looked at closely
 constexpr std::size_t kOthersKept = 8;
+// To the next column, and where a place lies half-way between two, as places of a lattice do, not by what is left of it
+// after rounding.
+constexpr double kHalfWay = 0.5 + 1e-7;
 constexpr double kWorthKeeping = 0.2;  // support of a disc: with less it is never measured closely
 
 // Unit-bounded edge vectors (three channels) along each sample's normal. A strong edge has length near 1, noise far
@@ -99,7 +102,7 @@ struct Line {
 };
 
 Line make_line(double reach, double step) {
-  const int half = std::max(1, static_cast<int>(std::ceil(reach / step)));
+  const int half = std::max(1, static_cast<int>(std::ceil(reach / step - 1e-7)));
   return {2 * half + 1, reach / half};
 }
 
@@ -115,7 +118,7 @@ std::vector<double> support_along(const EdgeField& field, const std::vector<Outl
     const double fixed = sample.by_place[other] * other_value - field.strip.first_px;
     for (int k = 0; k < line.n; ++k) {
       const auto column = static_cast<int>(
-          std::floor((sample.by_place[parameter] * line.value(k) + fixed) / field.strip.step_px + 0.5));
+          std::floor((sample.by_place[parameter] * line.value(k) + fixed) / field.strip.step_px + kHalfWay));
       if (column < 0 || column >= field.strip.columns) continue;
       const float* vector = field.at(i, column);
       double* sum = sums.data() + static_cast<std::ptrdiff_t>(k) * kChannels;
@@ -140,6 +143,14 @@ double mean_abs(const std::vector<OutlineSample>& samples, OutlinePart part, int
     ++n;
   }
   return n > 0 ? sum / n : 0.0;
+}
+
+// As good as its neighbours or better; of those that differ by rounding alone all are.
+bool is_peak(const std::vector<double>& support, int k) {
+  constexpr double kRounding = 1e-7;
+  const auto u = static_cast<std::size_t>(k);
+  return (u == 0 || support[u] > support[u - 1] - kRounding) &&
+         (u + 1 == support.size() || support[u] > support[u + 1] - kRounding);
 }
 
 // Keeps the best candidates that differ from each other by more than a pixel or so somewhere.
@@ -211,10 +222,6 @@ void place_ends(const SearchPicture& picture, const Camera& camera, const Blank&
   double along = 0.0;
   double length = 0.0;
   Candidate::OtherEnds other;
-  const auto peak = [&](const std::vector<double>& support, int k) {
-    const auto u = static_cast<std::size_t>(k);
-    return (k == 0 || support[u] >= support[u - 1]) && (k + 1 == line.n || support[u] >= support[u + 1]);
-  };
   std::vector<std::pair<double, Candidate::OtherEnds>> peaks;
   for (int i = 0; i < line.n; ++i) {
     for (int j = 0; j < line.n; ++j) {
@@ -226,7 +233,7 @@ void place_ends(const SearchPicture& picture, const Camera& camera, const Blank&
                  end[static_cast<std::size_t>(j)]};
       const double score =
           std::sqrt(start[static_cast<std::size_t>(i)] * end[static_cast<std::size_t>(j)]) / (1.0 + excess * excess);
-      if (excess <= 1.0 && peak(start, i) && peak(end, j))
+      if (excess <= 1.0 && is_peak(start, i) && is_peak(end, j))
         peaks.push_back({score,
                          {0.5 * (line.value(i) + line.value(j)), stretch, start[static_cast<std::size_t>(i)],
                           end[static_cast<std::size_t>(j)]}});
@@ -275,9 +282,10 @@ CoarseFinding search_disc(const SearchPicture& picture, const Camera& camera, co
   std::vector<double> at_across(rows);
   for (int g = 0; g < girths.n; ++g) {
     const bool declared =
-        std::abs(girths.value(g)) <= std::max(2.0 * girths.step_mm, 3.0 * blank.diameter_tolerance_mm);
+        std::abs(girths.value(g)) <= std::max(2.1 * girths.step_mm, 3.0 * blank.diameter_tolerance_mm);
     for (std::size_t k = 0; k < rows; ++k)
-      at_girth[k] = (samples[k].by_place[kGirth] * girths.value(g) - field.strip.first_px) / field.strip.step_px + 0.5;
+      at_girth[k] =
+          (samples[k].by_place[kGirth] * girths.value(g) - field.strip.first_px) / field.strip.step_px + kHalfWay;
     for (int i = 0; i < line.n; ++i) {
       for (std::size_t k = 0; k < rows; ++k)
         at_across[k] = at_girth[k] + samples[k].by_place[kAcross] * line.value(i) / field.strip.step_px;
@@ -348,7 +356,8 @@ CoarseFinding search_slot(const SearchPicture& picture, const Camera& camera, co
   const Line turns = make_line(turn_reach, 1.2 / (px_per_mm * half_length));
   const double girth_per_side =
       mean_abs(samples, OutlinePart::left, kGirth) / left_px;  // about 0.5, less what the seat's lift adds
-  const double girth_tolerance = std::max(3.0 * blank.diameter_tolerance_mm, 2.0 * line.step_mm / girth_per_side);
+  // between the lattice's own steps, so that rounding does not decide
+  const double girth_tolerance = std::max(3.0 * blank.diameter_tolerance_mm, 2.1 * line.step_mm / girth_per_side);
   const SlotAxes axes = axes_of(expected);
 
   for (int t = 0; t < turns.n; ++t) {
@@ -365,11 +374,7 @@ CoarseFinding search_slot(const SearchPicture& picture, const Camera& camera, co
         const bool declared = std::abs(extra) <= girth_tolerance;
         auto& list = declared ? finding.candidates : finding.other_sizes;
         // only local maxima of both sides are worth keeping
-        auto peak = [&](const std::vector<double>& support, int k) {
-          const auto u = static_cast<std::size_t>(k);
-          return (k == 0 || support[u] >= support[u - 1]) && (k + 1 == line.n || support[u] >= support[u + 1]);
-        };
-        if (!peak(left, i) || !peak(right, j)) continue;
+        if (!is_peak(left, i) || !is_peak(right, j)) continue;
         Candidate candidate;
         candidate.place = expected;
         candidate.place.centre_mm += across * axes.across;
@@ -381,8 +386,8 @@ CoarseFinding search_slot(const SearchPicture& picture, const Camera& camera, co
       }
     }
   }
-  keep_distinct(finding.candidates, kDeclaredTried, 3.0 * line.step_mm, 3.0 * turns.step_mm);
-  keep_distinct(finding.other_sizes, kOthersKept, 4.0 * line.step_mm, 1.0);
+  keep_distinct(finding.candidates, kDeclaredTried, 2.9 * line.step_mm, 2.9 * turns.step_mm);
+  keep_distinct(finding.other_sizes, kOthersKept, 3.9 * line.step_mm, 1.0);
   for (auto* list : {&finding.candidates, &finding.other_sizes})
     for (Candidate& candidate : *list) place_ends(picture, camera, blank, seat, range, candidate);
   std::stable_sort(finding.candidates.begin(), finding.candidates.end(),

@@ -8,11 +8,7 @@ namespace jigtrue {
 namespace {
 
 constexpr double kDisturbed = 0.15;  // share of a good blank's stretches that a clip, a glint or a like ground disturbs
-// How far a good blank's edges stray from the declared form; its ends are sawn, rounded, chamfered: common practice, no
-// source.
-constexpr double kSideForm_mm = 0.06;
-constexpr double kEndsForm_mm = 0.09;
-constexpr double kModel_px = 0.2;  // how far the model of an edge may be off where light is unkind
+constexpr double kModel_px = 0.2;    // how far the model of an edge may be off where light is unkind
 
 // Rounding to 8 bits leaves 0.29 grey levels, root mean square, and compression as much: what explains no more is none.
 constexpr double kVisible = 0.5;

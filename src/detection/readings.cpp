@@ -231,6 +231,19 @@ std::vector<Candidate> sharing_a_side(const Candidate& other) {
   return shared;
 }
 
+// Whether a reading came out where an earlier one did: from another start, on the same edges.
+bool was_read(const Reading& reading, const std::vector<Reading>& earlier, const Blank& blank) {
+  constexpr double kSame_mm = 0.02;
+  const BlankPlace& here = reading.fit.place;
+  const double half_mm = 0.5 * length_mm(blank.shape);
+  return std::any_of(earlier.begin(), earlier.end(), [&](const Reading& other) {
+    const BlankPlace& there = other.fit.place;
+    return (here.centre_mm - there.centre_mm).norm() < kSame_mm &&
+           std::abs(std::remainder(here.heading_rad - there.heading_rad, 2.0 * kPi)) * half_mm < kSame_mm &&
+           std::abs(here.length_mm - there.length_mm) < kSame_mm && std::abs(here.girth_mm - there.girth_mm) < kSame_mm;
+  });
+}
+
 // How well the coarse search saw the candidate that a reading came from.
 double seen_at_first(const Reading& reading) {
   Candidate candidate;
@@ -241,7 +254,7 @@ double seen_at_first(const Reading& reading) {
 
 void sort_by_evidence(std::vector<Reading>& readings) {
   std::stable_sort(readings.begin(), readings.end(),
-                   [](const Reading& a, const Reading& b) { return a.log_ratio() > b.log_ratio(); });
+                   [](const Reading& a, const Reading& b) { return a.weight_of_evidence() > b.weight_of_evidence(); });
 }
 
 }  // namespace
@@ -271,9 +284,13 @@ double Reading::log_ratio() const {
   return sum * std::min(1.0, static_cast<double>(kIndependentStretches * kOutlineParts) / std::max(stretches, 1));
 }
 
+double Reading::weight_of_evidence() const {
+  return log_ratio() + std::clamp(two_materials / kOutlineParts, -kSurfacesSay, kSurfacesSay);
+}
+
 double girth_limit_mm(const Reading& reading, const Blank& blank) {
-  constexpr double kCreases_mm = 0.15;  // a flat blank's sides are no limbs: nothing shades them apart
-  if (is_flat(blank.shape)) return blank.diameter_tolerance_mm + kCreases_mm;
+  // a flat blank's sides are no limbs but edges as its ends are: two of them, each rounded or chamfered in its own way
+  if (is_flat(blank.shape)) return blank.diameter_tolerance_mm + std::sqrt(2.0) * kEndForm_mm;
   return blank.diameter_tolerance_mm + std::clamp(2.5 * reading.fit.girth_free_sigma_mm, 0.25, 0.35);
 }
 
@@ -290,7 +307,8 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
   readings.in_picture = coarse.in_picture;
   const auto certain = [&] {
     return std::any_of(readings.declared.begin(), readings.declared.end(), [&](const Reading& reading) {
-      return reading.parts_shown() == kOutlineParts && is_of_declared_size(reading, blank);
+      return reading.parts_shown() == kOutlineParts && is_of_declared_size(reading, blank) &&
+             reading.two_materials > 0.0;
     });
   };
   const auto measure = [&](const Candidate& candidate, bool declared, std::vector<Reading>& list) {
@@ -304,7 +322,7 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
           closely(look, start, declared, known ? std::span<const Reading>(list) : std::span<const Reading>());
       if (!reading) continue;
       const bool no_sides = !reading->sides_shown();
-      list.push_back(std::move(*reading));
+      if (!was_read(*reading, list, blank)) list.push_back(std::move(*reading));
       if (no_sides) break;  // what its ends may be besides does not matter
     }
   };

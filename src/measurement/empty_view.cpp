@@ -257,8 +257,8 @@ class EmptyRegistration {
     for (int r = 0; r < roi_.height; r += 3)
       for (int c = 0; c < roi_.width; c += 3) {
         if (beside(r, c) == 0) continue;
-        load.push_back(load_planes_[0](r, c));
-        empty.push_back(empty_planes_[0](r, c));
+        load.push_back(static_cast<double>(load_planes_[0](r, c)));
+        empty.push_back(static_cast<double>(empty_planes_[0](r, c)));
       }
     return std::clamp((median(load).value_or(1.0) + 1.0) / (median(empty).value_or(1.0) + 1.0), 0.3, 3.0);
   }

@@ -12,7 +12,9 @@ namespace {
 // degree): log 1e5 = 11.5, and one slot in 250,000 may be taken wrongly by chance: 12.5. Another size is looked
 // for among some hundred.
 constexpr double kMoreThanChance = 24.0;
-constexpr double kMoreThanChanceAtAnySize = 30.0;
+constexpr double kOfManySizes = 6.0;
+// With less than this nothing is there: what one empty slot in a thousand shows by chance, log(1e5 1e3).
+constexpr double kPerhapsChance = 18.4;
 // Prior log odds: of a blank of the declared size against one of any other (one load in a hundred holds a wrong one),
 // and of another blank against a slot's own walls, seen all round.
 constexpr double kMostAreDeclared = 4.6;
@@ -35,16 +37,38 @@ Judgement in_doubt(const std::string& reason, const std::string& remedy = {}) {
   return {SlotState::doubtful, {reason}, remedy, nullptr};
 }
 
-// A disc's quadrants are one rim: three of them leave no other disc.
-bool seen_all_round(const Reading& reading, const Blank& blank) {
-  const int needed = std::holds_alternative<DiscBlank>(blank.shape) ? kOutlineParts - 1 : kOutlineParts;
-  return reading.parts_shown() >= needed;
+// Each side was looked for over the whole slot: that something lies along it here must be more than its luck, too.
+bool sides_beyond_luck(const Reading& reading) {
+  return std::min(reading.evidence[static_cast<std::size_t>(OutlinePart::left)].independent_log_ratio(),
+                  reading.evidence[static_cast<std::size_t>(OutlinePart::right)].independent_log_ratio()) >= kSure;
 }
 
-// Both sides and one end of a surface of its own: the other end may be hidden, as long as nothing denies it.
-bool seen_but_for_an_end(const Reading& reading) {
-  if (!reading.sides_shown() || reading.parts_shown() < kOutlineParts - 1) return false;
-  return !reading.end_denied[0] && !reading.end_denied[1] && reading.two_materials > kSure;
+// A disc's quadrants are one rim: three of them leave no other disc.
+bool seen_all_round(const Reading& reading, const Blank& blank) {
+  if (std::holds_alternative<DiscBlank>(blank.shape)) return reading.parts_shown() >= kOutlineParts - 1;
+  return reading.parts_shown() == kOutlineParts && sides_beyond_luck(reading);
+}
+
+// A groove's walls are straight. Sides that follow a taper nearly everywhere are a blank's own.
+bool follows_a_taper(const Reading& reading, const Blank& blank) {
+  constexpr double kTapers_mm = 1.0;
+  constexpr double kNearlyAll = 0.9;
+  const auto* turned = std::get_if<TurnedBlank>(&blank.shape);
+  if (turned == nullptr) return false;
+  const auto [slimmest, widest] =
+      std::minmax_element(turned->profile.begin(), turned->profile.end(),
+                          [](const ProfilePoint& a, const ProfilePoint& b) { return a.diameter_mm < b.diameter_mm; });
+  return widest->diameter_mm - slimmest->diameter_mm > kTapers_mm &&
+         std::min(reading.evidence[static_cast<std::size_t>(OutlinePart::left)].share(),
+                  reading.evidence[static_cast<std::size_t>(OutlinePart::right)].share()) >= kNearlyAll;
+}
+
+// Both sides and one end of a surface of its own, or of a form of its own: the other end may be hidden, as long as
+// nothing denies it.
+bool seen_but_for_an_end(const Reading& reading, const Blank& blank) {
+  if (!reading.sides_shown() || reading.parts_shown() < kOutlineParts - 1 || !sides_beyond_luck(reading)) return false;
+  return !reading.end_denied[0] && !reading.end_denied[1] &&
+         (reading.two_materials > kSure || follows_a_taper(reading, blank));
 }
 
 bool sharp_all_round(const Reading& reading) {
@@ -59,7 +83,8 @@ const Reading* most_evident(const Readings& readings, const Which& which) {
   const Reading* best = nullptr;
   for (const auto* list : {&readings.declared, &readings.other_sizes})
     for (const Reading& reading : *list)
-      if (which(reading) && (best == nullptr || reading.log_ratio() > best->log_ratio())) best = &reading;
+      if (which(reading) && (best == nullptr || reading.weight_of_evidence() > best->weight_of_evidence()))
+        best = &reading;
   return best;
 }
 
@@ -146,18 +171,20 @@ Judgement judge(const Blank& blank, const Readings& readings) {
     });
   };
   const Reading* other = most_evident(readings, [&](const Reading& reading) {
-    return !is_of_declared_size(reading, blank) && reading.log_ratio() >= kMoreThanChanceAtAnySize &&
+    return !is_of_declared_size(reading, blank) && reading.log_ratio() >= kMoreThanChance + kOfManySizes &&
            reading.parts_shown() == kOutlineParts;
   });
   const Reading* best = declared_and([&](const Reading& reading) { return seen_all_round(reading, blank); });
-  if (best == nullptr && other == nullptr) best = declared_and(seen_but_for_an_end);
+  if (best == nullptr && other == nullptr)
+    best = declared_and([&](const Reading& reading) { return seen_but_for_an_end(reading, blank); });
   const Reading* partly = most_evident(readings, [&](const Reading& reading) {
-    return reading.declared_size && reading.log_ratio() >= kMoreThanChance &&
+    return reading.declared_size && reading.log_ratio() >= kPerhapsChance &&
            (reading.sides_shown() || reading.parts_shown() >= kOutlineParts - 1);
   });
   if (best != nullptr) {
     if (other == nullptr || within_or_around(*best, *other)) return {SlotState::found, {}, {}, best};
-    const double odds = best->log_ratio() - other->log_ratio() + kMostAreDeclared;
+    const double odds = best->weight_of_evidence() - other->weight_of_evidence() + kMostAreDeclared +
+                        (other->declared_size ? 0.0 : kOfManySizes);
     if (odds > (could_be_its_side(*best, *other, blank) ? -kSureOfOther : kSure))
       return {SlotState::found, {}, {}, best};
     if (odds > -kSureOfOther || !sharp_all_round(*other))

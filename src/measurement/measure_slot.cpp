@@ -32,7 +32,7 @@ std::optional<BudgetShare> between_readings(const Readings& readings, const Read
   BudgetShare share{"one edge or another", 0.0, 0.0, 0.0};
   bool others = false;
   for (const Reading& other : readings.declared) {
-    const double odds = std::exp(std::min(other.log_ratio() - chosen.log_ratio(), 0.0));
+    const double odds = std::exp(std::min(other.weight_of_evidence() - chosen.weight_of_evidence(), 0.0));
     const double probability = odds / (1.0 + odds);
     if (&other == &chosen || probability < kLeast) continue;
     const double weight = std::sqrt(probability);
@@ -155,7 +155,7 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   Slot as_lies = slot;
   std::optional<Readings> reversed;
   const Readings* taken = &readings;
-  if (turns_visibly(slot.blank.shape) && judgement.state != SlotState::empty) {
+  if (turns_visibly(slot.blank.shape)) {
     as_lies.blank = turned_about(slot.blank);
     const CoarseFinding coarse = search_slot(picture, camera, as_lies.blank, slot.seat, expected, task.range);
     reversed = read_slot(photo, camera, as_lies.blank, slot.seat, coarse, options.blur, clutter, models);
@@ -228,8 +228,10 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
     const double contradiction_mm = judgement.state == SlotState::found
                                         ? std::max(0.0, std::abs(fit->girth_free_mm) - slot.blank.diameter_tolerance_mm)
                                         : 0.0;
+    // a disc's rim is rounded alike all round: what is seen of it lies as far inside on either side
+    const double rim_mm = is_flat(slot.blank.shape) ? 2.0 * kEndsForm_mm : 0.0;
     result.numbers->uncertainty.diameter_mm =
-        options.coverage_factor * std::hypot(fit->girth_free_sigma_mm, contradiction_mm);
+        options.coverage_factor * std::hypot(fit->girth_free_sigma_mm, contradiction_mm, rim_mm);
   }
   result.sketch = sketch_slot(sketch_camera, as_lies, expected, fit->place);
   return result;

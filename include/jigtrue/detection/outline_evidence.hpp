@@ -7,10 +7,16 @@
 #pragma once
 #include "jigtrue/detection/outline_fit.hpp"
 
+#include <algorithm>
 #include <array>
 #include <vector>
 
 namespace jigtrue {
+
+// How far a good blank's edges stray from the declared form; its ends, and a flat blank's rim, are sawn, rounded,
+// chamfered: common practice, no source.
+inline constexpr double kSideForm_mm = 0.06;
+inline constexpr double kEndsForm_mm = 0.09;
 
 // Edges of stretches where no outline is, sides and ends apart.
 class EdgeClutter {
@@ -34,10 +40,18 @@ class EdgeClutter {
   std::vector<Count> elsewhere_;
 };
 
+// A stretch beside another on one line of clutter agrees with it, so a part tells no more than so many of its stretches
+// do: a line's place, direction and extent.
+inline constexpr int kIndependentStretches = 3;
+
 struct PartEvidence {
   double log_ratio = 0.0;  // sum over its stretches, each as if it told independently of the others
   int stretches = 0;
   int agreeing = 0;  // that show an edge where the outline says
+  // What it tells as far as its stretches tell independently.
+  [[nodiscard]] double independent_log_ratio() const {
+    return log_ratio * std::min(1.0, static_cast<double>(kIndependentStretches) / std::max(stretches, 1));
+  }
   [[nodiscard]] double share() const { return stretches > 0 ? static_cast<double>(agreeing) / stretches : 0.0; }
 };
 // Whether a part is seen: clutter would do as well once in a hundred, and most of its stretches agree.

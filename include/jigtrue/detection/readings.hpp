@@ -24,12 +24,15 @@ struct Reading {
   [[nodiscard]] bool shown(OutlinePart part) const;
   [[nodiscard]] int parts_shown() const;
   [[nodiscard]] bool sides_shown() const { return shown(OutlinePart::left) && shown(OutlinePart::right); }
-  // Of all parts together, as far as they tell independently: a stretch beside another on one line of clutter agrees
-  // with it, so a part counts for no more than kIndependentStretches of its stretches (a line's place, direction and
-  // extent).
+  // Of all parts together, as far as their stretches tell independently (kIndependentStretches each, on average).
   [[nodiscard]] double log_ratio() const;
+  // By which readings of one slot are held against each other: the edges' log_ratio and what the surfaces say, as far
+  // as that is to be trusted.
+  [[nodiscard]] double weight_of_evidence() const;
 };
-inline constexpr int kIndependentStretches = 3;
+// Paint, print, gloss and shade belong to surfaces, too. All parts lie in one light, so they tell as one of them does,
+// and no more than three stretches of an edge.
+inline constexpr double kSurfacesSay = 12.0;
 
 // How far ends may lie from where the declared length and its tolerance put them: they are rounded, chamfered, shaded.
 inline constexpr double kEndForm_mm = 0.25;

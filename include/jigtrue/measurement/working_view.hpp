@@ -15,10 +15,11 @@ struct WorkingView {
 
 // Pixels are averaged as long as the sharpest edges stay blurred by about kLeastBlur_px (sampled so finely, none of
 // their place is lost), or a millimetre keeps kEnoughPxPerMm and the slimmest blank kEnoughPxAcross: an edge is placed
-// to a twentieth of a pixel or better, so that is an eightieth of a millimetre, less than light and form do to it.
+// to a twentieth of a pixel or better, so that is a hundredth of a millimetre, less than light and form do to it; and a
+// rounded rim or a joint of a fifth of a millimetre, which may be all that shows, still takes a pixel of its own.
 // However soft, a picture keeps kFewestShare of those.
 inline constexpr double kLeastBlur_px = 0.75;
-inline constexpr double kEnoughPxPerMm = 4.0;
+inline constexpr double kEnoughPxPerMm = 5.0;
 inline constexpr double kEnoughPxAcross = 40.0;
 inline constexpr double kFewestShare = 0.375;
 [[nodiscard]] WorkingView working_view(const Photo& photo, const Camera& camera, const Fixture& fixture);

@@ -339,7 +339,8 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
   const double least = certain() ? kAsWell * seen_at_first(readings.declared.front()) : 0.0;
   for (const Candidate& candidate : coarse.other_sizes)
     if (candidate.whole_outline() >= least) measure(candidate, false, readings.other_sizes);
-  // what measures as the declared size after all is measured as that
+  // What measures as the declared size after all is measured as that; and counts as it stands, where that leads
+  // elsewhere.
   for (const Reading& other : readings.other_sizes) {
     if (std::abs(other.fit.girth_free_mm) > girth_limit_mm(other, blank)) continue;
     Candidate again;
@@ -347,6 +348,10 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
     again.left = again.right = other.support;
     again.start = again.end = other.ends_support;
     measure(again, true, readings.declared);
+    if (is_of_declared_size(other, blank) && !was_read(other, readings.declared, blank)) {
+      readings.declared.push_back(other);
+      readings.declared.back().declared_size = true;
+    }
   }
   sort_by_evidence(readings.declared);
   sort_by_evidence(readings.other_sizes);

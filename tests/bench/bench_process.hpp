@@ -3,6 +3,7 @@
 #include <array>
 #include <chrono>
 #include <csignal>
+#include <cstdlib>
 #include <string>
 #include <sys/wait.h>
 #include <thread>
@@ -16,6 +17,7 @@ class BenchProcess {
   explicit BenchProcess(std::vector<std::string> options) {
     options.insert(options.begin(), {JIGTRUE_PROGRAM, "bench", "--listen", "127.0.0.1:0"});
     std::vector<char*> arguments;
+    arguments.reserve(options.size() + 1);
     for (std::string& option : options) arguments.push_back(option.data());
     arguments.push_back(nullptr);
     std::array<int, 2> pipe{};

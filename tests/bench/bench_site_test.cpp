@@ -66,7 +66,15 @@ TEST(BenchSite, AnswersNothingThatIsNotItsOwn) {
 }
 
 TEST(BenchSite, GivesNamesToReadyBlanksUntilAllAreDone) {
-  BenchRig rig;
+  DeskSetup setup = demo_desk();
+  const std::string drawing = project_file("fixtures/demo/pens/name.svg").string();
+  const Artwork artwork = read_artwork(read_svg_file(drawing), drawing);
+  DesignOffer design;
+  design.file = drawing;
+  design.passes = *common_art(artwork).common;
+  design.size_mm = artwork.ink.size();
+  setup.designs.push_back(std::move(design));
+  BenchRig rig(std::move(setup));
   ASSERT_EQ(
       status_of(rig.ask(form({{"name", "", "May"}, {"names", "", "text\nOna\nBo\nYg\nUlm\nTiv\nMarr\n"}}, "/batches"))),
       201);
@@ -93,6 +101,9 @@ TEST(BenchSite, GivesNamesToReadyBlanksUntilAllAreDone) {
     placed += slot.ready ? 1 : 0;
   }
   EXPECT_THAT(given, testing::ElementsAre("Bo", "Marr"));
+  EXPECT_EQ(placed, 2) << "blanks beyond the batch are left out";
+  EXPECT_EQ(rig.desk.state().cautions.front(),
+            "The layout holds no names: start the bench with --font FILE to have them set.");
   EXPECT_THAT(rig.ask(get("/batches/1/list")), HasSubstr("<td>Marr</td><td>to do</td>"));
   EXPECT_THAT(rig.ask(get("/book.csv")), HasSubstr(",Bo,spoiled\r\n"));
 }
@@ -138,6 +149,7 @@ TEST(BenchSite, WarnsOfPhotosThatAreZoomedOldOrOfALoadThatWasBurned) {
 TEST(BenchSite, PassesNoPhotoOver) {
   BenchRig rig;
   std::vector<std::thread> phones;
+  phones.reserve(8);
   for (int phone = 0; phone < 8; ++phone)
     phones.emplace_back([&] {
       for (int i = 0; i < 25; ++i) EXPECT_EQ(status_of(rig.ask(form({{"photo", "a.jpg", "none"}}, "/photos"))), 422);

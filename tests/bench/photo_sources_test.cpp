@@ -49,11 +49,12 @@ TEST(FolderWatch, TakesWholePhotosOnceTheyAreThere) {
   };
   put_file("old.jpg", kWhole);
   Seen seen;
-  const FolderWatch watch(
-      folder.path(),
-      {looks_whole,
-       [&](const std::string& name, std::string bytes) { seen.add(name + (bytes == kWhole ? " whole" : " cut")); },
-       [&](const std::string& name, const std::string&) { seen.add(name + " bad"); }});
+  const FolderWatch watch(folder.path(),
+                          {looks_whole,
+                           [&](const std::string& name, const std::string& bytes) {
+                             seen.add(name + (bytes == kWhole ? " whole" : " cut"));
+                           },
+                           [&](const std::string& name, const std::string&) { seen.add(name + " bad"); }});
   // in two pieces, with a pause longer than the watch waits for silence
   put_file("slow.jpg", kWhole.substr(0, 5));
   put_file("notes.txt", "none");

@@ -1,3 +1,4 @@
+#include "cli/beam_option.hpp"
 #include "cli/commands.hpp"
 #include "cli/guard_inputs.hpp"
 #include "cli/machine_option.hpp"
@@ -31,6 +32,7 @@ struct CheckArguments {
   std::string empty;
   std::string record;
   bool apply_machine = false;
+  std::vector<std::string> apply_beam;
   std::string output;
 };
 
@@ -112,6 +114,8 @@ BenchSetup read_setup(const CheckArguments& arguments) {
   if (!empty.empty()) setup.empty = read_photo(empty);
   setup.place = {arguments.camera.repose, !arguments.camera.show_move.empty(), photo_top(arguments.camera.photo_top)};
   setup.apply_figures = arguments.apply_machine;
+  setup.beam = beam_of(arguments.apply_beam);
+  setup.beam_source = beam_source(arguments.apply_beam);
   setup.software_version = version();
   return setup;
 }
@@ -168,6 +172,7 @@ void add_check_command(CLI::App& program, Action& action) {
                       "fixture.json): what both show is no blank's");
   command->add_flag("--apply-machine", arguments->apply_machine,
                     "Correct places and angles by the machine's scale and squareness, as pose --marks measured them");
+  add_beam_option(*command, arguments->apply_beam);
   command->add_option("-o,--output", arguments->output, "Folder for the five output files")->required();
   command->callback(
       [arguments, &action] { action = [arguments](Streams streams) { return run_check(*arguments, streams); }; });

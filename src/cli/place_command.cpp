@@ -1,3 +1,4 @@
+#include "cli/beam_option.hpp"
 #include "cli/commands.hpp"
 #include "cli/guard_inputs.hpp"
 #include "cli/machine_option.hpp"
@@ -6,6 +7,7 @@
 #include "jigtrue/base/write_file.hpp"
 #include "jigtrue/image/photo_digest.hpp"
 #include "jigtrue/image/read_photo.hpp"
+#include "jigtrue/inspection/apply_beam.hpp"
 #include "jigtrue/layout/apply_machine.hpp"
 #include "jigtrue/layout/correct_job.hpp"
 #include "jigtrue/layout/fit_artwork.hpp"
@@ -42,6 +44,7 @@ struct PlaceArguments {
   bool wrap = false;
   bool strict = false;
   bool apply_machine = false;
+  std::vector<std::string> apply_beam;
   std::string output;
 };
 
@@ -317,6 +320,7 @@ int run_place(const PlaceArguments& arguments, Streams streams) {
   const std::string report_text = read_text_file(arguments.report);
   CheckResult result = read_report(report_text, arguments.report);
   if (arguments.apply_machine) correct_for_machine(arguments, result);
+  if (const auto beam = beam_of(arguments.apply_beam)) apply_beam(*beam, beam_source(arguments.apply_beam), result);
   ReportOptions options;
   options.created = time_now();
   options.software_version = version();
@@ -350,6 +354,7 @@ void add_place_command(CLI::App& program, Action& action) {
                     "Round blanks: squeeze the artwork so that it looks true along the curve");
   command->add_flag("--apply-machine", arguments->apply_machine,
                     "Correct places and angles by the machine's scale and squareness, when the report has not yet");
+  add_beam_option(*command, arguments->apply_beam);
   command->add_flag("--strict", arguments->strict, "Refuse when some slot cannot be placed, instead of leaving it out");
   command->add_option("-o,--output", arguments->output, "Folder for the output files")->required();
   command->callback(

@@ -59,6 +59,7 @@ std::optional<BeamReading> read_beam(const std::vector<BeamWitness>& marks, cons
     beam.own_u_mm[axis] = factor * std::sqrt(own(axis, axis));
     beam.shift_u_mm[axis] = std::hypot(beam.own_u_mm[axis], 1.96 * std::sqrt(common(axis, axis)));
   }
+  beam.own_turn_u_deg = deg_from_rad(factor * std::sqrt(own(2, 2)));
   beam.turn_u_deg = deg_from_rad(std::hypot(factor * std::sqrt(own(2, 2)), 1.96 * std::sqrt(common(2, 2))));
   beam.scatter_mm = enough ? std::sqrt(square / freedom) : 0.0;
   beam.slots = static_cast<int>(marks.size());

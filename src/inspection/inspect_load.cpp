@@ -375,6 +375,45 @@ void judge_mark(const MarkTask& task, const std::vector<double>& nulls, Inspecte
   }
 }
 
+// The drawing upside down: blank, or photo, or the whole fixture was turned round.
+bool is_reversed(const MarkTask& task, double sure) {
+  const double reversed = std::abs(task.match->reversed.score);
+  return reversed > sure && reversed > 1.5 * std::abs(task.match->peak.score);
+}
+
+// Whose drawing is on this blank, if it is another slot's.
+std::optional<std::string> foreign_drawing(const MarkTask& task, const LaidLoad& laid,
+                                           const std::vector<double>& nulls) {
+  std::optional<std::string> whose;
+  double best = std::abs(task.match->peak.score);
+  for (const auto& [id, passes] : laid.art.own) {
+    if (passes == nullptr || passes == task.passes) continue;
+    const auto other = match_mark(task.unrolled, ink_raster(*passes, task.unrolled.pitch_mm / 3.0), {});
+    if (!other || std::abs(other->peak.score) <= best) continue;
+    if (chance_of(std::abs(other->peak.score), nulls) > kSurelyBurned) continue;
+    best = std::abs(other->peak.score);
+    whose = id;
+  }
+  return whose;
+}
+
+// What lies there is not what was placed there.
+void judge_drawing(const MarkTask& task, const LaidLoad& laid, const std::vector<double>& nulls, InspectedSlot& out) {
+  if (!task.match || !blank_is_there(*task.blank)) return;
+  if (is_reversed(task, sure_score(nulls))) {
+    out.state = MarkState::doubtful;
+    out.reasons.assign(1, "the drawing is there, turned end for end");
+    out.remedy = "see which way round blank and fixture lay when it was burned";
+    return;
+  }
+  if (out.state == MarkState::marked || laid.art.own.size() < 2) return;
+  if (const auto whose = foreign_drawing(task, laid, nulls)) {
+    out.state = MarkState::doubtful;
+    out.reasons.assign(1, "it carries the drawing of slot " + *whose);
+    out.remedy = "see whether blanks were exchanged, or the list of names was";
+  }
+}
+
 // A mark that is there, but not as it should be.
 void judge_shape(const MarkTask& task, double sure, InspectedSlot& out) {
   if (out.state != MarkState::marked) return;
@@ -439,6 +478,8 @@ InspectionResult inspect_load(const Photo& photo, const Camera& camera, const Ch
   InspectionResult result;
   result.blanks = blanks;
   result.art = laid.art;
+  result.beam_applied = laid.beam_applied;
+  result.machine_applied = laid.machine_applied;
   std::vector<MarkTask> tasks;
   for (std::size_t i = 0; i < laid.fixture.slots.size(); ++i)
     tasks.push_back(task_for(laid.fixture.slots[i], blanks.slots[i], laid));
@@ -455,6 +496,7 @@ InspectionResult inspect_load(const Photo& photo, const Camera& camera, const Ch
     slot.id = task.slot->id;
     judge_mark(task, nulls, slot);
     judge_shape(task, sure_score(nulls), slot);
+    judge_drawing(task, laid, nulls, slot);
     if (slot.state == MarkState::marked) {
       const MarkNumbers numbers(coarse_camera, causes, task, {options.lens_error_px / factor, options.threads});
       numbers.fill(slot);

@@ -16,6 +16,12 @@ const char* to_string(MarkState state) {
   return "doubtful";
 }
 
+std::optional<BeamOffset> InspectionResult::beam_offset() const {
+  if (!beam) return std::nullopt;
+  return BeamOffset{beam->about_mm, beam->shift_mm, beam->turn_deg, beam->own_u_mm, beam->own_turn_u_deg, 1,
+                    machine_applied};
+}
+
 bool InspectionResult::needs_person() const {
   return std::any_of(slots.begin(), slots.end(), [](const InspectedSlot& slot) {
     return slot.state != MarkState::marked || !slot.reasons.empty();

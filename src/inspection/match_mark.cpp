@@ -84,22 +84,32 @@ cv::Mat1f relative_light(const Unrolled& on, const cv::Mat1f& ground_weight) {
   return out;
 }
 
-// A lamp's reflection hides what was burned under it, or adds light that no burn takes. A matte cylinder's light varies
-// by less than twice its median over the sixty degrees to either side that are looked at; what is brighter reflects.
-Unrolled without_glare(const Unrolled& given) {
-  constexpr float kGlare = 2.5F;
-  Unrolled out = given;
-  out.seen = given.seen.clone();
-  const cv::Mat1f ground = ground_of(given.light, weight_of(given.seen), given.pitch_mm);
-  std::vector<float> values;
-  for (int row = 0; row < ground.rows; ++row)
-    for (int column = 0; column < ground.cols; ++column)
-      if (given.seen(row, column) != 0) values.push_back(ground(row, column));
-  if (values.empty()) return out;
+float middle_of(std::vector<float>& values) {
   const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
   std::nth_element(values.begin(), middle, values.end());
-  const cv::Mat1b glare = ground > kGlare * *middle;
-  out.seen.setTo(0, glare);
+  return *middle;
+}
+
+// A lamp's reflection runs along a round blank, and hides what was burned under it. A matte cylinder's light varies by
+// less than twice its median over the sixty degrees to either side that are looked at; a line along the axis of which
+// half is brighter reflects. A mark, be it ever so pale, covers no line by half.
+Unrolled without_glare(const Unrolled& given) {
+  constexpr float kGlare = 2.5F;
+  std::vector<std::vector<float>> lines(static_cast<std::size_t>(given.light.rows));
+  std::vector<float> all;
+  for (int row = 0; row < given.light.rows; ++row)
+    for (int column = 0; column < given.light.cols; ++column)
+      if (given.seen(row, column) != 0) {
+        lines[static_cast<std::size_t>(row)].push_back(given.light(row, column));
+        all.push_back(given.light(row, column));
+      }
+  Unrolled out = given;
+  if (all.empty()) return out;
+  out.seen = given.seen.clone();
+  const float usual = middle_of(all);
+  for (int row = 0; row < out.seen.rows; ++row)
+    if (auto& line = lines[static_cast<std::size_t>(row)]; !line.empty() && middle_of(line) > kGlare * usual)
+      out.seen.row(row).setTo(0);
   return out;
 }
 
@@ -147,6 +157,16 @@ cv::Mat2f spectrum_times(const cv::Mat2f& spectrum, const cv::Mat1f& real) {
 int steps_of_turn(const InkRaster& ink, double reach_rad) {
   const double half = std::max(1.0, 0.5 * ink.ink.size().x());
   return std::min(12, static_cast<int>(std::ceil(reach_rad * half / 0.25)));
+}
+
+// Which shifts leave how much of a pattern where something is seen.
+cv::Mat1f seen_share(const Texture& texture, const cv::Mat2f& seen, const cv::Mat2f& pattern, double pattern_sum) {
+  cv::Mat2f product;
+  cv::mulSpectrums(seen, pattern, product, 0, true);
+  cv::Mat1f share;
+  cv::dft(product, share, cv::DFT_INVERSE | cv::DFT_SCALE | cv::DFT_REAL_OUTPUT);
+  CV_Assert(share.size() == texture.padded());
+  return share / std::max(pattern_sum, 1e-9);
 }
 
 // The peak of a pattern within a window of shifts, on a picture whose ground was taken off. Where part of the pattern
@@ -212,11 +232,7 @@ class PeakFinder {
     const cv::Mat2f pattern = spectrum_times(plain, gain_);
     const double energy = std::max(texture_.inner(pattern, pattern), 1e-12);
     cv::Mat1f scores = texture_.correlation(spectrum_, pattern) / std::sqrt(energy);
-    cv::Mat2f product;
-    cv::mulSpectrums(seen_spectrum_, plain, product, 0, true);
-    cv::Mat1f seen;
-    cv::dft(product, seen, cv::DFT_INVERSE | cv::DFT_SCALE | cv::DFT_REAL_OUTPUT);
-    seen /= std::max(cv::sum(whole)[0], 1e-9);
+    const cv::Mat1f seen = seen_share(texture_, seen_spectrum_, plain, cv::sum(whole)[0]);
     for (int row = 0; row < scores.rows; ++row)
       for (int column = 0; column < scores.cols; ++column) {
         const float share = seen(row, column);
@@ -270,6 +286,36 @@ class MarkFitter {
       if (longest < 2e-4 && k + 1 < steps) k = steps - 1;
     }
     return fit;
+  }
+
+  // What the blank's own texture does to the place: the fit's linear answer to what lies bare, as if the mark lay
+  // there, over all shifts that leave half of it there (the larger of this and of what the autocovariance foretells is
+  // believed: texture is not the same all over a blank). Variances of u, v and turn; zero where no shift does.
+  [[nodiscard]] Vector3d scatter_elsewhere(const InkRaster& ink, const MarkFit& fit, const cv::Mat1f& relative,
+                                           const cv::Mat1b& bare) const {
+    constexpr float kHalf = 0.5F;
+    const std::array<cv::Mat2f, 4> by = slopes(ink, fit.pose);
+    const cv::Mat1f pattern = laid(on_, ink, fit.pose).mul(weight_);
+    const cv::Mat2f left = texture_.spectrum(relative.mul(weight_of(bare)));
+    const cv::Mat1f share = seen_share(texture_, texture_.spectrum(weight_of(bare)), by[0], cv::sum(pattern)[0]);
+    std::array<cv::Mat1f, 4> pull;
+    for (std::size_t i = 0; i < 4; ++i) pull[i] = texture_.correlation(left, by[i]);
+    const Eigen::Matrix4d inverse = fit.normal.inverse();
+    Vector3d square = Vector3d::Zero();
+    double count = 0.0;
+    for (int row = 0; row < share.rows; ++row)
+      for (int column = 0; column < share.cols; ++column) {
+        if (share(row, column) < kHalf) continue;
+        Eigen::Vector4d right;
+        for (int i = 0; i < 4; ++i)
+          right[i] = (i == 0 ? 1.0 : fit.amplitude) * double{pull[static_cast<std::size_t>(i)](row, column)};
+        // less of it seen tells the place less well: by the root of the share
+        const Eigen::Vector4d answer = inverse * right / std::sqrt(double{share(row, column)});
+        square += answer.tail<3>().cwiseAbs2();
+        count += 1.0;
+      }
+    constexpr double kEnough = 200.0;
+    return count < kEnough ? Vector3d(Vector3d::Zero()) : Vector3d(square / count);
   }
 
  private:
@@ -451,6 +497,9 @@ std::optional<MarkMatch> match_mark(const Unrolled& unrolled, const InkRaster& s
   // what the model does not explain on the ink counts as noise there
   const Eigen::Matrix4d covariance = std::max(1.0, match.misfit * match.misfit) * fit->normal.inverse();
   match.covariance = covariance.bottomRightCorner<3, 3>();
+  const Vector3d elsewhere = MarkFitter(on, *texture, relative).scatter_elsewhere(ink, *fit, relative, bare);
+  const Vector3d wider = (elsewhere.array() / match.covariance.diagonal().array()).cwiseMax(1.0).sqrt();
+  match.covariance = Matrix3d(wider.asDiagonal() * match.covariance * wider.asDiagonal());
 
   const float core = core_coverage(pattern);
   match.contrast = piece_between(-1e6, 1e6, on, pattern, core, *texture, relative, pose).contrast;
@@ -465,6 +514,7 @@ std::optional<MarkMatch> match_mark(const Unrolled& unrolled, const InkRaster& s
   // the search once more, by the texture as it is now known
   match.peak = PeakFinder(on, ink, *texture, relative, on.seen).find(search, {1, 1});
   match.null_scores = null_scores_of(on, ink, *texture, relative, bare, search);
+  match.reversed = PeakFinder(on, ink, *texture, relative, on.seen).find(search, {-1, -1});
   match.second = PeakFinder(on, ink, *texture, residual, on.seen).find(search, {1, 1}, match.uv_mm, 0.25);
   return match;
 }

@@ -1,6 +1,7 @@
 #include "jigtrue/report/inspection_json.hpp"
 
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/report/beam_files.hpp"
 #include "jigtrue/report/inspection_words.hpp"
 
 #include <cmath>
@@ -44,7 +45,7 @@ InspectionJson half_widths(const std::optional<MarkUncertainty>& u) {
           {"rotation_deg", rounded_value(u->rotation_deg)}};
 }
 
-InspectionJson beam_json(const std::optional<BeamReading>& beam) {
+InspectionJson beam_json(const std::optional<BeamReading>& beam, bool machine_applied) {
   if (!beam) return nullptr;
   InspectionJson out;
   out["shift_mm"] = rounded_pair(beam->shift_mm);
@@ -52,7 +53,11 @@ InspectionJson beam_json(const std::optional<BeamReading>& beam) {
   out["uncertainty"] = {
       {"coverage", 0.95}, {"shift_mm", rounded_pair(beam->shift_u_mm)}, {"turn_deg", rounded_value(beam->turn_u_deg)}};
   out["about_mm"] = rounded_pair(beam->about_mm);
-  out["own_uncertainty"] = {{"coverage", 0.95}, {"shift_mm", rounded_pair(beam->own_u_mm)}};
+  out["own_uncertainty"] = {{"coverage", 0.95},
+                            {"shift_mm", rounded_pair(beam->own_u_mm)},
+                            {"turn_deg", rounded_value(beam->own_turn_u_deg)}};
+  out["loads"] = 1;
+  out["machine_applied"] = machine_applied;
   out["scatter_mm"] = rounded_value(beam->scatter_mm);
   out["slots"] = beam->slots;
   return out;
@@ -93,7 +98,8 @@ std::string inspection_json(const InspectionResult& result, const ReportOptions&
   root["photo"] = {{"file", valid_utf8(result.blanks.photo_file)}, {"digest", result.blanks.photo_digest}};
   root["fixture_name"] = valid_utf8(result.blanks.fixture_name);
   root["headline"] = valid_utf8(inspection_headline(result));
-  root["beam"] = beam_json(result.beam);
+  root["beam"] = beam_json(result.beam, result.machine_applied);
+  root["beam_applied"] = beam_offset_json(result.beam_applied);
   root["slots"] = InspectionJson::array();
   for (std::size_t i = 0; i < result.slots.size(); ++i)
     root["slots"].push_back(inspected_json(result.slots[i], result.blanks.slots[i]));

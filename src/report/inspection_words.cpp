@@ -1,6 +1,7 @@
 #include "jigtrue/report/inspection_words.hpp"
 
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/inspection/apply_beam.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -38,13 +39,25 @@ std::string inspection_headline(const InspectionResult& result) {
 }
 
 std::string beam_sentence(const InspectionResult& result) {
-  if (!result.beam) return {};
-  const BeamReading& beam = *result.beam;
-  return "The beam lands " + signed_text(beam.shift_mm.x(), 2) + " mm in X and " + signed_text(beam.shift_mm.y(), 2) +
-         " mm in Y from where the camera has it (+/- " + fixed_text(beam.shift_u_mm.x(), 2) + " and " +
-         fixed_text(beam.shift_u_mm.y(), 2) + " mm), turned by " + signed_text(beam.turn_deg, 3) + " deg (+/- " +
-         fixed_text(beam.turn_u_deg, 3) + "), by " + std::to_string(beam.slots) +
-         (beam.slots == 1 ? " mark." : " marks.");
+  const auto offset = result.beam_offset();
+  if (!offset) return {};
+  const int marks = result.beam->slots;
+  std::string out = "By " + std::to_string(marks) + (marks == 1 ? " mark" : " marks") + " the beam lands " +
+                    offset_text(*offset) + " from where the camera has it.";
+  if (result.beam_applied) {
+    const Vector2d left = offset->shift_mm - result.beam_applied->shift_mm;
+    return out + " This load was laid out with " + signed_text(result.beam_applied->shift_mm.x(), 2) + " and " +
+           signed_text(result.beam_applied->shift_mm.y(), 2) + " mm of that taken off; " + signed_text(left.x(), 2) +
+           " and " + signed_text(left.y(), 2) + " mm are left.";
+  }
+  constexpr double kSure_mm = 0.03;  // a tenth of what makes lettering look off (common practice, no source)
+  const bool matters = (offset->shift_mm.cwiseAbs() - offset->shift_u_mm).maxCoeff() > 0.0 ||
+                       std::abs(offset->turn_deg) > offset->turn_u_deg;
+  if (matters) out += " --apply-beam with this inspection.json takes it off the next load's places.";
+  if (const int loads = loads_for(*offset, kSure_mm); loads > 1)
+    out += " " + std::to_string(loads - 1) + (loads == 2 ? " load" : " loads") +
+           " more like this would make it sure to " + fixed_text(kSure_mm, 2) + " mm.";
+  return out;
 }
 
 std::vector<std::size_t> by_trouble(const InspectionResult& result) {

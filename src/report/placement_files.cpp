@@ -1,6 +1,7 @@
 #include "jigtrue/report/placement_files.hpp"
 
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/report/beam_files.hpp"
 #include "jigtrue/report/kept_art.hpp"
 
 #include <cmath>
@@ -86,6 +87,7 @@ std::string placement_json(const CheckResult& result, const Placement& placement
   root["fixture_name"] = valid_utf8(result.fixture_name);
   root["machine_origin"] = options.machine ? Json(to_string(options.machine->origin_corner)) : Json(nullptr);
   root["machine_applied"] = result.machine_applied;
+  root["beam_applied"] = beam_offset_json(result.beam_applied);
   root["page_mm"] = pair_json(placement.page.size_mm);
   root["page_lower_left_mm"] = pair_json(placement.page.lower_left_mm);
   root["slots"] = Json::array();

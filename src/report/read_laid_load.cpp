@@ -1,6 +1,7 @@
 #include "jigtrue/report/read_laid_load.hpp"
 
 #include "jigtrue/measurement/readiness.hpp"
+#include "jigtrue/report/beam_files.hpp"
 #include "jigtrue/report/kept_art.hpp"
 #include "jigtrue/report/read_report.hpp"
 
@@ -67,18 +68,20 @@ LaidLoad read_laid_load(const NamedText& report, const std::optional<NamedText>&
   laid.photo_digest = result.photo_digest;
   laid.machine = read_report_bed(report.text, report.file);
   laid.art = read_kept_art(root, report.file);
-  bool machine_applied = result.machine_applied;
+  laid.machine_applied = result.machine_applied;
+  laid.beam_applied = result.beam_applied;
   if (placement) {
     const JsonFile placed_file(placement->text, placement->file, kPlacementForm);
     const JsonField placed_root = placed_file.root();
     placed_root.require_object();
     laid.placed = placed_by_file(placed_root, result);
     if (DesignArt own = read_kept_art(placed_root, placement->file); !own.empty()) laid.art = std::move(own);
-    if (const auto applied = placed_root.given("machine_applied")) machine_applied = applied->yes();
+    if (const auto applied = placed_root.given("machine_applied")) laid.machine_applied = applied->yes();
+    if (placed_root.has("beam_applied")) laid.beam_applied = read_applied_beam(placed_root);
   } else {
     laid.placed = placed_by_report(result);
   }
-  if (machine_applied && result.machine) take_off_machine(*result.machine, laid.placed);
+  if (laid.machine_applied && result.machine) take_off_machine(*result.machine, laid.placed);
   if (!art.empty()) laid.art = art;
   if (laid.art.empty())
     throw input_error(report.file, "nothing says what was burned",

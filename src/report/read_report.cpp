@@ -2,6 +2,7 @@
 
 #include "jigtrue/json/json_file.hpp"
 #include "jigtrue/measurement/readiness.hpp"
+#include "jigtrue/report/beam_files.hpp"
 
 #include <algorithm>
 #include <charconv>
@@ -264,6 +265,7 @@ CheckResult read_report(const std::string& json_text, const std::string& file_na
     result.machine = read_machine_reading(machine->field());
     result.machine_applied = machine->yes("applied").value_or(false);
   }
+  result.beam_applied = read_applied_beam(root.field());
   const JsonField slots = root.field()["slots"];
   slots.require_list(1, kMaxSlots);
   const Need need = need_of(root);

@@ -3,6 +3,7 @@
 #include "jigtrue/base/text.hpp"
 #include "jigtrue/fixture/fixture_json.hpp"
 #include "jigtrue/measurement/readiness.hpp"
+#include "jigtrue/report/beam_files.hpp"
 #include "jigtrue/report/kept_art.hpp"
 #include "jigtrue/report/standing.hpp"
 
@@ -207,6 +208,7 @@ std::string report_json(const CheckResult& result, const ReportOptions& options)
   root["fixture"] = placement_json(result.placement);
   root["witness"] = witness_json(result.witness);
   root["machine"] = machine(result);
+  root["beam_applied"] = beam_offset_json(result.beam_applied);
   root["bed"] = bed(options.machine);
   root["cautions"] = strings(cautions(result, options.machine));
   root["notes"] = strings(result.notes);

@@ -2,6 +2,7 @@
 
 #include "jigtrue/image/photo_digest.hpp"
 #include "jigtrue/image/photo_treatment.hpp"
+#include "jigtrue/inspection/apply_beam.hpp"
 #include "jigtrue/layout/apply_machine.hpp"
 #include "jigtrue/layout/placement.hpp"
 #include "jigtrue/layout/sketch_layout.hpp"
@@ -39,11 +40,12 @@ JudgedLoad judge_load(const MeasuredLoad& measured, const Fixture& fixture, cons
   return judged;
 }
 
-PlacedLoad place_load(const JudgedLoad& judged, const std::optional<MachineReading>& figures, bool apply_figures,
+PlacedLoad place_load(const JudgedLoad& judged, const BeamCorrections& corrections,
                       const std::optional<Machine>& machine, const DesignArt& art) {
   PlacedLoad placed{judged.result};
-  placed.result.machine = figures;
-  if (apply_figures) apply_machine(placed.result);
+  placed.result.machine = corrections.figures;
+  if (corrections.apply_figures) apply_machine(placed.result);
+  if (corrections.beam) apply_beam(*corrections.beam, corrections.beam_source, placed.result);
   if (machine) judge_on_bed(placed.result, *machine);
   sketch_art(art, placed.result);
   return placed;

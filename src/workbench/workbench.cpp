@@ -41,7 +41,8 @@ CheckedLoad Workbench::check(Photo photo, const std::string& time, const ArtForL
   give_back_memory();
   JudgedLoad judged = judge_load(measured, setup_.fixture, setup_.machine, setup_.design_notes);
   const DesignArt art = art_for ? art_for(judged.result) : setup_.art;
-  const PlacedLoad placed = place_load(judged, figures_of(setup_.camera), setup_.apply_figures, setup_.machine, art);
+  const PlacedLoad placed = place_load(
+      judged, {figures_of(setup_.camera), setup_.apply_figures, setup_.beam, setup_.beam_source}, setup_.machine, art);
   const ReportOptions report{time, setup_.software_version, setup_.machine, art, setup_.fixture};
   return {placed.result, art, record_of(judged, setup_.fixture, time), files_of(placed, std::move(photo), report),
           camera.move_picture};

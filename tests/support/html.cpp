@@ -16,7 +16,7 @@ std::size_t occurrences(const std::string& text, const std::string& what) {
 }
 
 void expect_balanced(const std::string& html) {
-  static const std::set<std::string> kVoid = {"meta", "input", "br", "!doctype"};
+  static const std::set<std::string> kVoid = {"meta", "input", "br", "img", "!doctype"};
   static const std::regex tag(R"re(<(/?)([!a-zA-Z0-9]+)((?:[^"'<>]|"[^"]*")*?)(/?)>)re");
   const std::size_t style_from = html.find("<style>") + 7;
   const std::size_t style_to = html.find("</style>");

@@ -25,7 +25,9 @@ struct LaidLoad {
   std::vector<LaidDesign> placed;  // slots that were left out are missing
   DesignArt art;
   std::optional<Machine> machine;
-  std::string photo_digest;  // of the photo that it was laid out by
+  bool machine_applied = false;            // the machine's own errors were corrected
+  std::optional<BeamOffset> beam_applied;  // what was taken off of the beam's offset
+  std::string photo_digest;                // of the photo that it was laid out by
 };
 
 struct InspectOptions {

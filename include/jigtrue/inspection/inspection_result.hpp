@@ -69,6 +69,7 @@ struct BeamReading {
   Vector2d shift_u_mm = Vector2d::Zero();  // 95 %, lens, pose and heights whole
   double turn_u_deg = 0.0;
   Vector2d own_u_mm = Vector2d::Zero();  // 95 %, of the marks alone: what another load by the same camera would repeat
+  double own_turn_u_deg = 0.0;           // likewise
   double scatter_mm = 0.0;               // of the slots about it, one axis
   int slots = 0;
 };
@@ -76,11 +77,14 @@ struct BeamReading {
 struct InspectionResult {
   CheckResult blanks;  // measured anew
   std::vector<InspectedSlot> slots;
-  std::optional<BeamReading> beam;
+  std::optional<BeamReading> beam;  // the whole of it, whatever was taken off already
+  std::optional<BeamOffset> beam_applied;
+  bool machine_applied = false;
   std::vector<std::string> notes;  // whole sentences
   DesignArt art;
 
-  [[nodiscard]] bool needs_person() const;  // some slot is not marked as it should be
+  [[nodiscard]] std::optional<BeamOffset> beam_offset() const;  // as the next loads may take it off
+  [[nodiscard]] bool needs_person() const;                      // some slot is not marked as it should be
 };
 
 }  // namespace jigtrue

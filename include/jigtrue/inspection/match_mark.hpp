@@ -48,6 +48,7 @@ struct MarkMatch {
   std::vector<MarkPiece> pieces;    // of the drawing, along it
   double halo = 0.0;                // how much darker the ground within 0.6 mm of the ink is than further off
   std::vector<double> null_scores;  // largest |score| of each window without a mark
+  MarkPeak reversed;                // the best place of the drawing turned end for end
   std::optional<MarkPeak> second;   // the drawing's strongest peak in what the match leaves over
   double ink_seen = 0.0;            // share of the ink that lies where the blank is seen
 };

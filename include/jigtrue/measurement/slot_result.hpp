@@ -141,6 +141,18 @@ struct WitnessFinding {
   double largest_mm = 0.0;
 };
 
+// Where a beam lands against where the camera has it, as burned marks of former loads said: the shift of `about_mm` and
+// the turn about it. 95 % half-widths of the marks alone; the camera's own errors are in marks and blanks alike.
+struct BeamOffset {
+  Vector2d about_mm = Vector2d::Zero();
+  Vector2d shift_mm = Vector2d::Zero();
+  double turn_deg = 0.0;
+  Vector2d shift_u_mm = Vector2d::Zero();
+  double turn_u_deg = 0.0;
+  int loads = 0;
+  bool machine_applied = false;  // those loads were laid out with the machine's own errors corrected
+};
+
 // The whole answer to one photo.
 struct CheckResult {
   std::string photo_file;
@@ -154,8 +166,9 @@ struct CheckResult {
   std::vector<std::string> notes;             // whole sentences for the person at the machine
   std::optional<BedDirections> directions;    // absent when there is no picture of it
   bool self_located = false;
-  std::optional<MachineReading> machine;  // what the camera file knows of the machine
-  bool machine_applied = false;           // then numbers are what the machine must be told (layout/apply_machine.hpp)
+  std::optional<BeamOffset> beam_applied;  // taken off: numbers are then what the machine must be told
+  std::optional<MachineReading> machine;   // what the camera file knows of the machine
+  bool machine_applied = false;            // then numbers are what the machine must be told (layout/apply_machine.hpp)
 
   [[nodiscard]] bool needs_person() const;  // some slot is not ready (readiness.hpp)
 };

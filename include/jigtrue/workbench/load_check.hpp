@@ -32,13 +32,22 @@ struct JudgedLoad {
                                     const std::optional<Machine>& machine,
                                     const std::vector<std::string>& design_notes);
 
+// What is known of the machine's own errors, and whether they are to be applied; what is to be taken off of the beam's
+// offset.
+struct BeamCorrections {
+  std::optional<MachineReading> figures;
+  bool apply_figures = false;
+  std::optional<BeamOffset> beam = {};
+  std::string beam_source = {};
+};
+
 // As the machine must be told: corrected by its figures if these are to be applied, else as the camera saw it; designs
 // that then leave the machine's bed do not fit. With what is to be engraved drawn on the photo.
 struct PlacedLoad {
   CheckResult result;
 };
-[[nodiscard]] PlacedLoad place_load(const JudgedLoad& judged, const std::optional<MachineReading>& figures,
-                                    bool apply_figures, const std::optional<Machine>& machine, const DesignArt& art);
+[[nodiscard]] PlacedLoad place_load(const JudgedLoad& judged, const BeamCorrections& corrections,
+                                    const std::optional<Machine>& machine, const DesignArt& art);
 
 // The record speaks of where blanks lie, so of no machine's figures.
 [[nodiscard]] LoadRecord record_of(const JudgedLoad& judged, const Fixture& fixture, const std::string& time);

@@ -25,6 +25,8 @@ struct BenchSetup {
   DesignArt art = {};                          // what the layout holds; without it, the designs' boxes
   std::vector<std::string> design_notes = {};  // what reading the drawing left to say
   bool apply_figures = false;                  // of the machine, as the camera's file has them
+  std::optional<BeamOffset> beam = {};         // to be taken off every place
+  std::string beam_source = {};                // where that comes from, for messages
   std::string software_version = {};
 };
 

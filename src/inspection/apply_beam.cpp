@@ -1,0 +1,108 @@
+#include "jigtrue/inspection/apply_beam.hpp"
+
+#include "jigtrue/base/error.hpp"
+#include "jigtrue/base/series.hpp"
+#include "jigtrue/base/text.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <stdexcept>
+
+namespace jigtrue {
+namespace {
+
+// Of a place on the bed.
+Vector2d offset_at(const BeamOffset& offset, const Vector2d& bed_mm) {
+  const Vector2d arm = bed_mm - offset.about_mm;
+  return offset.shift_mm + rad_from_deg(offset.turn_deg) * Vector2d(-arm.y(), arm.x());
+}
+
+Vector2d offset_u_at(const BeamOffset& offset, const Vector2d& bed_mm) {
+  const Vector2d arm = (bed_mm - offset.about_mm).cwiseAbs();
+  const double turn = rad_from_deg(offset.turn_u_deg);
+  return {std::hypot(offset.shift_u_mm.x(), turn * arm.y()), std::hypot(offset.shift_u_mm.y(), turn * arm.x())};
+}
+
+void take_off(const BeamOffset& offset, SlotResult& slot) {
+  SlotNumbers& n = *slot.numbers;
+  const double nominal = rad_from_deg(slot.nominal_axis_deg);
+  const Vector2d along(std::cos(nominal), std::sin(nominal));
+  const Vector2d across(-along.y(), along.x());
+  const Vector2d off = offset_at(offset, n.centre_mm);
+  const Vector2d u = offset_u_at(offset, n.centre_mm);
+  n.centre_mm -= off;
+  n.offset_mm -= off;
+  n.across_mm -= off.dot(across);
+  if (n.along_mm) *n.along_mm -= off.dot(along);
+  n.axis_deg -= offset.turn_deg;
+  n.rotation_deg -= offset.turn_deg;
+  n.uncertainty.across_mm = std::hypot(n.uncertainty.across_mm, u.cwiseProduct(across).norm());
+  if (n.uncertainty.along_mm)
+    *n.uncertainty.along_mm = std::hypot(*n.uncertainty.along_mm, u.cwiseProduct(along).norm());
+  n.uncertainty.rotation_deg = std::hypot(n.uncertainty.rotation_deg, offset.turn_u_deg);
+}
+
+}  // namespace
+
+void apply_beam(const BeamOffset& offset, const std::string& source, CheckResult& result) {
+  if (result.beam_applied)
+    throw input_error(source, "the beam's offset has been taken off this load's places already",
+                      "leave out --apply-beam, or check the photo again without it");
+  if (offset.machine_applied && !result.machine_applied)
+    throw input_error(source, "it is what the beam is off by once the machine's own errors are corrected",
+                      "give --apply-machine as well, as for the load that was inspected");
+  if (!offset.machine_applied && result.machine_applied)
+    throw input_error(source,
+                      "it holds the machine's own errors, too, which --apply-machine would correct a second time",
+                      "leave out --apply-machine, or inspect a load that was laid out with it");
+  for (SlotResult& slot : result.slots)
+    if (slot.numbers) take_off(offset, slot);
+  result.beam_applied = offset;
+  result.notes.insert(result.notes.begin(),
+                      "The beam's offset was taken off: every place and angle is what the machine must be told so that "
+                      "its beam lands on the blank. By burned marks of " +
+                          std::to_string(offset.loads) + (offset.loads == 1 ? " load" : " loads") + " it lands " +
+                          offset_text(offset) + " from where the camera has it.");
+}
+
+BeamOffset combined(const std::vector<BeamOffset>& loads) {
+  if (loads.empty()) throw std::logic_error("combined: no loads");
+  BeamOffset out = loads.front();
+  out.loads = static_cast<int>(loads.size());
+  if (loads.size() == 1) return out;
+  // value, half-width
+  const auto mean = [&](const auto& value, const auto& half_width, double& u) {
+    double sum = 0.0;
+    double weights = 0.0;
+    for (const BeamOffset& load : loads) {
+      const double w = 1.0 / std::max(half_width(load) * half_width(load), 1e-12);
+      sum += w * value(load);
+      weights += w;
+    }
+    const double middle = sum / weights;
+    double square = 0.0;
+    for (const BeamOffset& load : loads) square += std::pow(value(load) - middle, 2);
+    const auto n = static_cast<double>(loads.size());
+    u = std::max(1.0 / std::sqrt(weights), students_t(std::max(n - 1.0, 4.0)) * std::sqrt(square / (n - 1.0) / n));
+    return middle;
+  };
+  for (int axis = 0; axis < 2; ++axis)
+    out.shift_mm[axis] = mean([&](const BeamOffset& load) { return offset_at(load, out.about_mm)[axis]; },
+                              [&](const BeamOffset& load) { return load.shift_u_mm[axis]; }, out.shift_u_mm[axis]);
+  out.turn_deg = mean([](const BeamOffset& load) { return load.turn_deg; },
+                      [](const BeamOffset& load) { return load.turn_u_deg; }, out.turn_u_deg);
+  return out;
+}
+
+int loads_for(const BeamOffset& offset, double wanted_mm) {
+  const double share = offset.shift_u_mm.maxCoeff() / wanted_mm;
+  return std::max(offset.loads, static_cast<int>(std::ceil(offset.loads * share * share)));
+}
+
+std::string offset_text(const BeamOffset& offset) {
+  return signed_text(offset.shift_mm.x(), 2) + " mm in X, " + signed_text(offset.shift_mm.y(), 2) + " mm in Y (+/- " +
+         fixed_text(offset.shift_u_mm.x(), 2) + " and " + fixed_text(offset.shift_u_mm.y(), 2) + " mm), turned by " +
+         signed_text(offset.turn_deg, 3) + " deg (+/- " + fixed_text(offset.turn_u_deg, 3) + ")";
+}
+
+}  // namespace jigtrue

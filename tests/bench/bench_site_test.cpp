@@ -1,6 +1,11 @@
 // Photos in, pages and files out, as a browser would ask for them.
 #include "jigtrue/bench/bench_site.hpp"
 
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+#include <regex>
+#include <sstream>
 #include <thread>
 
 #include "bench/bench_rig.hpp"
@@ -175,6 +180,34 @@ TEST(BenchSite, TellsPagesByServerSentEvents) {
   EXPECT_THAT(page.answer(5.0), testing::EndsWith("0\r\n\r\n")) << "the stream ends with the bench";
   rig.server.stop();
   serving.join();
+}
+
+// One size for all loads of a batch: as tall as its longest name allows, whether or not that one is among these.
+TEST(BenchSite, SetsNamesAsTallAsTheLongestAllows) {
+  const char* font = "/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf";
+  if (!std::filesystem::exists(font)) GTEST_SKIP() << "no font is installed";
+  DeskSetup setup = demo_desk();
+  setup.font = std::make_shared<const OutlineFont>(read_text_file(font), font);
+  BenchRig rig(std::move(setup));
+  const std::string longest = "Upper Lissel on the Long Water, by the mill";
+  rig.desk.begin_batch("May", {"Ona", "Bo", "Yg", "Ulm", "Tiv", longest});
+  ASSERT_EQ(status_of(rig.ask(form({{"photo", "a.jpg", demo_photo()}}, "/photos"))), 201);
+  const std::string layout = body_of(rig.ask(get("/loads/1/layout.svg")));
+  std::size_t groups = 0;
+  double highest_mm = 0.0;
+  for (std::size_t at = layout.find("data-pass=\"names\""); at != std::string::npos;
+       at = layout.find("data-pass=\"names\"", at + 1)) {
+    ++groups;
+    // a path's points are "x y" behind M, L and C; the letters' reach across is twice the largest |y|
+    const std::size_t path = layout.find(" d=\"", at) + 4;
+    std::istringstream points(
+        std::regex_replace(layout.substr(path, layout.find('"', path) - path), std::regex("[MLCZ]"), " "));
+    for (double x = 0.0, y = 0.0; points >> x >> y;) highest_mm = std::max(highest_mm, std::abs(y));
+  }
+  EXPECT_EQ(groups, 5U) << "slot 5 is empty, and the longest name waits";
+  // 43 letters in 60 mm: about 0.5 to 0.6 of the height each, so some 2.5 mm, not the 4.5 that "Ona" alone would take
+  EXPECT_GT(2.0 * highest_mm, 1.5);
+  EXPECT_LT(2.0 * highest_mm, 3.5);
 }
 
 TEST(BenchSite, ReadsNamesAsLinesOrAsATable) {

@@ -32,6 +32,8 @@ constexpr const char* kDescription =
     "--board-height 3\n"
     "                            --witness 12,12 --witness 388,12 -o camera.json\n"
     "     (--witness: marks stuck to the bed for good; only by them is it noticed that the camera has moved since)\n"
+    "     and once per jig:      jigtrue scout load.jpg --camera camera.json --like fixtures/templates/... -o "
+    "fixture.json\n"
     "  3. for every load:        jigtrue check load.jpg --camera camera.json --fixture fixture.json -o load-1\n"
     "Open load-1/report.html, mend what it names, engrave load-1/layout.svg.\n";
 

@@ -1,5 +1,6 @@
 #include "cli/commands.hpp"
 #include "cli/guard_inputs.hpp"
+#include "cli/photo_top.hpp"
 #include "cli/place_camera.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/text.hpp"
@@ -14,12 +15,14 @@
 #include <filesystem>
 #include <memory>
 #include <optional>
+#include <vector>
 
 namespace jigtrue::cli {
 namespace {
 
 struct ScoutArguments {
   std::string photo;
+  std::vector<std::string> more;
   CameraArguments camera;
   std::string like;
   std::string empty;
@@ -90,11 +93,40 @@ std::string next_command(const ScoutArguments& arguments) {
          arguments.output + (arguments.empty.empty() ? "" : " --empty " + arguments.empty) + " -o load-1";
 }
 
+struct PlacedPhoto {
+  Photo photo;
+  PlacedCamera where;
+};
+
+PlacedPhoto placed_photo(const std::string& file, const CameraSource& source, const Fixture& fixture,
+                         const CameraArguments& camera) {
+  PlacedPhoto placed{read_photo(file), {}};
+  try {
+    placed.where = place_camera(source, placed.photo, fixture,
+                                {camera.repose, !camera.show_move.empty(), photo_top(camera.photo_top)});
+  } catch (const CameraMoved& moved) {
+    refuse_moved_camera(camera, file, moved);
+  }
+  return placed;
+}
+
+// Files that LIKE.json names lie beside it, and fixture.json elsewhere looks for them beside itself.
+std::string strayed_files(const ScoutArguments& arguments, const Fixture& fixture) {
+  const auto folder = [](const std::string& file) {
+    return std::filesystem::absolute(file).lexically_normal().parent_path();
+  };
+  if (folder(arguments.like) == folder(arguments.output)) return {};
+  if (fixture.machine_file.empty() && fixture.empty_photo.empty()) return {};
+  return "note: " + arguments.like + " names files by their way from its own folder, and " + arguments.output +
+         " lies in another: correct \"machine\" and \"empty_photo\" there\n";
+}
+
 int run_scout(const ScoutArguments& arguments, Streams streams) {
   const CameraArguments& camera = arguments.camera;
   // LIKE.json may be written over: all that it holds is kept
   const std::filesystem::path folder = std::filesystem::path(arguments.output).parent_path();
   const Paths outputs = {arguments.output, folder / "scout.html", folder / "scout.jpg", camera.show_move};
+  refuse_over_inputs(paths_of(arguments.more), outputs);
   refuse_over_inputs(paths_of({arguments.photo, camera.camera, camera.lens, arguments.empty}), outputs);
   refuse_over_inputs(paths_of({arguments.like}), {outputs[1], outputs[2], outputs[3]});
   refuse_twice(outputs);
@@ -104,31 +136,30 @@ int run_scout(const ScoutArguments& arguments, Streams streams) {
   const std::string& empty_name = arguments.empty.empty() ? like.fixture.empty_photo : arguments.empty;
   std::optional<Photo> empty;
   if (!empty_name.empty()) empty = read_photo(empty_name);
-  Photo photo = read_photo(arguments.photo);
-  PlacedCamera placed;
-  try {
-    placed = place_camera(source, photo, like.fixture, {camera.repose, !camera.show_move.empty(), {}});
-  } catch (const CameraMoved& moved) {
-    refuse_moved_camera(camera, arguments.photo, moved);
-  }
+  std::vector<PlacedPhoto> placed;
+  placed.push_back(placed_photo(arguments.photo, source, like.fixture, camera));
+  for (const std::string& more : arguments.more) placed.push_back(placed_photo(more, source, like.fixture, camera));
+  std::vector<ScoutedLoad> loads;
+  loads.reserve(placed.size());
+  for (const PlacedPhoto& each : placed) loads.push_back({each.photo, each.where.camera, each.where.lens_error_px});
   ScoutOptions options;
-  options.lens_error_px = placed.lens_error_px;
   options.empty = empty ? &*empty : nullptr;
   EdgeModelStore models;
-  const ScoutResult result = scout_photo(photo, placed.camera, like, options, models);
+  const ScoutResult result = scout_photos(loads, like, options, models);
   std::vector<SlotLine> slots;
   for (const ScoutedSlot& each : result.slots)
     slots.push_back({each.slot.id, each.slot.centre_mm, each.slot.axis_deg, each.note});
   const std::string written = with_slots(text, slots);
   (void)read_fixture(written, arguments.output);  // what is written must be what a check reads
-  ScoutPageInputs page{arguments.photo, arguments.output, next_command(arguments), placed.notes, version()};
-  const std::string picture = scout_picture_jpeg(result, photo);
+  ScoutPageInputs page{arguments.photo, arguments.output, next_command(arguments), placed.front().where.notes,
+                       version()};
+  const std::string picture = scout_picture_jpeg(result, placed.front().photo);
   write_files({{arguments.output, written},
                {folder / "scout.jpg", picture},
                {folder / "scout.html", scout_html(result, picture, page)}});
-  for (const std::string& note : placed.notes) streams.out << "note: " << ascii_text(note) << "\n";
+  for (const std::string& note : placed.front().where.notes) streams.out << "note: " << ascii_text(note) << "\n";
   for (const std::string& note : result.notes) streams.out << "note: " << ascii_text(note) << "\n";
-  streams.out << slot_table(result);
+  streams.out << strayed_files(arguments, like.fixture) << slot_table(result);
   if (result.grid) streams.out << grid_text(*result.grid);
   streams.out << scout_headline(result) << "\n"
               << "page: " << (folder / "scout.html").string() << "\n"
@@ -148,6 +179,11 @@ void add_scout_command(CLI::App& program, Action& action) {
       ->add_option("--like", arguments->like,
                    "fixture.json without slots (any are passed over): what the blanks are and how they lie")
       ->required();
+  command
+      ->add_option("--add", arguments->more,
+                   "Photo of another load of the same jig, in the same place; may be given more than once. The more "
+                   "loads, the surer the slots")
+      ->allow_extra_args(false);
   command->add_option("--empty", arguments->empty,
                       "Photo of the same jig without blanks (or \"empty_photo\" in LIKE.json): what both show is no "
                       "blank's");

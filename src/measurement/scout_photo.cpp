@@ -15,6 +15,7 @@
 #include <cstdio>
 #include <iterator>
 #include <optional>
+#include <stdexcept>
 #include <string>
 
 #include <opencv2/imgproc.hpp>
@@ -79,6 +80,7 @@ double shared_area(const Slot& a, const Slot& b, double margin_mm) {
 struct Scout {
   const Photo& photo;
   const Camera& camera;
+  double lens_error_px;
   const LikeFile& like;
   const ScoutOptions& options;
   EdgeModelStore& models;
@@ -99,7 +101,7 @@ std::vector<SlotResult> judged(const Scout& scout, const std::vector<ScoutedPlac
   const PreparedPhoto prepared =
       prepare_photo(view.photo, view.camera, fixture, std::nullopt, range, scout.options.threads, scout.models);
   MeasureOptions measure;
-  measure.lens_error_px = scout.options.lens_error_px / view.shrink;
+  measure.lens_error_px = scout.lens_error_px / view.shrink;
   measure.blur = prepared.blur;
   std::vector<SlotResult> results(places.size());
   in_parallel(places.size(), scout.options.threads, [&](std::size_t i, std::size_t) {
@@ -180,6 +182,23 @@ class Search {
     std::erase_if(others_, [&](const ScoutedPlace& other) { return meets(other.slot, blanks_, kOneThing); });
     return there;
   }
+  // What another load of the same jig holds: a slot's blanks of all loads tell where it lies by their mean.
+  void add_load(const std::vector<ScoutedPlace>& more) {
+    for (const ScoutedPlace& blank : more) {
+      const auto same = std::find_if(blanks_.begin(), blanks_.end(), [&](const ScoutedPlace& known) {
+        return shared_area(known.slot, blank.slot, 0.0) > kOneThing;
+      });
+      if (same == blanks_.end()) {
+        blanks_.push_back(blank);
+        continue;
+      }
+      ++same->loads;
+      const double share = 1.0 / same->loads;
+      same->slot.centre_mm += share * (blank.slot.centre_mm - same->slot.centre_mm);
+      if (!is_disc(same->slot))
+        same->slot.axis_deg += share * std::remainder(blank.slot.axis_deg - same->slot.axis_deg, 180.0);
+    }
+  }
   void leave_out(std::size_t blank) {
     others_.push_back(std::move(blanks_[blank]));
     blanks_.erase(blanks_.begin() + static_cast<std::ptrdiff_t>(blank));
@@ -252,8 +271,7 @@ class Search {
 };
 
 // The sides of the picture that a blank's outline runs over; empty where it lies within.
-std::string runs_off(const Camera& camera, const Slot& slot) {
-  constexpr double kMargin_px = 3.0;
+std::string runs_off(const Camera& camera, const Slot& slot, double margin_px = 3.0) {
   const double axis = rad_from_deg(slot.axis_deg);
   const Vector2d along(std::cos(axis), std::sin(axis));
   const Vector2d across(-along.y(), along.x());
@@ -265,13 +283,13 @@ std::string runs_off(const Camera& camera, const Slot& slot) {
   for (const Vector2d& corner : {Vector2d(1, 1), Vector2d(1, -1), Vector2d(-1, 1), Vector2d(-1, -1)}) {
     const Vector2d mm = slot.centre_mm + corner.x() * half_length * along + corner.y() * half_girth * across;
     const auto px = project_bed_point(camera, {mm.x(), mm.y(), height});
-    if (!px || px->x() < kMargin_px)
+    if (!px || px->x() < margin_px)
       side = "left";
-    else if (px->x() > camera.lens.width_px - 1 - kMargin_px)
+    else if (px->x() > camera.lens.width_px - 1 - margin_px)
       side = "right";
-    else if (px->y() < kMargin_px)
+    else if (px->y() < margin_px)
       side = "upper";
-    else if (px->y() > camera.lens.height_px - 1 - kMargin_px)
+    else if (px->y() > camera.lens.height_px - 1 - margin_px)
       side = "lower";
   }
   return side;
@@ -306,6 +324,19 @@ void refuse_cut(const Scout& scout, const Search& search) {
     if (other.measured.state != SlotState::empty && other.support >= least) refuse(other);
 }
 
+// A place of the grid that holds no whole blank, since the picture ends there.
+void refuse_cut_slots(const Scout& scout, const std::vector<ScoutedSlot>& slots) {
+  for (const ScoutedSlot& slot : slots) {
+    if (slot.blank) continue;
+    const std::string side = runs_off(scout.camera, slot.slot);
+    if (!side.empty())
+      throw input_error(
+          scout.photo.file,
+          "a slot of the row, about " + place_text(slot.slot.centre_mm) + ", runs off the picture's " + side + " edge",
+          "bring the whole jig into the picture");
+  }
+}
+
 void refuse_overlaps(const Scout& scout, const std::vector<ScoutedPlace>& blanks) {
   constexpr double kMargin_mm = 0.7;  // blanks may touch
   for (std::size_t i = 0; i < blanks.size(); ++i)
@@ -317,7 +348,7 @@ void refuse_overlaps(const Scout& scout, const std::vector<ScoutedPlace>& blanks
                           "lay them apart, each in its slot");
 }
 
-[[noreturn]] void refuse_other_size(const Scout& scout, const std::vector<const ScoutedPlace*>& others) {
+[[noreturn]] void refuse_another_size(const Scout& scout, const std::vector<const ScoutedPlace*>& others) {
   throw input_error(scout.photo.file,
                     counted(others.size(), "blank") + " of another size: " + others.front()->measured.reasons.front(),
                     "measure a blank with callipers and correct the file's \"blank\"");
@@ -327,9 +358,11 @@ void refuse_two_kinds(const Scout& scout, const Search& search) {
   const auto others = of_another_size(search.others());
   const std::size_t alike = search.blanks().size();
   // a single one that fits among others that do not fits by chance
-  if (others.size() > 2 * alike || (alike == 1 && !others.empty())) refuse_other_size(scout, others);
+  if (others.size() > 2 * alike || (alike == 1 && !others.empty())) refuse_another_size(scout, others);
   // one odd blank among several is a mistake in loading, which a check tells
-  if (others.size() < 2 || 3 * others.size() < alike) return;
+  const bool several = others.size() >= 2 && 3 * others.size() >= alike;
+  const bool among_two = !others.empty() && alike <= 2;
+  if (!several && !among_two) return;
   throw input_error(scout.photo.file,
                     "two kinds of blanks: " + counted(search.blanks().size(), "blank") + " as declared, and " +
                         std::to_string(others.size()) + " whose " + others.front()->measured.reasons.front(),
@@ -343,10 +376,32 @@ std::string declared_size(const Blank& blank) {
   return kind + text_of("%g", length_mm(blank.shape)) + " x " + girth + " mm";
 }
 
+// Where no blank was found and the plainest outlines end at the picture's rim, the jig is not in the picture as a
+// whole.
+void refuse_all_cut(const Scout& scout, const Search& search) {
+  constexpr double kNearRim_mm = 8.0;
+  constexpr std::size_t kLookedAt = 3;
+  constexpr double kHalfABlank = 0.2;  // support: of its sides and one end
+  std::vector<ScoutedPlace> plainest = search.others();
+  std::stable_sort(plainest.begin(), plainest.end(),
+                   [](const ScoutedPlace& a, const ScoutedPlace& b) { return a.support > b.support; });
+  if (plainest.size() > kLookedAt) plainest.resize(kLookedAt);
+  for (const ScoutedPlace& place : plainest) {
+    const Vector2d& at = place.slot.centre_mm;
+    const double margin_px = kNearRim_mm * px_per_mm_at(scout.camera, {at.x(), at.y(), 0.0});
+    const std::string side = runs_off(scout.camera, place.slot, margin_px);
+    if (place.support >= kHalfABlank && place.measured.state != SlotState::empty && !side.empty())
+      throw input_error(scout.photo.file,
+                        "no whole blank is seen: what looks most like one runs off the picture's " + side + " edge",
+                        "bring the whole jig into the picture");
+  }
+}
+
 [[noreturn]] void refuse_none(const Scout& scout, Search& search, const std::vector<ProposedPlace>& other_sizes) {
   search.judge_other_sizes(other_sizes, 0.0, 12);
   const auto others = of_another_size(search.others());
-  if (!others.empty()) refuse_other_size(scout, others);
+  if (!others.empty()) refuse_another_size(scout, others);
+  refuse_all_cut(scout, search);
   throw input_error(scout.photo.file,
                     "no blank is seen: nothing on the bed has the outline of " + declared_size(scout.like.kind.blank),
                     "see that the photo shows the loaded jig by this camera, and measure blank and seat again");
@@ -509,7 +564,7 @@ void judge_by_empty_photo(const Scout& scout, ScoutResult& result) {
   for (const ScoutedSlot& slot : result.slots) fixture.slots.push_back(slot.slot);
   CheckOptions check;
   check.empty = scout.options.empty;
-  check.lens_error_px = scout.options.lens_error_px;
+  check.lens_error_px = scout.lens_error_px;
   check.threads = scout.options.threads;
   const CheckResult checked = check_photo(scout.photo, scout.camera, fixture, check, scout.models);
   result.notes = checked.notes;
@@ -529,39 +584,62 @@ void judge_by_empty_photo(const Scout& scout, ScoutResult& result) {
                       "load the jig, or give another --empty");
 }
 
-}  // namespace
-
-bool ScoutResult::has_gaps() const {
-  return std::any_of(slots.begin(), slots.end(), [](const ScoutedSlot& slot) { return !slot.blank; });
-}
-
-ScoutResult scout_photo(const Photo& photo, const Camera& camera, const LikeFile& like, const ScoutOptions& options,
-                        EdgeModelStore& models) {
-  refuse_other_size(photo, camera.lens);
-  const Scout scout{photo, camera, like, options, models};
-  const BedSearch bed(photo, camera, like.kind.blank, like.kind.seat, options.threads);
-  const std::vector<ProposedPlace> proposed = bed.declared();
-  Search search(scout);
+// What the declared blank was proposed to lie at; the search holds what came of it.
+std::vector<ProposedPlace> search_bed(const Scout& scout, Search& search) {
+  refuse_other_size(scout.photo, scout.camera.lens);
+  const Slot& kind = scout.like.kind;
+  const BedSearch bed(scout.photo, scout.camera, kind.blank, kind.seat, scout.options.threads);
+  std::vector<ProposedPlace> proposed = bed.declared();
   search.judge(proposed);
   if (search.blanks().empty()) refuse_none(scout, search, bed.other_sizes({}));
   constexpr double kAsPlain = 0.75;  // of the support of what was found
   search.judge_other_sizes(bed.other_sizes(headings_of(search.blanks())), kAsPlain * usual_support(search.blanks()), 2);
   refuse_cut(scout, search);
   refuse_two_kinds(scout, search);
+  return proposed;
+}
+
+}  // namespace
+
+bool ScoutResult::has_gaps() const {
+  return std::any_of(slots.begin(), slots.end(), [](const ScoutedSlot& slot) { return !slot.blank; });
+}
+
+ScoutResult scout_photos(const std::vector<ScoutedLoad>& loads, const LikeFile& like, const ScoutOptions& options,
+                         EdgeModelStore& models) {
+  if (loads.empty()) throw std::logic_error("scout_photos: no photo");
+  std::vector<ScoutedPlace> further;
+  for (std::size_t i = 1; i < loads.size(); ++i) {
+    const Scout scout{loads[i].photo, loads[i].camera, loads[i].lens_error_px, like, options, models};
+    Search search(scout);
+    (void)search_bed(scout, search);
+    refuse_overlaps(scout, search.blanks());
+    further.insert(further.end(), search.blanks().begin(), search.blanks().end());
+  }
+  const Scout scout{loads[0].photo, loads[0].camera, loads[0].lens_error_px, like, options, models};
+  Search search(scout);
+  const std::vector<ProposedPlace> proposed = search_bed(scout, search);
+  search.add_load(further);
 
   ScoutResult result;
   result.grid = grid_of(search);
   refuse_overlaps(scout, search.blanks());
   result.slots = slots_in_grid(scout, search, result.grid, proposed);
+  refuse_cut_slots(scout, result.slots);
   name_in_reading_order(result.slots);
   for (ScoutedSlot& slot : result.slots)
-    slot.sketch = sketch_slot(camera, slot.slot, nominal_place(slot.slot), std::nullopt);
+    slot.sketch = sketch_slot(scout.camera, slot.slot, nominal_place(slot.slot), std::nullopt);
   if (result.grid) allow_for_measuring(search.blanks(), *result.grid);
   result.others = search.others();
   judge_by_empty_photo(scout, result);
   std::stable_sort(result.others.begin(), result.others.end(),
                    [](const ScoutedPlace& a, const ScoutedPlace& b) { return a.support > b.support; });
   return result;
+}
+
+ScoutResult scout_photo(const Photo& photo, const Camera& camera, const LikeFile& like, const ScoutOptions& options,
+                        EdgeModelStore& models) {
+  return scout_photos({{photo, camera, 0.0}}, like, options, models);
 }
 
 }  // namespace jigtrue

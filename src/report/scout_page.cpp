@@ -87,7 +87,7 @@ std::string slot_row(const ScoutedSlot& each) {
   if (!each.blank) return row + "<td colspan=\"3\">" + markup_text(each.note) + "</td></tr>\n";
   const double axis = rad_from_deg(each.slot.axis_deg);
   const Vector2d along(std::cos(axis), std::sin(axis));
-  const Vector2d off = each.blank->slot.centre_mm - each.slot.centre_mm;
+  const Vector2d off = each.blank->slot.centre_mm - each.slot.centre_mm;  // of several loads, their mean
   const ExpandedUncertainty& u = each.blank->measured.numbers->uncertainty;
   return row + "<td class=\"n\">" + two_decimals(off.dot(along)) +
          (u.along_mm ? "<small>± " + two_decimals(*u.along_mm) + "</small>" : "") + "</td><td class=\"n\">" +

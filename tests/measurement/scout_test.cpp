@@ -6,6 +6,7 @@
 #include "support/input_error_text.hpp"
 #include "support/temporary_folder.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <fstream>
 
@@ -92,6 +93,31 @@ TEST_F(RefusedScout, WithBlanksOfAnotherSize) {
 TEST_F(RefusedScout, WithAPhotoOfAnotherCamera) {
   load.stated.lens.width_px += 40;
   EXPECT_THAT(refusal(), HasSubstr("px"));
+}
+
+// A second load of the same jig, its blanks half a millimetre further back: a slot lies where both say together.
+TEST(ScoutedTwice, SlotsLieWhereTheLoadsSayTogether) {
+  const test::RandomLoad load = test::random_load(test::LoadKind::round_in_vees, 3, 4.5, 31);
+  test::DrawnBed later = load.bed;
+  const Vector2d moved_mm(0.0, 0.5);
+  for (test::DrawnSlot& slot : later.slots) {
+    slot.centre_mm += moved_mm;
+    slot.seat_centre_mm += moved_mm;
+  }
+  const Photo first = photo_of(load.bed, 31);
+  const Photo second = photo_of(later, 31);
+  EdgeModelStore models;
+  const LikeFile like = like_of(load);
+  const ScoutResult once = scout_photo(first, load.stated, like, {}, models);
+  const ScoutResult twice = scout_photos({{first, load.stated, 0.0}, {second, load.stated, 0.0}}, like, {}, models);
+  ASSERT_EQ(once.slots.size(), 3U);
+  ASSERT_EQ(twice.slots.size(), 3U);
+  for (std::size_t i = 0; i < 3; ++i) {
+    ASSERT_TRUE(twice.slots[i].blank);
+    EXPECT_EQ(twice.slots[i].blank->loads, 2);
+    const Vector2d off = twice.slots[i].blank->slot.centre_mm - once.slots[i].blank->slot.centre_mm;
+    EXPECT_NEAR((off - 0.5 * moved_mm).norm(), 0.0, 0.05);  // the half-width across of one of them
+  }
 }
 
 std::vector<Slot> slots_at(const std::vector<Vector2d>& centres, double axis_deg) {

@@ -12,8 +12,7 @@
 namespace jigtrue {
 
 struct ScoutOptions {
-  double lens_error_px = 0.0;
-  const Photo* empty = nullptr;  // of the same jig without blanks (empty_view.hpp)
+  const Photo* empty = nullptr;  // of the same jig without blanks, by the first load's camera (empty_view.hpp)
   int threads = 2;               // results do not depend on it
 };
 
@@ -22,6 +21,7 @@ struct ScoutedPlace {
   Slot slot;
   SlotResult measured;   // as a check measures it, against `slot` as first supposed
   double support = 0.0;  // of the outline in the view from above; 0 where it was looked for by the grid alone
+  int loads = 1;         // in which its slot held a blank; `slot` is then where they lay on average
 };
 
 // A slot of the jig. In a regular jig the grid says where it lies, else its blank.
@@ -41,8 +41,18 @@ struct ScoutResult {
   [[nodiscard]] bool has_gaps() const;
 };
 
-// Searches the whole bed for blanks as `like` declares them. Throws InputError when the photo's size is not the
+// One photo of the jig, loaded, and the camera in its place.
+struct ScoutedLoad {
+  const Photo& photo;
+  const Camera& camera;
+  double lens_error_px = 0.0;  // what the lens model misses the lens by, typically
+};
+
+// Searches the whole bed for blanks as `like` declares them, in each photo; the jig has not been moved from one to the
+// next. What is drawn, and what is said of gaps, is the first photo's. Throws InputError when a photo's size is not its
 // camera's, and when it does not show such blanks, all of one size, whole and apart from each other.
+[[nodiscard]] ScoutResult scout_photos(const std::vector<ScoutedLoad>& loads, const LikeFile& like,
+                                       const ScoutOptions& options, EdgeModelStore& models);
 [[nodiscard]] ScoutResult scout_photo(const Photo& photo, const Camera& camera, const LikeFile& like,
                                       const ScoutOptions& options, EdgeModelStore& models);
 

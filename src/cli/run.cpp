@@ -102,7 +102,8 @@ std::optional<std::string> unknown_name(const CLI::App& program, const std::vect
     const std::string name = argument.substr(2, argument.find('=') - 2);
     if (std::find(options.begin(), options.end(), name) != options.end()) continue;
     const std::string owner = scope == &program ? "jigtrue" : scope->get_name();
-    return owner + " has no option --" + name + "; " + meant(name, options, "--", "it has");
+    return std::string(owner).append(" has no option --").append(name).append("; ") +
+           meant(name, options, "--", "it has");
   }
   return std::nullopt;
 }

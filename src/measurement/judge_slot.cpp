@@ -181,16 +181,23 @@ Judgement judge(const Blank& blank, const Readings& readings) {
     return reading.declared_size && reading.log_ratio() >= kPerhapsChance &&
            (reading.sides_shown() || reading.parts_shown() >= kOutlineParts - 1);
   });
+  const auto odds_against = [&](const Reading& declared, const Reading& another) {
+    return declared.weight_of_evidence() - another.weight_of_evidence() + kMostAreDeclared +
+           (another.declared_size ? 0.0 : kOfManySizes);
+  };
+  const auto two_outlines = [&] {
+    return in_doubt("two outlines explain the picture, the declared one and another: " + wrong_size_text(blank, *other),
+                    "measure the blank with callipers");
+  };
   if (best != nullptr) {
     if (other == nullptr || within_or_around(*best, *other)) return {SlotState::found, {}, {}, best};
-    const double odds = best->weight_of_evidence() - other->weight_of_evidence() + kMostAreDeclared +
-                        (other->declared_size ? 0.0 : kOfManySizes);
+    const double odds = odds_against(*best, *other);
     if (odds > (could_be_its_side(*best, *other, blank) ? -kSureOfOther : kSure))
       return {SlotState::found, {}, {}, best};
-    if (odds > -kSureOfOther || !sharp_all_round(*other))
-      return in_doubt(
-          "two outlines explain the picture, the declared one and another: " + wrong_size_text(blank, *other),
-          "measure the blank with callipers");
+    if (odds > -kSureOfOther || !sharp_all_round(*other)) return two_outlines();
+  } else if (other != nullptr && partly != nullptr && partly->sides_shown() && partly->log_ratio() >= kMoreThanChance &&
+             odds_against(*partly, *other) > -kSureOfOther) {
+    return two_outlines();
   }
   if (other != nullptr) return judge_other(blank, *other, partly != nullptr);
   if (partly == nullptr) return nothing_there();

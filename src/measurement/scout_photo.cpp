@@ -171,6 +171,7 @@ class Search {
   std::vector<std::optional<ScoutedPlace>> look_in(const std::vector<Slot>& slots, const RegularGrid& grid,
                                                    std::vector<SlotResult>& seen) {
     std::vector<ScoutedPlace> places;
+    places.reserve(places.size() + slots.size());
     for (const Slot& slot : slots) places.push_back({slot, {}, 0.0});
     seen = judged(scout_, places, blanks_);
     std::vector<std::optional<ScoutedPlace>> there(slots.size());
@@ -297,6 +298,7 @@ std::string runs_off(const Camera& camera, const Slot& slot, double margin_px = 
 
 double usual_support(const std::vector<ScoutedPlace>& blanks) {
   std::vector<double> supports;
+  supports.reserve(blanks.size());
   for (const ScoutedPlace& blank : blanks) supports.push_back(blank.support);
   return median(supports).value_or(0.0);
 }
@@ -410,12 +412,14 @@ void refuse_all_cut(const Scout& scout, const Search& search) {
 // Other blanks beside these lie as they do.
 std::vector<double> headings_of(const std::vector<ScoutedPlace>& blanks) {
   std::vector<double> headings;
+  headings.reserve(blanks.size());
   for (const ScoutedPlace& blank : blanks) headings.push_back(rad_from_deg(blank.slot.axis_deg));
   return headings;
 }
 
 std::vector<Slot> slots_of(const std::vector<ScoutedPlace>& blanks) {
   std::vector<Slot> slots;
+  slots.reserve(blanks.size());
   for (const ScoutedPlace& blank : blanks) slots.push_back(blank.slot);
   return slots;
 }
@@ -494,6 +498,7 @@ std::vector<ScoutedSlot> slots_in_grid(const Scout& scout, Search& search, std::
   for (bool grown = grid.has_value(); grown;) {
     const std::vector<GridIndex> open = open_places(*grid, scout.like.kind, proposed, true);
     std::vector<Slot> places;
+    places.reserve(places.size() + open.size());
     for (const GridIndex& at : open) places.push_back(grid_slot(scout.like.kind, *grid, at));
     if (places.empty() || places.size() > search.blanks().size() + 2) break;
     std::vector<SlotResult> seen;
@@ -548,6 +553,7 @@ void allow_for_measuring(const std::vector<ScoutedPlace>& blanks, RegularGrid& g
 
 void name_in_reading_order(std::vector<ScoutedSlot>& named) {
   std::vector<Slot> slots;
+  slots.reserve(named.size());
   for (const ScoutedSlot& each : named) slots.push_back(each.slot);
   std::vector<ScoutedSlot> ordered;
   for (const std::size_t i : reading_order(slots)) {

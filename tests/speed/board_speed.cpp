@@ -1,7 +1,7 @@
 // Board finding and lens fitting against a general library's classic way, timed in one run on one thread.
 //
-//   jigtrue_board_speed [PHOTO... CxRxS]    photos of a board; without: ../shared's camera k08, or else the demo's photos
-//   enlarged
+//   jigtrue_board_speed [PHOTO... CxRxS]    photos of a board; without: ../shared's camera k08, or else the demo's
+//   photos enlarged
 //
 // The classic way: findChessboardCorners with CALIB_CB_FAST_CHECK alone (its quickest) on the full picture,
 // cornerSubPix with a half-window of 11, calibrateCamera with the rational model. Both decode by the same reader.

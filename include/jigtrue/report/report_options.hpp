@@ -13,7 +13,7 @@ struct ReportOptions {
   std::string created;           // ISO 8601, e.g. "2024-05-01T12:00:00Z"
   std::string software_version;  // e.g. "0.1.0"
   std::optional<Machine> machine;
-  DesignArt art = {};  // what the layout holds; without it, the designs' boxes
+  DesignArt art = {};                             // what the layout holds; without it, the designs' boxes
   std::optional<Fixture> fixture = std::nullopt;  // as declared, kept in report.json for who inspects the load later
 };
 

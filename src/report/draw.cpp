@@ -206,7 +206,14 @@ void fill(cv::Mat3b& picture, const std::vector<Polyline2d>& outlines, const Col
   if (!shapes.empty()) cv::fillPoly(picture, shapes, colour, cv::LINE_AA, kShift);
 }
 
-double compass_radius(const Font& font) { return 5.0 * font.height_px; }
+constexpr const char* kFront = "front";
+constexpr double kFrontArm = 1.2;    // of the letters' height
+constexpr double kNameBeyond = 0.5;  // the same, from an arm's tip to its name
+
+// Room for the longest name, wherever it points.
+double compass_radius(const Font& font) {
+  return text_width(kFront, font) + (kFrontArm + 2.0 * kNameBeyond + 0.2) * font.height_px;
+}
 
 void compass(cv::Mat3b& picture, const BedDirections& directions, const Vector2d& centre, const Font& font) {
   const double reach = compass_radius(font);
@@ -219,15 +226,15 @@ void compass(cv::Mat3b& picture, const BedDirections& directions, const Vector2d
   const auto name = [&](const std::string& words, const Vector2d& towards, double tip) {
     const double width = text_width(words, font);
     const double half = std::abs(towards.x()) * width / 2.0 + std::abs(towards.y()) * font.height_px / 2.0;
-    const Vector2d middle = centre + (tip + 0.5 * font.height_px + half) * towards;
+    const Vector2d middle = centre + (tip + kNameBeyond * font.height_px + half) * towards;
     text(picture, words, {middle.x() - width / 2.0, middle.y() + font.height_px / 2.0}, font, kIvory);
   };
   arrow(picture, centre, centre + arm * directions.x, pen);
   arrow(picture, centre, centre + arm * directions.y, pen);
-  polyline(picture, {centre, centre - 1.2 * font.height_px * directions.y}, Ends::open, pen);
+  polyline(picture, {centre, centre - kFrontArm * font.height_px * directions.y}, Ends::open, pen);
   name("X", directions.x, arm);
   name("Y", directions.y, arm);
-  name("front", -directions.y, 1.2 * font.height_px);
+  name(kFront, -directions.y, kFrontArm * font.height_px);
 }
 
 void symbol(cv::Mat3b& picture, Standing standing, const Vector2d& centre, double side_px, const Colour& colour) {

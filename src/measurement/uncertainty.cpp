@@ -57,13 +57,14 @@ BudgetShare edges_and_limbs(const OutlineFit& fit) {
 
 // Another model of the light beside the limbs puts the blank elsewhere. Where the two lie far apart either is wrong as
 // often as right, and the truth may lie beyond both: the distance is taken for one sigma.
-BudgetShare shade_share(const BlankPlace& place, const BlankPlace& under_curved_shade) {
+// An end, and so a disc's rim all round, is no limb: there one of the two is right.
+BudgetShare shade_share(const BlankPlace& place, const BlankPlace& under_curved_shade, bool disc) {
   const Vector2d apart_mm = under_curved_shade.centre_mm - place.centre_mm;
   const Vector2d along(std::cos(place.heading_rad), std::sin(place.heading_rad));
   const Vector2d across(-along.y(), along.x());
   const double turned_rad = std::remainder(under_curved_shade.heading_rad - place.heading_rad, 2.0 * kPi);
-  return {"shade beside the limbs", std::abs(apart_mm.dot(across)), 0.5 * std::abs(apart_mm.dot(along)),
-          0.5 * deg_from_rad(std::abs(turned_rad))};
+  return {"shade beside the limbs", (disc ? 0.5 : 1.0) * std::abs(apart_mm.dot(across)),
+          0.5 * std::abs(apart_mm.dot(along)), 0.5 * deg_from_rad(std::abs(turned_rad))};
 }
 
 }  // namespace
@@ -85,12 +86,12 @@ UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const Outl
     const double spread = 1.0 / std::sqrt(3.0);
     budget.shares.push_back({"sides against size", spread * 0.5 * disagreement, 0.0, spread * deg_from_rad(turn_rad)});
   }
-  budget.shares.push_back(shade_share(fit.place, under_curved_shade));
+  const bool disc = std::holds_alternative<DiscBlank>(slot.blank.shape);
+  budget.shares.push_back(shade_share(fit.place, under_curved_shade, disc));
   if (between_readings) budget.shares.push_back(*between_readings);
   // With one end unseen the place along hangs on the other end, and what looks like that may be a joint of the blank
   // (a ring, a chamfer): pens traced with a brass ring came out 1.3 to 2.5 mm off.
   constexpr double kJointFromEnd_mm = 1.2;
-  const bool disc = std::holds_alternative<DiscBlank>(slot.blank.shape);
   if (!disc && !both_ends_seen) budget.shares.push_back({"an end unseen", 0.0, kJointFromEnd_mm, 0.0});
 
   if (camera.covariance.size() > 0) {

@@ -16,6 +16,7 @@ void add_beam_option(CLI::App& command, std::vector<std::string>& files) {
 std::optional<BeamOffset> beam_of(const std::vector<std::string>& files) {
   if (files.empty()) return std::nullopt;
   std::vector<NamedText> inspections;
+  inspections.reserve(files.size());
   for (const std::string& file : files) inspections.push_back({read_text_file(file), file});
   return read_beam_offset(inspections);
 }

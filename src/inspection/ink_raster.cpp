@@ -30,7 +30,7 @@ class InkDrawer {
   static constexpr int kShift = 6;
 
   [[nodiscard]] cv::Point at(const Vector2d& p) const {
-    const double scale = double{1 << kShift} / pitch_;
+    const double scale = static_cast<double>(1 << kShift) / pitch_;
     return {static_cast<int>(std::lround((p.x() - low_.x()) * scale)),
             static_cast<int>(std::lround((-p.y() - low_.y()) * scale))};
   }

@@ -144,7 +144,7 @@ cv::Mat1f clipped(const cv::Mat1f& picture, const cv::Mat1b& where) {
   const auto middle = sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2);
   std::nth_element(sizes.begin(), middle, sizes.end());
   const float limit = 3.5F * 1.4826F * *middle;
-  return cv::Mat1f(cv::max(cv::min(picture, limit), -limit));
+  return cv::Mat1f(cv::max(cv::min(picture, static_cast<double>(limit)), -static_cast<double>(limit)));
 }
 
 cv::Mat2f spectrum_times(const cv::Mat2f& spectrum, const cv::Mat1f& real) {
@@ -198,7 +198,8 @@ class PeakFinder {
           const int row = static_cast<int>(std::lround(middle.y())) + j;
           const Vector2d uv = centre() + on_.pitch_mm * Vector2d(column, row);
           if (from && (uv - *from).norm() < keep_off_mm) continue;
-          const double score{scores((row + 4 * scores.rows) % scores.rows, (column + 4 * scores.cols) % scores.cols)};
+          const double score = static_cast<double>(
+              scores((row + 4 * scores.rows) % scores.rows, (column + 4 * scores.cols) % scores.cols));
           if (std::abs(score) > std::abs(best.score)) best = {uv, turn, score};
         }
     }
@@ -308,9 +309,10 @@ class MarkFitter {
         if (share(row, column) < kHalf) continue;
         Eigen::Vector4d right;
         for (int i = 0; i < 4; ++i)
-          right[i] = (i == 0 ? 1.0 : fit.amplitude) * double{pull[static_cast<std::size_t>(i)](row, column)};
+          right[i] =
+              (i == 0 ? 1.0 : fit.amplitude) * static_cast<double>(pull[static_cast<std::size_t>(i)](row, column));
         // less of it seen tells the place less well: by the root of the share
-        const Eigen::Vector4d answer = inverse * right / std::sqrt(double{share(row, column)});
+        const Eigen::Vector4d answer = inverse * right / std::sqrt(static_cast<double>(share(row, column)));
         square += answer.tail<3>().cwiseAbs2();
         count += 1.0;
       }
@@ -356,7 +358,7 @@ double plain_cost(const cv::Mat1f& pattern, const cv::Mat1f& relative, const cv:
 }
 
 cv::Mat1b widened(const cv::Mat1f& pattern, double by_mm, double pitch_mm) {
-  cv::Mat1b ink = pattern > 0.02F;
+  cv::Mat1b ink = pattern > 0.02;
   const int radius = std::max(1, static_cast<int>(std::lround(by_mm / pitch_mm)));
   cv::Mat1b out;
   cv::dilate(ink, out, cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(2 * radius + 1, 2 * radius + 1)));
@@ -401,8 +403,8 @@ MarkPiece piece_between(double from_mm, double to_mm, const Unrolled& on, const 
       const double u = c * d.x() + s * d.y();
       if (u < from_mm || u >= to_mm) continue;
       core(row, column) = 1.0F;
-      sum += double{relative(row, column)};
-      ink += double{pattern(row, column)};
+      sum += static_cast<double>(relative(row, column));
+      ink += static_cast<double>(pattern(row, column));
       count += 1.0;
     }
   if (count < 4.0) return {from_mm, to_mm, 0.0, 0.0};

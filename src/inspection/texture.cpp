@@ -71,11 +71,11 @@ Texture::Texture(const cv::Mat1f& residual, const cv::Mat1b& seen, cv::Size reac
     for (int column = 0; column < size_.width; ++column) {
       const double w = taper(row, size_.height, reach_px.height) * taper(column, size_.width, reach_px.width);
       const double n = std::max<double>(pairs(row, column), 0.05 * total);
-      covariance(row, column) = static_cast<float>(w * double{lag_sum(row, column)} / n);
+      covariance(row, column) = static_cast<float>(w * static_cast<double>(lag_sum(row, column)) / n);
     }
   const cv::Mat2f spectrum = transform(covariance);
   // A tapered estimate may fall below zero where there is next to no power: rounding and the sensor leave some.
-  const double floor = std::max(0.02 * double{covariance(0, 0)}, 1e-12);
+  const double floor = std::max(0.02 * static_cast<double>(covariance(0, 0)), 1e-12);
   inverse_power_.create(size_);
   for (int row = 0; row < size_.height; ++row)
     for (int column = 0; column < size_.width; ++column)
@@ -99,7 +99,7 @@ double Texture::inner(const cv::Mat2f& a, const cv::Mat2f& b) const {
     float line = 0.0F;
     for (int column = 0; column < size_.width; ++column)
       line += weight[column] * (pa[column][0] * pb[column][0] + pa[column][1] * pb[column][1]);
-    sum += double{line};
+    sum += static_cast<double>(line);
   }
   return sum / (static_cast<double>(size_.width) * size_.height);
 }
@@ -115,7 +115,7 @@ double Texture::variance_of_sum(const cv::Mat1f& picture) const {
   double sum = 0.0;
   for (int row = 0; row < size_.height; ++row)
     for (int column = 0; column < size_.width; ++column)
-      sum += double{p(row, column)} / double{inverse_power_(row, column)};
+      sum += static_cast<double>(p(row, column)) / static_cast<double>(inverse_power_(row, column));
   return sum / (static_cast<double>(size_.width) * size_.height);
 }
 

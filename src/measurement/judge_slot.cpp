@@ -195,8 +195,9 @@ Judgement judge(const Blank& blank, const Readings& readings) {
     if (odds > (could_be_its_side(*best, *other, blank) ? -kSureOfOther : kSure))
       return {SlotState::found, {}, {}, best};
     if (odds > -kSureOfOther || !sharp_all_round(*other)) return two_outlines();
-  } else if (other != nullptr && partly != nullptr && partly->sides_shown() && partly->log_ratio() >= kMoreThanChance &&
-             odds_against(*partly, *other) > -kSureOfOther) {
+  } else if (  // walls and shadows lie around a blank: with one of its sides they make up a larger one
+      other != nullptr && could_be_walls(*other, blank) && partly != nullptr && partly->sides_shown() &&
+      partly->log_ratio() >= kMoreThanChance && odds_against(*partly, *other) > -kSureOfOther) {
     return two_outlines();
   }
   if (other != nullptr) return judge_other(blank, *other, partly != nullptr);

@@ -142,7 +142,7 @@ cv::Mat3b close_up_picture(const InspectedSlot& slot, const std::vector<Pass>* p
     for (int column = 0; column < light.cols; ++column)
       // v runs up; the square root is near enough to a screen's curve
       grey(light.rows - 1 - row, column) = cv::saturate_cast<unsigned char>(
-          255.0 * std::sqrt(double{std::max(0.0F, light(row, column))} / std::max(brightest, 1e-6)));
+          255.0 * std::sqrt(static_cast<double>(std::max(0.0F, light(row, column))) / std::max(brightest, 1e-6)));
   const double scale = std::clamp(1100.0 / light.cols, 1.0, 6.0);
   cv::Mat1b large;
   cv::resize(grey, large, cv::Size(), scale, scale, cv::INTER_CUBIC);

@@ -10,10 +10,11 @@ const say = text => { id('say').textContent = text; };
 async function refresh() {
   const answer = await fetch('/view');
   if (!answer.ok) return;
+  const now = await answer.text();  // what is held and open is asked after the waiting, in which it may change
   const held = document.activeElement && document.activeElement.id;
   const open = [...document.querySelectorAll('#view details[open]')].map(d => d.id);
   const view = id('view');
-  view.innerHTML = await answer.text();
+  view.innerHTML = now;
   for (const name of open) if (name && id(name)) id(name).open = true;
   if (held && id(held)) id(held).focus({preventScroll: true});
   const verdict = id('verdict');

@@ -1,5 +1,7 @@
 #include "jigtrue/base/series.hpp"
 
+#include <algorithm>
+#include <array>
 #include <cmath>
 
 namespace jigtrue {
@@ -35,6 +37,8 @@ Series series_of(const std::vector<std::size_t>& at, const std::vector<double>& 
 }
 
 double students_t(double freedom) {
+  constexpr std::array kFewest{12.706, 4.303, 3.182};  // of 1, 2, 3
+  if (freedom < 3.5) return kFewest[static_cast<std::size_t>(std::clamp(std::lround(freedom) - 1, 0L, 2L))];
   return 1.960 + 2.372 / freedom + 2.823 / (freedom * freedom) + 2.556 / std::pow(freedom, 3.0);
 }
 

@@ -1,7 +1,6 @@
 #include "jigtrue/inspection/apply_beam.hpp"
 
 #include "jigtrue/base/error.hpp"
-#include "jigtrue/base/series.hpp"
 #include "jigtrue/base/text.hpp"
 
 #include <algorithm>
@@ -72,18 +71,19 @@ BeamOffset combined(const std::vector<BeamOffset>& loads) {
   if (loads.size() == 1) return out;
   // value, half-width
   const auto mean = [&](const auto& value, const auto& half_width, double& u) {
+    const auto width = [&](const BeamOffset& load) { return std::max(half_width(load), 1e-6); };
     double sum = 0.0;
     double weights = 0.0;
     for (const BeamOffset& load : loads) {
-      const double w = 1.0 / std::max(half_width(load) * half_width(load), 1e-12);
+      const double w = 1.0 / (width(load) * width(load));
       sum += w * value(load);
       weights += w;
     }
     const double middle = sum / weights;
-    double square = 0.0;
-    for (const BeamOffset& load : loads) square += std::pow(value(load) - middle, 2);
-    const auto n = static_cast<double>(loads.size());
-    u = std::max(1.0 / std::sqrt(weights), students_t(std::max(n - 1.0, 4.0)) * std::sqrt(square / (n - 1.0) / n));
+    double chi_squared = 0.0;  // by the standard uncertainties, 1.96 of which are a half-width
+    for (const BeamOffset& load : loads) chi_squared += std::pow(1.96 * (value(load) - middle) / width(load), 2);
+    // Loads that disagree by more than they state are widened by Birge's ratio (R. T. Birge, Phys. Rev. 40, 1932).
+    u = std::sqrt(std::max(1.0, chi_squared / (static_cast<double>(loads.size()) - 1.0)) / weights);
     return middle;
   };
   for (int axis = 0; axis < 2; ++axis)

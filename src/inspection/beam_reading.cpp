@@ -48,7 +48,7 @@ std::optional<BeamReading> read_beam(const std::vector<BeamWitness>& marks, cons
   const bool enough = freedom > 0.5;
   // what marks scatter more than they state is told by few of them only
   const double scale = enough ? std::max(1.0, chi / freedom) : 1.0;
-  const double factor = enough && chi > freedom ? students_t(std::max(freedom, 4.0)) : 1.96;
+  const double factor = enough && chi > freedom ? students_t(freedom) : 1.96;
   const Matrix3d own = scale * inverse;
   const Matrix3d common = shared * shared.transpose();
   BeamReading beam;

@@ -135,7 +135,8 @@ double blanks_own(const SlotNumbers& numbers, double BudgetShare::*what) {
   double square = 0.0;
   for (const BudgetShare& share : numbers.budget) {
     const bool turns = what == &BudgetShare::rotation_deg;
-    const bool is_shared = share.name == "pose" || share.name == "seat height" || (share.name == "lens" && !turns);
+    const bool is_shared =
+        share.name == cause::kPose || share.name == cause::kSeatHeight || (share.name == cause::kLens && !turns);
     if (!is_shared) square += (share.*what) * (share.*what);
   }
   return std::sqrt(square);

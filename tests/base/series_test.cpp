@@ -21,6 +21,9 @@ TEST(Series, HasTheMeanSpreadAndLimitsOfAChartForSingleValues) {
 
 // Percentage points of Student's t, two-sided 95 %, from memory of the printed tables.
 TEST(StudentsT, IsThatOfTheTables) {
+  EXPECT_NEAR(students_t(1), 12.706, 0.01 * 12.706);
+  EXPECT_NEAR(students_t(2), 4.303, 0.01 * 4.303);
+  EXPECT_NEAR(students_t(3), 3.182, 0.01 * 3.182);
   EXPECT_NEAR(students_t(4), 2.776, 0.01 * 2.776);
   EXPECT_NEAR(students_t(10), 2.228, 0.01 * 2.228);
   EXPECT_NEAR(students_t(30), 2.042, 0.01 * 2.042);

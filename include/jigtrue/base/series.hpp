@@ -18,8 +18,9 @@ struct Series {
 };
 [[nodiscard]] Series series_of(const std::vector<std::size_t>& at, const std::vector<double>& values);
 
-// Two-sided 95 % of Student's t: Cornish and Fisher's expansion about the normal point (Abramowitz & Stegun 26.7.5),
-// within 1 % from four degrees of freedom on.
+// Two-sided 95 % of Student's t, within 1 %: Cornish and Fisher's expansion about the normal point (Abramowitz & Stegun
+// 26.7.5); for one to three degrees of freedom, where that falls short, the table (NIST/SEMATECH
+// e-Handbook, 1.3.6.7.2).
 [[nodiscard]] double students_t(double freedom);
 
 }  // namespace jigtrue

@@ -38,6 +38,15 @@ class BoundedStream : public httplib::Stream {
     return static_cast<ssize_t>(count);
   }
   bool is_readable() const override { return true; }
+  // nobody here asks who is at the other end
+  void get_remote_ip_and_port(std::string& ip, int& port) const override {
+    ip.clear();
+    port = 0;
+  }
+  void get_local_ip_and_port(std::string& ip, int& port) const override {
+    ip.clear();
+    port = 0;
+  }
 
  protected:
   // What is left of the patience for so many bytes, ms.
@@ -83,14 +92,6 @@ class SocketStream : public BoundedStream {
       written_ += static_cast<std::size_t>(sent);
     }
     return static_cast<ssize_t>(size);
-  }
-  void get_remote_ip_and_port(std::string& ip, int& port) const override {
-    ip.clear();
-    port = 0;
-  }
-  void get_local_ip_and_port(std::string& ip, int& port) const override {
-    ip.clear();
-    port = 0;
   }
   socket_t socket() const override { return socket_; }
 
@@ -142,14 +143,6 @@ class TextStream : public BoundedStream {
   ssize_t write(const char* from, size_t size) override {
     answer.append(from, size);
     return static_cast<ssize_t>(size);
-  }
-  void get_remote_ip_and_port(std::string& ip, int& port) const override {
-    ip.clear();
-    port = 0;
-  }
-  void get_local_ip_and_port(std::string& ip, int& port) const override {
-    ip.clear();
-    port = 0;
   }
   socket_t socket() const override { return INVALID_SOCKET; }
 

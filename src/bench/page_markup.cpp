@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "bench/pages.hpp"
+#include <nlohmann/json.hpp>
 
 namespace jigtrue::bench {
 namespace {
@@ -104,22 +105,13 @@ std::string remarks(const DeskState& state) {
          std::to_string(state.remarks.size()) + ")</summary>\n" + out + "</details>\n";
 }
 
-std::string json_text(const std::string& text) {
-  std::string out = "\"";
-  for (const char c : text) {
-    if (c == '"' || c == '\\') out += '\\';
-    out += c;
-  }
-  return out + "\"";
-}
-
 std::string outcome_button(const BookLoad& load, const BookSlot& slot, const char* outcome, const char* label,
                            std::size_t place) {
   return "<button id=\"" + std::string(outcome) + "-" + std::to_string(place) + "\" data-post=\"/loads/" +
          number(load.id) + "/outcome\" data-fields=\"" +
-         markup_text("{\"slot\":" + json_text(slot.id) + ",\"outcome\":\"" + outcome + "\"}") + "\" aria-pressed=\"" +
-         (slot.outcome == outcome ? "true" : "false") + "\">" + label + "<span class=\"aloud\">, slot " +
-         markup_text(slot.id) + "</span></button>";
+         markup_text(nlohmann::json{{"slot", valid_utf8(slot.id)}, {"outcome", outcome}}.dump()) +
+         "\" aria-pressed=\"" + (slot.outcome == outcome ? "true" : "false") + "\">" + label +
+         "<span class=\"aloud\">, slot " + markup_text(slot.id) + "</span></button>";
 }
 
 std::string rack(const BookLoad& load) {

@@ -7,6 +7,7 @@
 #include <cmath>
 #include <stdexcept>
 
+#include "report/file_head.hpp"
 #include <nlohmann/json.hpp>
 
 namespace jigtrue {
@@ -90,11 +91,7 @@ InspectionJson inspected_json(const InspectedSlot& slot, const SlotResult& blank
 }  // namespace
 
 std::string inspection_json(const InspectionResult& result, const ReportOptions& options) {
-  InspectionJson root;
-  root["schema"] = "jigtrue.inspection/1";
-  root["software"] = "jigtrue";
-  root["software_version"] = valid_utf8(options.software_version);
-  root["created"] = valid_utf8(options.created);
+  InspectionJson root = file_head("jigtrue.inspection/1", options);
   root["photo"] = {{"file", valid_utf8(result.blanks.photo_file)}, {"digest", result.blanks.photo_digest}};
   root["fixture_name"] = valid_utf8(result.blanks.fixture_name);
   root["headline"] = valid_utf8(inspection_headline(result));

@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "report/csv_cell.hpp"
+#include "report/file_head.hpp"
 #include <nlohmann/json.hpp>
 
 namespace jigtrue {
@@ -79,11 +80,7 @@ std::string placement_csv(const CheckResult& result, const Placement& placement)
 
 std::string placement_json(const CheckResult& result, const Placement& placement, const RunTime& run_time,
                            const std::vector<std::string>& notes, const ReportOptions& options) {
-  Json root;
-  root["schema"] = "jigtrue.placement/1";
-  root["software"] = "jigtrue";
-  root["software_version"] = valid_utf8(options.software_version);
-  root["created"] = valid_utf8(options.created);
+  Json root = file_head("jigtrue.placement/1", options);
   root["fixture_name"] = valid_utf8(result.fixture_name);
   root["machine_origin"] = options.machine ? Json(to_string(options.machine->origin_corner)) : Json(nullptr);
   root["machine_applied"] = result.machine_applied;

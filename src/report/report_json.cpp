@@ -10,6 +10,7 @@
 #include <cmath>
 #include <stdexcept>
 
+#include "report/file_head.hpp"
 #include <nlohmann/json.hpp>
 
 namespace jigtrue {
@@ -188,11 +189,7 @@ Json slot_json(const SlotResult& slot) {
 }  // namespace
 
 std::string report_json(const CheckResult& result, const ReportOptions& options) {
-  Json root;
-  root["schema"] = "jigtrue.report/1";
-  root["software"] = "jigtrue";
-  root["software_version"] = valid_utf8(options.software_version);
-  root["created"] = valid_utf8(options.created);
+  Json root = file_head("jigtrue.report/1", options);
   root["photo"] = {{"file", valid_utf8(result.photo_file)},
                    {"image_size_px", {result.width_px, result.height_px}},
                    {"digest", result.photo_digest},

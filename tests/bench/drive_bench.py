@@ -6,13 +6,12 @@ drive_bench.py CHROMIUM ADDRESS PHOTO OTHER_PHOTO     prints what does not hold,
 """
 import os
 import sys
-import tempfile
 import time
 import urllib.request
 
 sys.dont_write_bytecode = True
 sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "support"))
-from browser import Browser, CONTRAST  # noqa: E402
+from browser import CONTRAST, drive  # noqa: E402
 
 BROWSER, ADDRESS, PHOTO, OTHER_PHOTO = sys.argv[1:5]
 faults = []
@@ -35,6 +34,10 @@ def until(browser, expression, what, seconds=30):
 
 
 TITLE = "document.querySelector('#verdict h1').textContent"
+
+
+def follows_the_bench(browser):
+    until(browser, "document.getElementById('link').textContent === 'live'", "the stream of events")
 
 
 def send_a_photo(browser):
@@ -135,19 +138,8 @@ def complains_of_nothing(browser):
 
 
 def main():
-    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
-        browser = Browser(BROWSER, profile)
-        try:
-            browser.size(1500, 1000)
-            browser.scheme("light")
-            browser.call("Page.navigate", url=ADDRESS)
-            browser.wait_for("Page.loadEventFired")
-            until(browser, "document.getElementById('link').textContent === 'live'", "the stream of events")
-            for step in (send_a_photo, told_by_an_event, aloud, by_keyboard, by_countdown, readable, complains_of_nothing):
-                step(browser)
-        finally:
-            browser.process.kill()
-            browser.process.wait()
+    drive(BROWSER, ADDRESS, (1500, 1000), (follows_the_bench, send_a_photo, told_by_an_event, aloud, by_keyboard, by_countdown, readable,
+                                           complains_of_nothing))
     for fault in faults:
         print(fault[:400])
     return 1 if faults else 0

@@ -137,8 +137,8 @@ TEST(HttpServer, TakesHundredsOfUploadsEightAtATimeAndStaysSmall) {
       EXPECT_EQ(book.file(id, "annotated.jpg"), std::string(500000, static_cast<char>('a' + phone)));
     }
   EXPECT_EQ(all.size(), 400U) << "none lost, none twice";
-  // The second two hundred bring 100 MB. What eight hold at once, some 2 MB each, is mostly there from the first; how
-  // many of them met at its peak then and now is chance.
+  // The second two hundred bring 100 MB, which is what one copy kept of each would leave: the bound is a third of that.
+  // What eight hold at once, some 2 MB each, is mostly there from the first; how many met at its peak is chance.
   EXPECT_LT(after_kb, before_kb + 32000) << before_kb << " kB before";
 }
 

@@ -6,11 +6,10 @@ drive_page.py CHROMIUM PAGE SLOTS     prints what does not hold, one line each; 
 import json
 import os
 import sys
-import tempfile
 
 sys.dont_write_bytecode = True
 sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "support"))
-from browser import Browser, CONTRAST  # noqa: E402
+from browser import CONTRAST, drive  # noqa: E402
 
 BROWSER, PAGE, SLOTS = sys.argv[1], sys.argv[2], int(sys.argv[3])
 faults = []
@@ -189,24 +188,7 @@ def budgets(browser):
 
 
 def main():
-    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
-        browser = Browser(BROWSER, profile)
-        try:
-            browser.size(1100, 900)
-            browser.scheme("light")
-            browser.call("Page.navigate", url="file://" + PAGE)
-            browser.wait_for("Page.loadEventFired")
-            loads_nothing(browser)
-            layers(browser)
-            pairs(browser)
-            zoom(browser)
-            keyboard(browser)
-            aloud(browser)
-            budgets(browser)
-            readable(browser)
-        finally:
-            browser.process.kill()
-            browser.process.wait()
+    drive(BROWSER, "file://" + PAGE, (1100, 900), (loads_nothing, layers, pairs, zoom, keyboard, aloud, budgets, readable))
     for fault in faults:
         print(fault[:300])
     return 1 if faults else 0

@@ -2,6 +2,7 @@
 import json
 import os
 import subprocess
+import tempfile
 
 
 class Browser:
@@ -108,3 +109,19 @@ CONTRAST = """(() => {
   }
   return worst;
 })()"""
+
+
+def drive(program, address, size, steps):
+    """Runs the steps on a light page of that size, once it has loaded."""
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
+        browser = Browser(program, profile)
+        try:
+            browser.size(*size)
+            browser.scheme("light")
+            browser.call("Page.navigate", url=address)
+            browser.wait_for("Page.loadEventFired")
+            for step in steps:
+                step(browser)
+        finally:
+            browser.process.kill()
+            browser.process.wait()

@@ -13,9 +13,6 @@ constexpr double kEdgeSigmaPx = 1.2;        // scale of the derivative: about th
 constexpr std::size_t kDeclaredTried = 16;  // candidates whose ends are looked for
 constexpr std::size_t kDeclaredKept = 8;    // of these may be looked at closely
 constexpr std::size_t kOthersKept = 8;
-// To the next column, and where a place lies half-way between two, as places of a lattice do, not by what is left of it
-// after rounding.
-constexpr double kHalfWay = 0.5 + 1e-7;
 constexpr double kWorthKeeping = 0.2;  // support of a disc: with less it is never measured closely
 
 // Unit-bounded edge vectors (three channels) along each sample's normal. A strong edge has length near 1, noise far
@@ -102,7 +99,7 @@ struct Line {
 };
 
 Line make_line(double reach, double step) {
-  const int half = std::max(1, static_cast<int>(std::ceil(reach / step - 1e-7)));
+  const int half = std::max(1, static_cast<int>(std::ceil(reach / step)));
   return {2 * half + 1, reach / half};
 }
 
@@ -118,7 +115,7 @@ std::vector<double> support_along(const EdgeField& field, const std::vector<Outl
     const double fixed = sample.by_place[other] * other_value - field.strip.first_px;
     for (int k = 0; k < line.n; ++k) {
       const auto column = static_cast<int>(
-          std::floor((sample.by_place[parameter] * line.value(k) + fixed) / field.strip.step_px + kHalfWay));
+          std::floor((sample.by_place[parameter] * line.value(k) + fixed) / field.strip.step_px + 0.5));
       if (column < 0 || column >= field.strip.columns) continue;
       const float* vector = field.at(i, column);
       double* sum = sums.data() + static_cast<std::ptrdiff_t>(k) * kChannels;
@@ -145,12 +142,9 @@ double mean_abs(const std::vector<OutlineSample>& samples, OutlinePart part, int
   return n > 0 ? sum / n : 0.0;
 }
 
-// As good as its neighbours or better; of those that differ by rounding alone all are.
 bool is_peak(const std::vector<double>& support, int k) {
-  constexpr double kRounding = 1e-7;
   const auto u = static_cast<std::size_t>(k);
-  return (u == 0 || support[u] > support[u - 1] - kRounding) &&
-         (u + 1 == support.size() || support[u] > support[u + 1] - kRounding);
+  return (u == 0 || support[u] >= support[u - 1]) && (u + 1 == support.size() || support[u] >= support[u + 1]);
 }
 
 // Keeps the best candidates that differ from each other by more than a pixel or so somewhere.
@@ -284,8 +278,7 @@ CoarseFinding search_disc(const SearchPicture& picture, const Camera& camera, co
     const bool declared =
         std::abs(girths.value(g)) <= std::max(2.1 * girths.step_mm, 3.0 * blank.diameter_tolerance_mm);
     for (std::size_t k = 0; k < rows; ++k)
-      at_girth[k] =
-          (samples[k].by_place[kGirth] * girths.value(g) - field.strip.first_px) / field.strip.step_px + kHalfWay;
+      at_girth[k] = (samples[k].by_place[kGirth] * girths.value(g) - field.strip.first_px) / field.strip.step_px + 0.5;
     for (int i = 0; i < line.n; ++i) {
       for (std::size_t k = 0; k < rows; ++k)
         at_across[k] = at_girth[k] + samples[k].by_place[kAcross] * line.value(i) / field.strip.step_px;
@@ -326,11 +319,6 @@ CoarseFinding search_disc(const SearchPicture& picture, const Camera& camera, co
 double Candidate::sides() const { return std::sqrt(left * right); }
 double Candidate::ends() const { return std::sqrt(start * end); }
 
-double Candidate::whole_outline() const {
-  constexpr double kUnseenEnds = 0.3;  // a slim tip may hardly be seen
-  return sides() * (kUnseenEnds + ends());
-}
-
 CoarseFinding search_slot(const SearchPicture& picture, const Camera& camera, const Blank& blank, const Seat& seat,
                           const BlankPlace& expected, const SearchRange& range) {
   if (std::holds_alternative<DiscBlank>(blank.shape)) return search_disc(picture, camera, blank, seat, expected, range);
@@ -356,7 +344,7 @@ CoarseFinding search_slot(const SearchPicture& picture, const Camera& camera, co
   const Line turns = make_line(turn_reach, 1.2 / (px_per_mm * half_length));
   const double girth_per_side =
       mean_abs(samples, OutlinePart::left, kGirth) / left_px;  // about 0.5, less what the seat's lift adds
-  // between the lattice's own steps, so that rounding does not decide
+  // not a whole number of the lattice's steps, so that rounding does not decide
   const double girth_tolerance = std::max(3.0 * blank.diameter_tolerance_mm, 2.1 * line.step_mm / girth_per_side);
   const SlotAxes axes = axes_of(expected);
 
@@ -386,8 +374,8 @@ CoarseFinding search_slot(const SearchPicture& picture, const Camera& camera, co
       }
     }
   }
-  keep_distinct(finding.candidates, kDeclaredTried, 2.9 * line.step_mm, 2.9 * turns.step_mm);
-  keep_distinct(finding.other_sizes, kOthersKept, 3.9 * line.step_mm, 1.0);
+  keep_distinct(finding.candidates, kDeclaredTried, 3.0 * line.step_mm, 3.0 * turns.step_mm);
+  keep_distinct(finding.other_sizes, kOthersKept, 4.0 * line.step_mm, 1.0);
   for (auto* list : {&finding.candidates, &finding.other_sizes})
     for (Candidate& candidate : *list) place_ends(picture, camera, blank, seat, range, candidate);
   std::stable_sort(finding.candidates.begin(), finding.candidates.end(),

@@ -1,6 +1,7 @@
 #include "jigtrue/detection/propose_places.hpp"
 
 #include "jigtrue/base/in_parallel.hpp"
+#include "jigtrue/detection/coarse_search.hpp"
 #include "jigtrue/detection/search_picture.hpp"
 #include "jigtrue/detection/strip.hpp"
 
@@ -21,8 +22,6 @@ constexpr double kSmooth = 0.8;  // of the derivative, cells
 constexpr double kAskew = 1.4;   // cells, by which an end may lie off with the nearest of the directions tried
 constexpr double kMostTurn_deg = 4.0;
 constexpr double kWorthJudging = 0.2;    // support of the sides: with less no outline is ever measured closely
-constexpr double kUnseenEnds = 0.3;      // as in Candidate::whole_outline
-constexpr double kOtherGirths = 0.45;    // of the declared one, either way
 constexpr double kBeyond = 0.15;         // of the blank's length: a blank cut by the picture's rim has its middle there
 constexpr std::size_t kMostPeaks = 400;  // of one direction
 constexpr std::size_t kMostPlaces = 300;
@@ -290,7 +289,8 @@ std::vector<Peak> peaks_along(const TurnedEdges& edges, const OutlineTemplate& o
       const int end_radius = outline.end_radius + wider;
       const float ends = edges.end_support(x + outline.start, y - start_radius, y + start_radius) *
                          edges.end_support(x + outline.end, y - end_radius, y + end_radius);
-      support(y, x) = std::sqrt(sides) * (static_cast<float>(kUnseenEnds) + std::sqrt(ends));
+      support(y, x) = static_cast<float>(
+          whole_outline(std::sqrt(static_cast<double>(sides)), std::sqrt(static_cast<double>(ends))));
       worth.emplace_back(x, y);
     }
   }
@@ -301,7 +301,7 @@ using Proposal = ProposedPlace;
 
 std::vector<int> other_girths(int girth_cells) {
   std::vector<int> wider;
-  const int most = static_cast<int>(0.5 * kOtherGirths * girth_cells);
+  const int most = static_cast<int>(0.5 * SearchRange{}.girth_share * girth_cells);
   for (int k = 1; k <= most; k += std::max(1, most / 3)) {
     wider.push_back(k);
     wider.push_back(-k);
@@ -393,7 +393,7 @@ std::vector<Proposal> discs(const BedView& view, const EdgePicture& edges, const
         if (static_cast<double>(support(y, x)) >= kWorthJudging) worth.emplace_back(x, y);
     for (const Peak& peak : peaks_of(support, worth)) {
       Proposal here;
-      here.support = peak.support * (kUnseenEnds + peak.support);
+      here.support = whole_outline(peak.support, peak.support);
       here.place.centre_mm = view.bed_mm({peak.column, peak.row});
       here.place.girth_mm = 2.0 * wider[k] * view.mm_per_cell;
       found[k].push_back(here);

@@ -101,7 +101,7 @@ void settle_end(SlotResult& slot, const CommonMean& length) {
   move_along(slot, (own.end_seen ? -0.5 : 0.5) * (length.mm - own.taken_mm));
   own.taken_mm = length.mm;
   for (BudgetShare& share : slot.numbers->budget)
-    if (share.name == "an end unseen")
+    if (share.name == cause::kEndUnseen)
       share = {"length of this load", 0.0, 0.5 * std::hypot(length.scatter_mm, length.u_mm), 0.0};
   slot.numbers->uncertainty.along_mm = total_along(*slot.numbers);
 }
@@ -114,7 +114,7 @@ void settle_between_ends(SlotResult& slot, const CommonMean& length) {
   if (length.blanks < kSure || std::abs(*slot.length->own_mm - length.mm) > limit_mm) return;
   const double settled_mm = 0.5 * std::hypot(length.scatter_mm, slot.length->own_sigma_mm);
   for (BudgetShare& share : slot.numbers->budget)
-    if (share.name == "one edge or another") share.along_mm = std::min(share.along_mm, settled_mm);
+    if (share.name == cause::kOneEdgeOrAnother) share.along_mm = std::min(share.along_mm, settled_mm);
   slot.numbers->uncertainty.along_mm = total_along(*slot.numbers);
 }
 

@@ -8,10 +8,7 @@
 namespace jigtrue {
 namespace {
 
-// Log ratios. Some 100,000 places are searched in a slot (a tenth of a millimetre across, a fifth along, a fifth of a
-// degree): log 1e5 = 11.5, and one slot in 250,000 may be taken wrongly by chance: 12.5. Another size is looked
-// for among some hundred.
-constexpr double kMoreThanChance = 24.0;
+// Log ratios: another size is looked for among some hundred.
 constexpr double kOfManySizes = 6.0;
 // With less than this nothing is there: what one empty slot in a thousand shows by chance, log(1e5 1e3).
 constexpr double kPerhapsChance = 18.4;

@@ -29,7 +29,7 @@ std::optional<BudgetShare> between_readings(const Readings& readings, const Read
   const BlankPlace& here = chosen.fit.place;
   const Vector2d along(std::cos(here.heading_rad), std::sin(here.heading_rad));
   const Vector2d across(-along.y(), along.x());
-  BudgetShare share{"one edge or another", 0.0, 0.0, 0.0};
+  BudgetShare share{cause::kOneEdgeOrAnother, 0.0, 0.0, 0.0};
   bool others = false;
   for (const Reading& other : readings.declared) {
     const double odds = std::exp(std::min(other.weight_of_evidence() - chosen.weight_of_evidence(), 0.0));

@@ -26,19 +26,19 @@ std::string with_unit(double value, const char* unit) {
 
 std::string helps_against(const std::string& cause) {
   static const std::pair<const char*, const char*> remedies[] = {
-      {"an end unseen", "leave both its ends in the open, or set a darker or lighter ground under them"},
-      {"one edge or another",
+      {cause::kEndUnseen, "leave both its ends in the open, or set a darker or lighter ground under them"},
+      {cause::kOneEdgeOrAnother,
        "set it against another background (a darker or lighter jig), or take a second photo "
        "with the light elsewhere"},
-      {"sides against size", "measure the blank with callipers, and light it from both sides"},
-      {"shade beside the limbs", "light it more evenly, from both sides"},
-      {"seat height", "measure the seat's height closely and give height_tolerance_mm"},
-      {"lens", "calibrate the lens with more photos"},
-      {"lens model", "calibrate the lens with more photos"},
-      {"pose", "take the pose from more marks or another board photo"},
+      {cause::kSidesAgainstSize, "measure the blank with callipers, and light it from both sides"},
+      {cause::kShade, "light it more evenly, from both sides"},
+      {cause::kSeatHeight, "measure the seat's height closely and give height_tolerance_mm"},
+      {cause::kLens, "calibrate the lens with more photos"},
+      {cause::kLensModel, "calibrate the lens with more photos"},
+      {cause::kPose, "take the pose from more marks or another board photo"},
       {"length of this load", "leave both its ends in the open"},
       {"height or distances of the slots", "measure the seat's height and the slots' distances, and correct the file"},
-      {"edges and limbs", "light it more evenly or set it against another background, both ends in the open"},
+      {cause::kEdgesAndLimbs, "light it more evenly or set it against another background, both ends in the open"},
   };
   for (const auto& [name, remedy] : remedies)
     if (cause == name) return remedy;
@@ -62,7 +62,7 @@ void add_imprecisions(const SlotNumbers& numbers, const Need& need, std::vector<
     const std::string known = figure.half_width ? " is known only to +/- " + with_unit(*figure.half_width, figure.unit)
                                                 : std::string(" was not measured");
     const std::string cause =
-        figure.half_width ? largest_cause(numbers.budget, figure.share) : std::string("an end unseen");
+        figure.half_width ? largest_cause(numbers.budget, figure.share) : std::string(cause::kEndUnseen);
     list.push_back({Obstacle::Kind::precision,
                     figure.name + known + ", needed is +/- " + with_unit(figure.needed, figure.unit),
                     helps_against(cause)});

@@ -5,6 +5,7 @@
 #include "jigtrue/base/median.hpp"
 #include "jigtrue/detection/propose_places.hpp"
 #include "jigtrue/measurement/check_photo.hpp"
+#include "jigtrue/measurement/judge_slot.hpp"
 #include "jigtrue/measurement/prepare_photo.hpp"
 #include "jigtrue/measurement/reading_order.hpp"
 #include "jigtrue/measurement/sketch.hpp"
@@ -24,9 +25,9 @@ namespace jigtrue {
 namespace {
 
 constexpr std::size_t kMostAtOnce = 110;
-// A slot's window holds 100,000 places, and judge_slot's decision allows for those. So many more such windows, of 10 x
-// 12 mm and 6 degrees, fill a bed of 600 x 450 mm and half a turn: 67,500, log 11.
-constexpr double kMoreThanChanceOnBed = 24.0 + 11.0;
+// kMoreThanChance allows for the places of a slot's window. So many more such windows, of 10 x 12 mm and 6 degrees,
+// fill a bed of 600 x 450 mm and half a turn: 67,500, log 11.
+constexpr double kMoreThanChanceOnBed = kMoreThanChance + 11.0;
 constexpr double kAlike = 0.75;     // of the best proposal's support: these are judged at once, whatever comes of it
 constexpr double kFaintest = 0.5;   // of the faintest blank found: what is fainter is left to the grid to find
 constexpr double kTouching = 0.1;   // of a blank's area, that proposals may share which are off by some millimetres
@@ -171,7 +172,7 @@ class Search {
   std::vector<std::optional<ScoutedPlace>> look_in(const std::vector<Slot>& slots, const RegularGrid& grid,
                                                    std::vector<SlotResult>& seen) {
     std::vector<ScoutedPlace> places;
-    places.reserve(places.size() + slots.size());
+    places.reserve(slots.size());
     for (const Slot& slot : slots) places.push_back({slot, {}, 0.0});
     seen = judged(scout_, places, blanks_);
     std::vector<std::optional<ScoutedPlace>> there(slots.size());
@@ -498,7 +499,7 @@ std::vector<ScoutedSlot> slots_in_grid(const Scout& scout, Search& search, std::
   for (bool grown = grid.has_value(); grown;) {
     const std::vector<GridIndex> open = open_places(*grid, scout.like.kind, proposed, true);
     std::vector<Slot> places;
-    places.reserve(places.size() + open.size());
+    places.reserve(open.size());
     for (const GridIndex& at : open) places.push_back(grid_slot(scout.like.kind, *grid, at));
     if (places.empty() || places.size() > search.blanks().size() + 2) break;
     std::vector<SlotResult> seen;

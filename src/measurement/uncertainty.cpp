@@ -48,7 +48,7 @@ BudgetShare edges_and_limbs(const OutlineFit& fit) {
   constexpr double kLeftAcross = 0.68;
   constexpr double kLeftAlong = 0.6;
   constexpr double kLeftOfTurn = 0.62;
-  BudgetShare share = share_of_covariance("edges and limbs", fit.covariance);
+  BudgetShare share = share_of_covariance(cause::kEdgesAndLimbs, fit.covariance);
   share.across_mm *= kLeftAcross;
   share.along_mm *= kLeftAlong;
   share.rotation_deg *= kLeftOfTurn;
@@ -63,8 +63,8 @@ BudgetShare shade_share(const BlankPlace& place, const BlankPlace& under_curved_
   const Vector2d along(std::cos(place.heading_rad), std::sin(place.heading_rad));
   const Vector2d across(-along.y(), along.x());
   const double turned_rad = std::remainder(under_curved_shade.heading_rad - place.heading_rad, 2.0 * kPi);
-  return {"shade beside the limbs", (disc ? 0.5 : 1.0) * std::abs(apart_mm.dot(across)),
-          0.5 * std::abs(apart_mm.dot(along)), 0.5 * deg_from_rad(std::abs(turned_rad))};
+  return {cause::kShade, (disc ? 0.5 : 1.0) * std::abs(apart_mm.dot(across)), 0.5 * std::abs(apart_mm.dot(along)),
+          0.5 * deg_from_rad(std::abs(turned_rad))};
 }
 
 }  // namespace
@@ -75,7 +75,7 @@ UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const Outl
   UncertaintyBudget budget;
   budget.shares.push_back(edges_and_limbs(fit));
   const double height_sigma = slot.seat.height_tolerance_mm / std::sqrt(3.0);
-  budget.shares.push_back(share_of("seat height", answer(fit, lift_motion(fit)) * height_sigma));
+  budget.shares.push_back(share_of(cause::kSeatHeight, answer(fit, lift_motion(fit)) * height_sigma));
 
   // Sides that lie further apart, or closer, than the declared size and its tolerance allow: one of them may be a
   // shadow's or the fixture's edge, and the middle is then off by half of that.
@@ -84,7 +84,8 @@ UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const Outl
     const double turn_rad = disagreement / std::max(length_mm(slot.blank.shape), 1.0);
     // anywhere up to that: a uniform spread (JCGM 100:2008, 4.3.7)
     const double spread = 1.0 / std::sqrt(3.0);
-    budget.shares.push_back({"sides against size", spread * 0.5 * disagreement, 0.0, spread * deg_from_rad(turn_rad)});
+    budget.shares.push_back(
+        {cause::kSidesAgainstSize, spread * 0.5 * disagreement, 0.0, spread * deg_from_rad(turn_rad)});
   }
   const bool disc = std::holds_alternative<DiscBlank>(slot.blank.shape);
   budget.shares.push_back(shade_share(fit.place, under_curved_shade, disc));
@@ -92,19 +93,19 @@ UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const Outl
   // With one end unseen the place along hangs on the other end, and what looks like that may be a joint of the blank
   // (a ring, a chamfer): pens traced with a brass ring came out 1.3 to 2.5 mm off.
   constexpr double kJointFromEnd_mm = 1.2;
-  if (!disc && !both_ends_seen) budget.shares.push_back({"an end unseen", 0.0, kJointFromEnd_mm, 0.0});
+  if (!disc && !both_ends_seen) budget.shares.push_back({cause::kEndUnseen, 0.0, kJointFromEnd_mm, 0.0});
 
   if (camera.covariance.size() > 0) {
     const CameraShares shares = camera_shares(camera, answer_to_camera(camera, fit));
-    budget.shares.push_back(share_of_covariance("lens", shares.lens));
-    budget.shares.push_back(share_of_covariance("pose", shares.pose));
+    budget.shares.push_back(share_of_covariance(cause::kLens, shares.lens));
+    budget.shares.push_back(share_of_covariance(cause::kPose, shares.pose));
   }
   if (lens_error_px > 0.0) {
     double px_per_mm = 0.0;
     for (const EdgeBlock& block : fit.blocks) px_per_mm = std::max(px_per_mm, std::abs(block.by_place[kAcross]));
     const double shift = px_per_mm > 0.0 ? lens_error_px / std::sqrt(2.0) / px_per_mm : 0.0;
     const double turn = 2.0 * shift / std::max(length_mm(slot.blank.shape), 1.0);
-    budget.shares.push_back({"lens model", shift, shift, deg_from_rad(turn)});
+    budget.shares.push_back({cause::kLensModel, shift, shift, deg_from_rad(turn)});
   }
   double across = 0.0;
   double along = 0.0;

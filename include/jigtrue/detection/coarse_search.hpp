@@ -16,6 +16,9 @@ struct SearchRange {
   double girth_mm = 12.0;
 };
 
+// Support of a whole outline by that of its sides and of its ends, to order by: a slim tip may hardly be seen.
+[[nodiscard]] constexpr double whole_outline(double sides, double ends) { return sides * (0.3 + ends); }
+
 // Support of a part of the outline: how well its samples agree that an edge stands there, 0 (none) to 1 (every sample
 // sees a clear edge of the same sign and colour).
 struct Candidate {
@@ -34,9 +37,9 @@ struct Candidate {
   std::optional<OtherEnds> other_ends;
   // Further pairs about as far apart as declared, best first: a pocket's walls beside the blank's ends, a joint.
   std::vector<OtherEnds> like_ends;
-  [[nodiscard]] double sides() const;          // geometric mean of left and right
-  [[nodiscard]] double ends() const;           // geometric mean of start and end
-  [[nodiscard]] double whole_outline() const;  // sides and ends together, to order by
+  [[nodiscard]] double sides() const;  // geometric mean of left and right
+  [[nodiscard]] double ends() const;   // geometric mean of start and end
+  [[nodiscard]] double whole_outline() const { return jigtrue::whole_outline(sides(), ends()); }
 };
 
 struct CoarseFinding {

@@ -8,6 +8,11 @@
 
 namespace jigtrue {
 
+// Log ratio from which on an outline counts. Some 100,000 places are searched in a slot (a tenth of a millimetre
+// across, a fifth along, a fifth of a degree): log 1e5 = 11.5, and one slot in 250,000 may be taken wrongly by
+// chance: 12.5.
+inline constexpr double kMoreThanChance = 24.0;
+
 struct Judgement {
   SlotState state = SlotState::doubtful;
   std::vector<std::string> reasons;

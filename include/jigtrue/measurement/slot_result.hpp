@@ -23,8 +23,21 @@ struct ExpandedUncertainty {
 };
 
 // One named contribution to the uncertainty, standard (1 sigma).
+// What a measured place is uncertain by: names of budget shares that others ask for.
+namespace cause {
+inline constexpr const char* kEdgesAndLimbs = "edges and limbs";
+inline constexpr const char* kEndUnseen = "an end unseen";
+inline constexpr const char* kOneEdgeOrAnother = "one edge or another";
+inline constexpr const char* kSeatHeight = "seat height";
+inline constexpr const char* kShade = "shade beside the limbs";
+inline constexpr const char* kSidesAgainstSize = "sides against size";
+inline constexpr const char* kLens = "lens";
+inline constexpr const char* kLensModel = "lens model";
+inline constexpr const char* kPose = "pose";
+}  // namespace cause
+
 struct BudgetShare {
-  std::string name;  // as make_budget gives it: "edges and limbs", "seat height", "lens", "pose", ...
+  std::string name;  // one of `cause`, or of a stage's own
   double across_mm = 0.0;
   double along_mm = 0.0;
   double rotation_deg = 0.0;

@@ -94,6 +94,7 @@ Letter read_letter(std::string_view text) {
 const Letter& letter(char c) {
   static const std::vector<Letter> letters = [] {
     std::vector<Letter> all;
+    all.reserve(std::size(kLetters));
     for (const std::string_view text : kLetters) all.push_back(read_letter(text));
     return all;
   }();

@@ -5,11 +5,13 @@
 #include "jigtrue/base/text.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cerrno>
 #include <cstring>
 #include <fcntl.h>
 #include <fstream>
 #include <sys/file.h>
+#include <unistd.h>
 
 #include "bench/descriptor.hpp"
 #include "bench/sqlite.hpp"
@@ -64,6 +66,14 @@ BookLoad load_of(const Statement& row) {
   load.burned = row.text(10);
   load.replaced = row.whole(11) != 0;
   return load;
+}
+
+std::vector<BookLoad> loads_of(const Database& database, const char* which, int count) {
+  Statement rows(database, (std::string(kLoadColumns) + which + "ORDER BY id DESC LIMIT ?").c_str());
+  rows.with(count);
+  std::vector<BookLoad> loads;
+  while (rows.next()) loads.push_back(load_of(rows));
+  return loads;
 }
 
 std::vector<BookSlot> slots_of(const Database& database, std::int64_t load) {
@@ -199,8 +209,19 @@ struct Book::Lock {
     if (descriptor.get() < 0)
       throw input_error(book.string(), std::string("cannot be kept: ") + std::strerror(errno),
                         "look whether its folder is there and may be written");
-    if (::flock(descriptor.get(), LOCK_EX | LOCK_NB) == 0) return;
-    throw input_error(book.string(), "another bench keeps this book", "use its page, end it, or name another book");
+    if (::flock(descriptor.get(), LOCK_EX | LOCK_NB) == 0) {
+      tell("");
+      return;
+    }
+    std::array<char, 200> where{};
+    const ssize_t size = ::pread(descriptor.get(), where.data(), where.size(), 0);
+    const std::string address = size > 0 ? ascii_text({where.data(), static_cast<std::size_t>(size)}) : std::string();
+    throw input_error(book.string(), "another bench keeps this book" + (address.empty() ? "" : " (" + address + ")"),
+                      "use its page, end it, or name another book");
+  }
+  // For people: a lock whose words could not be written holds as well.
+  void tell(const std::string& address) const {
+    if (::ftruncate(descriptor.get(), 0) == 0) (void)!::pwrite(descriptor.get(), address.data(), address.size(), 0);
   }
   bench::Descriptor descriptor;
 };
@@ -221,6 +242,10 @@ Book::Book(const std::filesystem::path& file) {
   });
 }
 Book::~Book() = default;
+
+void Book::kept_at(const std::string& page_address) const {
+  if (lock_) lock_->tell(page_address);
+}
 
 std::int64_t Book::add_load(const BookLoad& load, const std::vector<FileContent>& files) {
   const std::lock_guard<std::mutex> guard(mutex_);
@@ -262,11 +287,12 @@ std::optional<BookLoad> Book::last_load() const {
 
 std::vector<BookLoad> Book::last_loads(int count) const {
   const std::lock_guard<std::mutex> guard(mutex_);
-  Statement rows(*database_, (std::string(kLoadColumns) + "ORDER BY id DESC LIMIT ?").c_str());
-  rows.with(count);
-  std::vector<BookLoad> loads;
-  while (rows.next()) loads.push_back(load_of(rows));
-  return loads;
+  return loads_of(*database_, "", count);
+}
+
+std::vector<BookLoad> Book::last_standing_loads(int count) const {
+  const std::lock_guard<std::mutex> guard(mutex_);
+  return loads_of(*database_, "WHERE replaced = 0 ", count);
 }
 
 std::optional<std::string> Book::file(std::int64_t load, const std::string& name) const {
@@ -276,11 +302,12 @@ std::optional<std::string> Book::file(std::int64_t load, const std::string& name
   return row.next() ? std::optional(row.text(0)) : std::nullopt;
 }
 
-std::optional<std::int64_t> Book::burned_with(const std::string& digest) const {
+std::optional<Book::Seen> Book::seen(const std::string& digest) const {
   const std::lock_guard<std::mutex> guard(mutex_);
-  Statement row(*database_, "SELECT id FROM loads WHERE digest = ? AND burned IS NOT NULL ORDER BY id DESC LIMIT 1");
+  Statement row(*database_,
+                "SELECT id, burned IS NOT NULL FROM loads WHERE digest = ? ORDER BY 2 DESC, id DESC LIMIT 1");
   row.with(digest);
-  return row.next() ? std::optional(row.whole(0)) : std::nullopt;
+  return row.next() ? std::optional(Seen{row.whole(0), row.whole(1) != 0}) : std::nullopt;
 }
 
 void Book::burn(std::int64_t load, const std::string& time) {
@@ -469,7 +496,10 @@ bool is_book(const std::filesystem::path& file) {
 std::string book_records(const std::filesystem::path& file) {
   const Database database(file, Database::Use::read);
   check_version(database, file.string());
-  Statement rows(database, "SELECT record FROM loads ORDER BY id");
+  // whoever never presses Burned replaces each load by the next: behind the last one burned all are kept
+  Statement rows(database,
+                 "SELECT record FROM loads WHERE replaced = 0 OR id > (SELECT coalesce(max(id), 0) FROM loads WHERE "
+                 "burned IS NOT NULL) ORDER BY id");
   std::string lines;
   while (rows.next()) lines += rows.text(0) + "\n";
   return lines;

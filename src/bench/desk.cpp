@@ -140,6 +140,11 @@ std::span<const unsigned char> bytes_in(const PhotoIn& photo) {
   return {reinterpret_cast<const unsigned char*>(photo.bytes.data()), photo.bytes.size()};
 }
 
+const LensRecord& lens_of(const CameraSource& source) {
+  const auto* record = std::get_if<CameraRecord>(&source);
+  return record != nullptr ? record->lens : std::get<LensRecord>(source);
+}
+
 constexpr double kStale_s = 900.0;
 
 // From a camera's clock, which shows local time, to ours; nothing where either cannot be read.
@@ -164,6 +169,33 @@ std::string age_words(double seconds) {
   const double minutes = seconds / 60.0;
   if (minutes < 120.0) return fixed_text(minutes, 0) + " minutes";
   return minutes < 2880.0 ? fixed_text(minutes / 60.0, 0) + " hours" : fixed_text(minutes / 1440.0, 0) + " days";
+}
+
+struct Difference {
+  double squares = 0.0;  // of differences, each over its half-width
+  int count = 0;
+
+  void add(std::optional<double> a, std::optional<double> b, std::optional<double> u_a, std::optional<double> u_b) {
+    if (!a || !b || !u_a || !u_b) return;
+    const double share = (*a - *b) / std::max({*u_a, *u_b, 1e-6});
+    squares += share * share;
+    ++count;
+  }
+};
+
+// Whether two photos may be of one load, however either was saved: were all that is stated of a number the chance of
+// one photo, two would differ by sqrt(2) / 1.96 of the half-width. Blanks that were taken out and laid in differ more.
+bool lie_alike(const std::vector<BookSlot>& a, const std::vector<BookSlot>& b) {
+  constexpr double kOneLoad = 0.72;
+  Difference all;
+  for (const BookSlot& slot : a) {
+    const auto other = std::find_if(b.begin(), b.end(), [&](const BookSlot& one) { return one.id == slot.id; });
+    if (other == b.end() || slot.across_mm.has_value() != other->across_mm.has_value()) return false;
+    all.add(slot.across_mm, other->across_mm, slot.u_across_mm, other->u_across_mm);
+    all.add(slot.along_mm, other->along_mm, slot.u_along_mm, other->u_along_mm);
+    all.add(slot.rotation_deg, other->rotation_deg, slot.u_rotation_deg, other->u_rotation_deg);
+  }
+  return all.count > 0 && all.squares <= kOneLoad * kOneLoad * all.count;
 }
 
 std::optional<std::size_t> called(const std::string& name, std::size_t count,
@@ -220,6 +252,7 @@ Workbench& Desk::workbench(std::size_t fixture, std::size_t design) {
   setup.empty = offer.empty;
   setup.place.repose = setup_.repose;
   setup.place.draw_move = true;
+  setup.draw_closeup = true;
   setup.apply_figures = setup_.apply_figures;
   setup.software_version = setup_.software_version;
   if (design < setup_.designs.size()) {
@@ -286,15 +319,20 @@ std::int64_t Desk::take_next(const PhotoIn& in) {
   const std::string time = setup_.now();
   const EncodedPhoto encoded{in.name, bytes_in(in)};
   Dressing dressing;
-  const auto refuse_burned = [&](const std::string& digest) {
-    if (const auto burned = book_.burned_with(digest))
-      throw input_error(in.name, "this is the photo of load " + std::to_string(*burned) + ", which was burned already",
+  std::optional<std::int64_t> repeated;
+  const auto look_up = [&](const std::string& digest) {
+    const std::optional<Book::Seen> seen = book_.seen(digest);
+    if (!seen) return;
+    if (seen->burned)
+      throw input_error(in.name,
+                        "this is the photo of load " + std::to_string(seen->load) + ", which was burned already",
                         "take a new photo of what lies there now");
+    repeated = seen->load;
   };
   Photo photo = read_photo(encoded);
-  refuse_burned(photo_digest(photo));
+  look_up(photo_digest(photo));
   const CheckedLoad checked = bench.check(std::move(photo), time, [&](CheckResult& result) {
-    refuse_burned(result.photo_digest);  // of a photo that was turned first, another one
+    look_up(result.photo_digest);  // of a photo that was turned first, another one
     dressing = dressed(setup_, book_, batch, offer, bench.setup().art, result);
     return dressing.art;
   });
@@ -316,11 +354,15 @@ std::int64_t Desk::take_next(const PhotoIn& in) {
   for (const SlotResult& slot : checked.result.slots) load.slots.push_back(book_slot(slot, dressing, placed));
   std::vector<FileContent> files = checked.files;
   files.push_back({"layout.dxf", layout_dxf(placement)});
+  files.push_back({"closeup.jpg", checked.closeup});
   if (!checked.move_picture.empty()) files.push_back({"moved.jpg", checked.move_picture});
   std::vector<std::string> warned = told_by_exif(in);
   if (batch && batch->named && !setup_.font && !dressing.pieces.empty())
     warned.emplace_back("The layout holds no names: start the bench with --font FILE to have them set.");
-  if (std::optional<std::string> same = lies_as_burned(checked.record)) warned.push_back(*std::move(same));
+  if (repeated)
+    warned.push_back("This is the very picture of load " + std::to_string(*repeated) +
+                     ", sent again: what was changed since does not show in it.");
+  if (std::optional<std::string> same = lies_as_burned(load)) warned.push_back(*std::move(same));
   for (std::string& caution : cautions(checked.result, bench.setup().machine)) warned.push_back(std::move(caution));
   const std::int64_t id = book_.add_load(load, files);
   changed([&](DeskState& state) {
@@ -334,33 +376,35 @@ std::int64_t Desk::take_next(const PhotoIn& in) {
   return id;
 }
 
+// What a check does not ask: it holds the focal length against the lens's, where the lens file says any.
 std::vector<std::string> Desk::told_by_exif(const PhotoIn& photo) {
   const ExifFacts facts = exif_facts_of_photo(bytes_in(photo));
   std::vector<std::string> told;
-  if (facts.zoom && *facts.zoom > 1.005)
-    told.push_back("The photo was zoomed " + fixed_text(*facts.zoom, 1) +
-                   " times: unless the lens was calibrated so, every place is wrong.");
-  if (facts.focal_mm && focal_mm_ && std::abs(*facts.focal_mm / *focal_mm_ - 1.0) > 0.005)
-    told.push_back("The photo was taken at " + fixed_text(*facts.focal_mm, 1) + " mm, the first one of this bench at " +
-                   fixed_text(*focal_mm_, 1) +
-                   " mm: another of the camera's lenses, or zoomed. Every place may be wrong.");
-  if (!focal_mm_) focal_mm_ = facts.focal_mm;
+  if (!lens_of(setup_.camera).focal_mm) {
+    if (facts.zoom && *facts.zoom > 1.005)
+      told.push_back("The photo was zoomed " + fixed_text(*facts.zoom, 1) +
+                     " times: unless the lens was calibrated so, every place is wrong.");
+    if (facts.focal_mm && focal_mm_ && std::abs(*facts.focal_mm / *focal_mm_ - 1.0) > 0.01)
+      told.push_back("The photo was taken at " + fixed_text(*facts.focal_mm, 1) +
+                     " mm, the first one of this bench at " + fixed_text(*focal_mm_, 1) +
+                     " mm: another of the camera's lenses, or zoomed. Every place may be wrong.");
+    if (!focal_mm_) focal_mm_ = facts.focal_mm;
+  }
   if (const std::optional<double> age_s = photo_age_s(facts.taken, setup_.now()); age_s && *age_s > kStale_s)
     told.push_back("By its own clock this photo was taken " + age_words(*age_s) +
                    " ago: does the load still lie as it shows?");
   return told;
 }
 
-// Where the blanks were burned last, and to within what two photos of one load differ by: perhaps nobody loaded anew.
-std::optional<std::string> Desk::lies_as_burned(const LoadRecord& record) const {
-  for (const BookLoad& last : book_.last_loads(5)) {
-    if (last.burned.empty()) continue;
-    const CheckRecords read = read_records(last.record + "\n");
-    if (read.loads.size() != 1 || !same_load(read.loads.front(), record)) return std::nullopt;
-    return "The blanks lie where they lay in load " + std::to_string(last.id) +
-           ", which was burned already: was the jig loaded anew?";
-  }
-  return std::nullopt;
+// Perhaps nobody loaded anew.
+std::optional<std::string> Desk::lies_as_burned(const BookLoad& load) const {
+  const std::vector<BookLoad> standing = book_.last_standing_loads(2);
+  const auto burned =
+      std::find_if(standing.begin(), standing.end(), [](const BookLoad& one) { return !one.burned.empty(); });
+  if (burned == standing.end() || burned->fixture != load.fixture) return std::nullopt;
+  if (!lie_alike(book_.load(burned->id)->slots, load.slots)) return std::nullopt;
+  return "The blanks lie where they lay in load " + std::to_string(burned->id) +
+         ", which was burned already: was the jig loaded anew?";
 }
 
 void Desk::refuse(const std::string& photo, const std::string& text, const std::string& picture) {

@@ -22,6 +22,21 @@ std::string with_port(const std::string& host, int port) {
   return out;
 }
 
+class Modules {
+ public:
+  explicit Modules(const std::string& content)
+      : code_(QRcode_encodeString8bit(content.c_str(), 0, QR_ECLEVEL_M), QRcode_free) {}
+
+  [[nodiscard]] int width() const { return code_ ? code_->width : 0; }
+  [[nodiscard]] bool dark(int row, int column) const {
+    if (row < 0 || column < 0 || row >= width() || column >= width()) return false;
+    return (code_->data[row * width() + column] & 1) != 0;
+  }
+
+ private:
+  std::unique_ptr<QRcode, void (*)(QRcode*)> code_;
+};
+
 std::string machine_name() {
   std::array<char, 256> name{};
   return ::gethostname(name.data(), name.size() - 1) == 0 ? std::string(name.data()) : std::string();
@@ -98,25 +113,35 @@ std::string page_address(const ListenAddress& listen) {
 }
 
 std::string qr_text(const std::string& content) {
-  const std::unique_ptr<QRcode, void (*)(QRcode*)> code(QRcode_encodeString8bit(content.c_str(), 0, QR_ECLEVEL_M),
-                                                        QRcode_free);
-  if (!code) return {};
+  const Modules code(content);
+  if (code.width() == 0) return {};
   constexpr int kQuiet = 2;  // modules about it; four are asked for, two do on a terminal's margin
-  const auto dark = [&](int row, int column) {
-    if (row < 0 || column < 0 || row >= code->width || column >= code->width) return false;
-    return (code->data[row * code->width + column] & 1) != 0;
-  };
   std::string out;
-  for (int row = -kQuiet; row < code->width + kQuiet; row += 2) {
+  for (int row = -kQuiet; row < code.width() + kQuiet; row += 2) {
     out += "\x1b[30;107m";
-    for (int column = -kQuiet; column < code->width + kQuiet; ++column) {
-      const bool upper = dark(row, column);
-      const bool lower = dark(row + 1, column);
+    for (int column = -kQuiet; column < code.width() + kQuiet; ++column) {
+      const bool upper = code.dark(row, column);
+      const bool lower = code.dark(row + 1, column);
       out += upper && lower ? "\xE2\x96\x88" : upper ? "\xE2\x96\x80" : lower ? "\xE2\x96\x84" : " ";
     }
     out += "\x1b[0m\n";
   }
   return out;
+}
+
+std::string qr_svg(const std::string& content, const std::string& label) {
+  const Modules code(content);
+  if (code.width() == 0) return {};
+  constexpr int kQuiet = 4;
+  const std::string side = std::to_string(code.width() + 2 * kQuiet);
+  std::string out = "<svg class=\"qr\" role=\"img\" aria-label=\"" + label + "\" viewBox=\"0 0 " + side + " " + side +
+                    "\" shape-rendering=\"crispEdges\"><path fill=\"#fff\" d=\"M0 0h" + side + "v" + side +
+                    "H0z\"/><path fill=\"#000\" d=\"";
+  for (int row = 0; row < code.width(); ++row)
+    for (int column = 0; column < code.width(); ++column)
+      if (code.dark(row, column))
+        out += "M" + std::to_string(column + kQuiet) + " " + std::to_string(row + kQuiet) + "h1v1h-1z";
+  return out + "\"/></svg>";
 }
 
 }  // namespace jigtrue

@@ -1,4 +1,5 @@
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/bench/own_addresses.hpp"
 #include "jigtrue/report/local_time.hpp"
 #include "jigtrue/report/page_frame.hpp"
 #include "jigtrue/report/standing_style.hpp"
@@ -182,7 +183,7 @@ std::string before_the_refusal(const BookLoad& load) {
 
 std::string figure(const BookLoad& load) {
   const std::string at = "/loads/" + number(load.id) + "/";
-  return "<figure><a href=\"" + at + "\"><img src=\"" + at + "annotated.jpg\" alt=\"The photo of load " +
+  return "<figure><a href=\"" + at + "\"><img src=\"" + at + "closeup.jpg\" alt=\"The photo of load " +
          number(load.id) + " with every slot outlined; the report says the same in words\"></a></figure>\n";
 }
 
@@ -233,13 +234,10 @@ std::string batch_card(const Book& book, const std::optional<BookLoad>& load) {
 
 std::string last_loads(const Book& book) {
   std::string out;
-  for (const BookLoad& load : book.last_loads(kLoadsShown))
+  for (const BookLoad& load : book.last_standing_loads(kLoadsShown))
     out += "<li><a href=\"/loads/" + number(load.id) + "/\">Load " + number(load.id) + "</a> <span>" +
            markup_text(load.headline) + "</span> <span class=\"quiet\">" + markup_text(local_time(load.time)) +
-           (!load.burned.empty() ? ", burned"
-            : load.replaced      ? ", photographed again"
-                                 : "") +
-           "</span></li>\n";
+           (load.burned.empty() ? ", not burned" : ", burned") + "</span></li>\n";
   if (out.empty()) return out;
   return "<section class=\"card\" aria-labelledby=\"loads\"><h2 id=\"loads\">Last loads</h2>\n<ul class=\"loads\">\n" +
          out +
@@ -253,6 +251,18 @@ std::string choices(const char* name, const char* label, const std::vector<std::
     out += "<option value=\"" + std::to_string(i + 1) + "\"" + (i == chosen ? " selected" : "") + ">" +
            markup_text(offers[i]) + "</option>\n";
   return out + "</select></label>\n";
+}
+
+// Whoever sees this has the token already.
+std::string phone_card(const SiteOptions& options) {
+  if (options.phone.empty())
+    return "<p class=\"quiet\">This page is for this computer alone; started with --listen 0.0.0.0:8087, phones may "
+           "use it, "
+           "too.</p>\n";
+  return "<details class=\"card\" id=\"phone\"><summary>Open this page on a phone</summary>\n" +
+         qr_svg(options.phone, "A code that holds the address below, for a phone&#39;s camera") +
+         "\n<p class=\"address\">" + markup_text(options.phone) +
+         "</p>\n<p class=\"quiet\">Whoever has this address may use the bench, until it ends.</p></details>\n";
 }
 
 std::string controls(const Desk& desk, const SiteOptions& options) {
@@ -296,6 +306,7 @@ std::string controls(const Desk& desk, const SiteOptions& options) {
     out +=
         "<p class=\"quiet\">Names are shown and listed, not engraved: start the bench with --font FILE for that.</p>\n";
   out += "<div class=\"acts\"><button>Begin</button></div></form></details>\n";
+  out += phone_card(options);
   if (!options.kept) out += "<p class=\"quiet\">No --book was named: all this is gone when the bench ends.</p>\n";
   return out + "</aside>\n";
 }

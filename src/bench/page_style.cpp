@@ -52,8 +52,9 @@ label.field{display:block;margin-top:.6rem;color:var(--soft)}
 .care ul{margin:.2rem 0;padding-left:1.1rem}.care p{margin:.2rem 0}.care h2{font-size:1.05rem}
 progress{width:100%;height:1.1rem;accent-color:var(--ready)}
 .big{font-size:1.6rem;font-weight:700;margin:.2rem 0}
-.loads li{display:flex;gap:.8rem;justify-content:space-between;flex-wrap:wrap;padding:.35rem 0;border-top:1px solid var(--line)}.loads li:first-child{border:0}
-.loads a{min-height:2rem}.quiet{color:var(--soft)}
+.loads li{display:flex;gap:.1rem .8rem;align-items:baseline;flex-wrap:wrap;padding:.35rem 0;border-top:1px solid var(--line)}.loads li:first-child{border:0}
+.loads a{padding:.4rem 0;min-width:5rem}.loads .quiet{margin-left:auto}.quiet{color:var(--soft)}
+.qr{display:block;width:100%;max-width:20rem;height:auto}.address{overflow-wrap:anywhere;user-select:all}
 details summary{cursor:pointer;padding:.5rem 0;font-weight:600}
 @media (max-width:62rem){.bench{grid-template-columns:minmax(0,1fr);padding:.6rem .7rem 8rem}
 .hand{position:fixed;left:0;right:0;bottom:0;z-index:1;background:var(--paper);border-top:1px solid var(--line);padding:.1rem .7rem .6rem;display:grid;grid-template-columns:1fr 1fr;gap:0 .6rem}

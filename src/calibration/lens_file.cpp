@@ -114,6 +114,7 @@ std::string lens_json(const LensFit& fit, const LensFitOptions& options, const L
   json["photos"] = Json::array();
   for (const PhotoFit& photo : fit.photos) json["photos"].push_back(photo_json(photo, notes.board));
   if (notes.orientation != 0) json["orientation"] = notes.orientation;
+  if (notes.focal_mm) json["focal_mm"] = rounded(*notes.focal_mm, 1e-4);
   json["created"] = notes.created;
   json["software"] = notes.software;
   return json_text(json);
@@ -193,6 +194,7 @@ LensRecord read_lens_fields(const JsonField& root) {
   if (root.has("board_shape") && root["board_shape"].has("with_lens"))
     record.board_shape = read_board_shape(root["board_shape"], count);
   if (root.has("orientation")) record.orientation = read_orientation(root["orientation"]);
+  if (root.has("focal_mm")) record.focal_mm = root["focal_mm"].positive();
   if (root.has("created")) record.created = root["created"].text();
   const JsonField photos = root["photos"];
   for (std::size_t i = 0; i < photos.size(); ++i) {
@@ -236,7 +238,11 @@ LensFitOptions options_of(const JsonField& field) {
 }
 
 LensPhoto photo_of(const JsonField& field, const BoardSpec& board, int width_px, int height_px) {
-  LensPhoto photo{field["file"].text(), width_px, height_px, Failure{"no corners are kept"}};
+  LensPhoto photo;
+  photo.file = field["file"].text();
+  photo.width_px = width_px;
+  photo.height_px = height_px;
+  photo.corners = Failure{"no corners are kept"};
   if (!field.has("corners_px")) {
     if (field.has("reason")) photo.corners = Failure{field["reason"].text()};
     return photo;
@@ -291,6 +297,7 @@ LensInputs read_lens_inputs(const std::string& text, const std::string& file_nam
   inputs.board = read_board_field(root["board"]);
   inputs.options = options_of(root["options"]);
   inputs.orientation = record.orientation;
+  inputs.focal_mm = record.focal_mm;
   const JsonField photos = root["photos"];
   for (std::size_t i = 0; i < photos.size(); ++i) {
     inputs.photos.push_back(photo_of(photos[i], inputs.board, record.lens.width_px, record.lens.height_px));

@@ -189,6 +189,8 @@ int run_bench(const BenchArguments& arguments, Streams streams) {
   rules.hosts = host_names(listen);
   rules.cookie = "jigtrue_" + std::to_string(listen.port);
   if (!listen.is_loopback()) rules.token = new_token();
+  if (!rules.token.empty()) site.offer_to_phones(page_address(listen) + "?token=" + rules.token);
+  book.kept_at(page_address(listen));
   const std::unique_ptr<FolderWatch> watching = watch(arguments.watch, desk, streams);
   announce(listen, rules.token, streams);
   std::thread serving([&server] { server.run(); });

@@ -6,6 +6,7 @@
 #include "jigtrue/base/read_file.hpp"
 #include "jigtrue/base/write_file.hpp"
 #include "jigtrue/calibration/declared_slips.hpp"
+#include "jigtrue/calibration/focal_length.hpp"
 #include "jigtrue/calibration/lens_file.hpp"
 #include "jigtrue/calibration/turned_photos.hpp"
 #include "jigtrue/image/read_photo.hpp"
@@ -55,6 +56,7 @@ LensPhoto read_board(const std::string& file, const BoardSpec& board, PhotoLook&
     photo.width_px = read.width_px();
     photo.height_px = read.height_px();
     photo.orientation = read.orientation;
+    photo.focal_mm = read.focal_mm;
     photo.corners = find_board(read.luma, board);
     look.bright = bright_level(read.luma);
     if (photo.corners) look.board = look_at_board(read.luma, *photo.corners);
@@ -145,6 +147,8 @@ std::string board_text(const BoardSpec& board) {
 LensFit fit_turned(LensInputs& inputs) {
   AlikePhotos alike = turn_alike(inputs.photos);
   if (inputs.orientation == 0) inputs.orientation = alike.orientation;
+  LensFocalLength focal = focal_length_of(inputs.photos);
+  if (!inputs.focal_mm) inputs.focal_mm = focal.focal_mm;
   LensFit fit = fit_lens(inputs.photos, inputs.options);
   if (const auto odd = turn_odd_ones(inputs.photos, fit); !odd.empty()) {
     alike.notes.insert(alike.notes.end(), odd.begin(), odd.end());
@@ -153,6 +157,7 @@ LensFit fit_turned(LensInputs& inputs) {
   std::vector<std::string> notes = lens_questions(fit.lens, fit.covariance);
   if (const std::string question = board_question(inputs.board); !question.empty())
     notes.push_back("--board " + board_text(inputs.board) + ": " + question + ".");
+  notes.insert(notes.end(), focal.notes.begin(), focal.notes.end());
   notes.insert(notes.end(), alike.notes.begin(), alike.notes.end());
   fit.notes.insert(fit.notes.begin(), notes.begin(), notes.end());
   return fit;
@@ -176,7 +181,7 @@ int run_lens(const LensArguments& arguments, Streams streams) {
   const std::vector<std::string> faults = photo_faults(looks, fit.lens.width_px, fit.lens.height_px);
   for (const std::string& sentence : faults) streams.out << "photo: " << sentence << "\n";
   for (const std::string& sentence : next_photos(fit)) streams.out << "next photo: " << sentence << "\n";
-  const LensFileNotes notes{inputs.board, time_now(), software_name(), inputs.orientation};
+  const LensFileNotes notes{inputs.board, time_now(), software_name(), inputs.orientation, inputs.focal_mm};
   const std::string source =
       "board " + board_text(inputs.board) + ", " + std::to_string(inputs.photos.size()) + " photos";
   write_files({{arguments.output, lens_json(fit, inputs.options, notes)},

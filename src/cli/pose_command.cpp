@@ -9,6 +9,7 @@
 #include "jigtrue/calibration/camera_drift.hpp"
 #include "jigtrue/calibration/camera_file.hpp"
 #include "jigtrue/calibration/declared_slips.hpp"
+#include "jigtrue/calibration/focal_length.hpp"
 #include "jigtrue/calibration/held_out_on_bed.hpp"
 #include "jigtrue/calibration/laid_board.hpp"
 #include "jigtrue/calibration/locate_by_marks.hpp"
@@ -154,6 +155,8 @@ std::string board_remedy(FailureCode code) {
 Photo read_lying_alike(const std::string& file, const LensRecord& lens, std::vector<std::string>& notes,
                        PhotoTurn& by) {
   Photo photo = read_photo(file, PhotoColour::luma_only);
+  if (const auto other = other_focal_length(photo, lens))
+    notes.push_back(file + ": " + other->text + "; " + other->remedy + ".");
   by = turn_between(photo.orientation, lens.orientation);
   if (by == PhotoTurn::none) return photo;
   notes.push_back(turn_note(file, by, "its orientation tag says otherwise, but the lens was not turned"));

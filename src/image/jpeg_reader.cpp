@@ -91,12 +91,22 @@ class JpegDecoder {
       jpeg_read_header(&info_, TRUE);
     });
     check_size(encoded_.file, static_cast<long>(info_.image_width), static_cast<long>(info_.image_height), limits);
-    return {static_cast<int>(info_.image_width), static_cast<int>(info_.image_height), orientation()};
+    return {static_cast<int>(info_.image_width), static_cast<int>(info_.image_height), facts().orientation};
   }
 
   Photo read_picture(PhotoColour colour) {
     require_known_colour();
     return stores_usable_planes() ? read_planes(colour) : read_rgb(colour);
+  }
+
+  [[nodiscard]] ExifFacts facts() const {
+    constexpr std::string_view prefix("Exif\0\0", 6);
+    for (const jpeg_marker_struct* marker = info_.marker_list; marker != nullptr; marker = marker->next) {
+      const std::span<const unsigned char> bytes(marker->data, marker->data_length);
+      if (bytes.size() >= prefix.size() && std::equal(prefix.begin(), prefix.end(), bytes.begin()))
+        return exif_facts(bytes.subspan(prefix.size()));
+    }
+    return {};
   }
 
  private:
@@ -111,17 +121,6 @@ class JpegDecoder {
     if (setjmp(trap_.jump) != 0) return false;
     step();
     return true;
-  }
-
-  [[nodiscard]] int orientation() const {
-    constexpr std::string_view prefix("Exif\0\0", 6);
-    for (const jpeg_marker_struct* marker = info_.marker_list; marker != nullptr; marker = marker->next) {
-      const std::span<const unsigned char> bytes(marker->data, marker->data_length);
-      if (bytes.size() >= prefix.size() && std::equal(prefix.begin(), prefix.end(), bytes.begin())) {
-        return exif_orientation(bytes.subspan(prefix.size()));
-      }
-    }
-    return 1;
   }
 
   void require_known_colour() const {
@@ -253,7 +252,10 @@ class JpegDecoder {
 StoredPhoto read_jpeg(const EncodedPhoto& encoded, PhotoColour colour, const PhotoLimits& limits) {
   JpegDecoder decoder(encoded);
   const StoredSize size = decoder.read_header(limits);
-  return {decoder.read_picture(colour), size.orientation};
+  const std::optional<double> focal_mm = decoder.facts().zoomed_focal_mm();
+  StoredPhoto stored{decoder.read_picture(colour), size.orientation};
+  stored.photo.focal_mm = focal_mm;
+  return stored;
 }
 
 StoredSize read_jpeg_size(const EncodedPhoto& encoded, const PhotoLimits& limits) {

@@ -28,9 +28,9 @@ struct Sizes {
   double gap_px = 10.0;
 };
 
-Sizes sizes_for(const cv::Size& picture) {
+Sizes sizes_for(double unit) {
   Sizes sizes;
-  sizes.unit = std::max(0.5, std::max(picture.width, picture.height) / static_cast<double>(kAnnotatedSide_px));
+  sizes.unit = std::max(0.5, unit);
   sizes.font = {22.0 * sizes.unit, false};
   sizes.strong = {25.0 * sizes.unit, true};
   sizes.line_px = std::max(1, static_cast<int>(std::lround(3.0 * sizes.unit)));
@@ -110,6 +110,37 @@ Drawn drawn_from(const SlotResult& slot, double scale) {
   drawn.corrected = middle(corrected);
   drawn.moves = slot.state == SlotState::found && slot.numbers && !nominal.empty() && !corrected.empty();
   return drawn;
+}
+
+void move(Polyline2d& line, const Vector2d& by) {
+  for (Vector2d& point : line) point += by;
+}
+
+void move(Drawn& drawn, const Vector2d& by) {
+  for (Polyline2d& piece : drawn.outline) move(piece, by);
+  for (ArtLine& line : drawn.art) move(line.px, by);
+  for (Polyline2d* line : {&drawn.centreline, &drawn.design_box, &drawn.all_outline_points}) move(*line, by);
+  for (Vector2d* point : {&drawn.label, &drawn.nominal, &drawn.corrected}) *point += by;
+}
+
+// All outlines, with room about them for the names.
+cv::Rect about_the_slots(const CheckResult& result, const Photo& photo) {
+  Vector2d low = Vector2d::Constant(1e9);
+  Vector2d high = Vector2d::Constant(-1e9);
+  for (const SlotResult& slot : result.slots)
+    for (const Polyline2d& piece : slot.sketch.outline)
+      for (const Vector2d& point : piece) {
+        if (!point.allFinite()) continue;
+        low = low.cwiseMin(point);
+        high = high.cwiseMax(point);
+      }
+  const cv::Rect all(0, 0, photo.width_px(), photo.height_px());
+  if (!(low.x() < high.x() && low.y() < high.y())) return all;
+  const double room = 0.12 * (high - low).maxCoeff();
+  const Vector2d from = low.array() - room;
+  const Vector2d size = (high - low).array() + 2.0 * room;
+  const cv::Rect part = cv::Rect2d(from.x(), from.y(), size.x(), size.y()) & cv::Rect2d(all);
+  return part.empty() ? all : part;
 }
 
 std::string short_name(const std::string& id) {
@@ -256,7 +287,10 @@ std::optional<Leader> leader(const Drawn& drawn, const cv::Rect& area) {
   return Leader{edge(nearest), nearest};
 }
 
-void draw_labels(cv::Mat3b& picture, const std::vector<Drawn>& slots, const Sizes& sizes) {
+enum class LabelText { name_and_move, name_alone };
+
+void draw_labels(cv::Mat3b& picture, const std::vector<Drawn>& slots, LabelText text, const Sizes& sizes) {
+  const bool alone = text == LabelText::name_alone;
   std::vector<Label> labels;
   std::vector<LabelWish> wishes;
   for (const Drawn& slot : slots) {
@@ -266,7 +300,7 @@ void draw_labels(cv::Mat3b& picture, const std::vector<Drawn>& slots, const Size
     shape.insert(shape.end(), slot.across.begin(), slot.across.end());
     wishes.push_back({{slot.label, 2.0 * middle(slot.all_outline_points) - slot.label},
                       shape,
-                      label_size(labels.back(), false, sizes),
+                      label_size(labels.back(), alone, sizes),
                       label_size(labels.back(), true, sizes)});
   }
   const std::vector<LabelPlace> places = place_labels(wishes, picture.size());
@@ -277,7 +311,8 @@ void draw_labels(cv::Mat3b& picture, const std::vector<Drawn>& slots, const Size
     const Pen pen{draw::colour(slots[i].style->on_photo), std::max(1, sizes.line_px * 2 / 3), 1};
     if (leaders[i]) draw::polyline(picture, {leaders[i]->label, leaders[i]->slot}, draw::Ends::open, pen);
   }
-  for (std::size_t i = 0; i < slots.size(); ++i) draw_label(picture, slots[i], labels[i], places[i], sizes);
+  for (std::size_t i = 0; i < slots.size(); ++i)
+    draw_label(picture, slots[i], labels[i], {places[i].area, alone || places[i].brief}, sizes);
   for (std::size_t i = 0; i < slots.size(); ++i) {
     if (leaders[i]) draw::dot(picture, leaders[i]->slot, 6.0 * sizes.unit, draw::colour(slots[i].style->on_photo));
   }
@@ -381,7 +416,7 @@ cv::Mat3b legend(const CheckResult& result, int width_px, bool arrows, int facto
 }  // namespace
 
 cv::Mat3b annotated_picture(const CheckResult& result, ShrunkPicture photo, const std::vector<std::string>& remarks) {
-  const Sizes sizes = sizes_for(photo.bgr.size());
+  const Sizes sizes = sizes_for(std::max(photo.bgr.cols, photo.bgr.rows) / static_cast<double>(kAnnotatedSide_px));
   std::vector<Drawn> slots;
   for (const SlotResult& slot : result.slots) {
     slots.push_back(drawn_from(slot, photo.scale));
@@ -404,7 +439,34 @@ cv::Mat3b annotated_picture(const CheckResult& result, ShrunkPicture photo, cons
   if (result.directions)
     draw::compass(top, *result.directions, compass_place(slots, top.size(), draw::compass_radius(sizes.font)),
                   sizes.font);
-  draw_labels(top, slots, sizes);
+  draw_labels(top, slots, LabelText::name_and_move, sizes);
+  return out;
+}
+
+cv::Mat3b closeup_picture(const CheckResult& result, const Photo& photo) {
+  constexpr double kSide_px = 1400.0;
+  const cv::Rect part = about_the_slots(result, photo);
+  const double scale = std::min(1.0, kSide_px / std::max(part.width, part.height));
+  // the whole photo shrunk first: a part's chroma need not begin where its luma does
+  ShrunkPicture whole =
+      shrink(photo, static_cast<int>(std::lround(scale * std::max(photo.width_px(), photo.height_px()))));
+  const cv::Rect cut = cv::Rect(cv::Point(cvRound(part.x * whole.scale), cvRound(part.y * whole.scale)),
+                                cv::Size(cvRound(part.width * whole.scale), cvRound(part.height * whole.scale))) &
+                       cv::Rect(cv::Point(), whole.bgr.size());
+  cv::Mat3b out = whole.bgr(cut).clone();
+  whole.bgr.release();
+  // 22 px of text on 1600, as on the whole photo, are too small on a phone
+  const Sizes sizes = sizes_for(2.4 * std::max(out.cols, out.rows) / static_cast<double>(kAnnotatedSide_px));
+  std::vector<Drawn> slots;
+  slots.reserve(result.slots.size());
+  for (const SlotResult& slot : result.slots) {
+    slots.push_back(drawn_from(slot, whole.scale));
+    move(slots.back(), -Vector2d(cut.x, cut.y));
+  }
+  Sizes lines = sizes;
+  lines.line_px = std::max(1, sizes.line_px / 2);
+  for (const Drawn& slot : slots) draw_slot(out, slot, lines);
+  draw_labels(out, slots, LabelText::name_alone, sizes);
   return out;
 }
 

@@ -1,6 +1,7 @@
 #include "jigtrue/workbench/place_camera.hpp"
 
 #include "jigtrue/calibration/camera_drift.hpp"
+#include "jigtrue/calibration/focal_length.hpp"
 #include "jigtrue/calibration/locate_by_marks.hpp"
 #include "jigtrue/layout/sketch_layout.hpp"
 #include "jigtrue/measurement/check_photo.hpp"
@@ -123,6 +124,17 @@ std::vector<std::string> lay_alike(const CameraSource& source, Photo& photo) {
   return notes;
 }
 
+// The bed's marks, where they lie as they did, know better than what the file says.
+void refuse_other_focal_length(const CameraSource& source, const Photo& photo) {
+  const auto* record = std::get_if<CameraRecord>(&source);
+  const auto other = other_focal_length(photo, record != nullptr ? record->lens : std::get<LensRecord>(source));
+  if (!other) return;
+  if (record != nullptr && has_size(photo, record->camera.lens) &&
+      watch_camera(photo.luma, *record).stand == CameraStand::agrees)
+    return;
+  throw InputError(photo.file, *other);
+}
+
 PlacedCamera placed_by(const CameraSource& source, const Photo& photo, const Fixture& fixture,
                        const PlaceOptions& options) {
   if (const auto* lens = std::get_if<LensRecord>(&source)) {
@@ -142,6 +154,7 @@ CameraMoved::CameraMoved(const std::string& photo, Failure failure, std::string 
 PlacedCamera place_camera(const CameraSource& source, Photo& photo, const Fixture& fixture,
                           const PlaceOptions& options) {
   const std::vector<std::string> notes = lay_alike(source, photo);
+  refuse_other_focal_length(source, photo);
   PlacedCamera placed = placed_by(source, photo, fixture, options);
   placed.notes.insert(placed.notes.end(), notes.begin(), notes.end());
   return placed;

@@ -1,5 +1,8 @@
 #include "jigtrue/workbench/workbench.hpp"
 
+#include "jigtrue/image/write_picture.hpp"
+#include "jigtrue/report/annotated_picture.hpp"
+
 #include <utility>
 
 #ifdef __GLIBC__
@@ -44,8 +47,10 @@ CheckedLoad Workbench::check(Photo photo, const std::string& time, const ArtForL
   const PlacedLoad placed = place_load(
       judged, {figures_of(setup_.camera), setup_.apply_figures, setup_.beam, setup_.beam_source}, setup_.machine, art);
   const ReportOptions report{time, setup_.software_version, setup_.machine, art, setup_.fixture};
-  return {placed.result, art, record_of(judged, setup_.fixture, time), files_of(placed, std::move(photo), report),
-          camera.move_picture};
+  const std::string closeup = setup_.draw_closeup ? encode_jpeg(closeup_picture(placed.result, photo)) : std::string();
+  return {
+      placed.result,       art,    record_of(judged, setup_.fixture, time), files_of(placed, std::move(photo), report),
+      camera.move_picture, closeup};
 }
 
 }  // namespace jigtrue

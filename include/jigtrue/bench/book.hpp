@@ -71,6 +71,8 @@ class Book {
   // Makes the file if it is not there. Empty: a book that lasts as long as this object. Throws InputError: no book, of
   // a later version, damaged, kept by another bench.
   explicit Book(const std::filesystem::path& file);
+  // Where its page is found: the next bench that asks for the book is told.
+  void kept_at(const std::string& page_address) const;
   Book(const Book&) = delete;
   Book& operator=(const Book&) = delete;
   ~Book();
@@ -80,9 +82,15 @@ class Book {
   [[nodiscard]] std::optional<BookLoad> load(std::int64_t id) const;
   [[nodiscard]] std::optional<BookLoad> last_load() const;
   [[nodiscard]] std::vector<BookLoad> last_loads(int count) const;  // the last first, without their slots
+  // The same without those that a later photo replaced.
+  [[nodiscard]] std::vector<BookLoad> last_standing_loads(int count) const;
   [[nodiscard]] std::optional<std::string> file(std::int64_t load, const std::string& name) const;
-  // The load of this picture that was burned, if any.
-  [[nodiscard]] std::optional<std::int64_t> burned_with(const std::string& digest) const;
+  // The load of this very picture, if any: the one that was burned before others.
+  struct Seen {
+    std::int64_t load = 0;
+    bool burned = false;
+  };
+  [[nodiscard]] std::optional<Seen> seen(const std::string& digest) const;
 
   // Every ready slot of the load is burned. Throws InputError when there is no such load, it was replaced, or burned
   // already.
@@ -112,7 +120,8 @@ class Book {
 
 // Whether a file is a SQLite database, by its first bytes.
 [[nodiscard]] bool is_book(const std::filesystem::path& file);
-// The loads' records, a line each, as check --record keeps them; also while a bench writes the book. Throws InputError.
+// The loads' records, a line each, as check --record keeps them; also while a bench writes the book. Photos that others
+// followed until the load was burned are left out: that was one load. Throws InputError.
 [[nodiscard]] std::string book_records(const std::filesystem::path& file);
 
 }  // namespace jigtrue

@@ -106,7 +106,7 @@ class Desk {
   [[nodiscard]] Workbench& workbench(std::size_t fixture, std::size_t design);
   std::int64_t take_next(const PhotoIn& photo);
   [[nodiscard]] std::vector<std::string> told_by_exif(const PhotoIn& photo);
-  [[nodiscard]] std::optional<std::string> lies_as_burned(const LoadRecord& record) const;
+  [[nodiscard]] std::optional<std::string> lies_as_burned(const BookLoad& load) const;
   void changed(const std::function<void(DeskState&)>& change);
 
   DeskSetup setup_;

@@ -27,5 +27,7 @@ struct ListenAddress {
 // A QR code (ISO/IEC 18004) as lines of block characters, two modules high each, dark on light whatever the terminal's
 // colours.
 [[nodiscard]] std::string qr_text(const std::string& content);
+// The same as an SVG element for a page; empty when it cannot be made. `label`: markup, what it is for who cannot see.
+[[nodiscard]] std::string qr_svg(const std::string& content, const std::string& label);
 
 }  // namespace jigtrue

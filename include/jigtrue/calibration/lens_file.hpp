@@ -27,6 +27,7 @@ struct LensRecord {
   // The sheet's shape where its photos showed one: the pose allows for it when it sees that board again.
   std::optional<BoardShapeFit> board_shape;
   int orientation = 0;  // tag of the photos that the lens's picture lies like; 0 in a file that says nothing of it
+  std::optional<double> focal_mm;  // that its photos say they were taken at (Photo::focal_mm)
   std::string created;
   std::string json;  // the whole file, to be carried along in camera.json
 };
@@ -36,6 +37,7 @@ struct LensFileNotes {
   std::string created;   // date and time, as the caller gives it
   std::string software;  // name and version
   int orientation = 0;   // as LensRecord::orientation
+  std::optional<double> focal_mm = std::nullopt;
 };
 
 // The file's text. Parameters and covariance are written so that reading gives the same doubles.
@@ -51,6 +53,7 @@ struct LensInputs {
   LensFitOptions options;
   BoardSpec board;
   int orientation = 0;
+  std::optional<double> focal_mm;
 };
 // From a lens file, or the lens inside a camera file. Throws as read_lens_json does, and when the file keeps no
 // corners.

@@ -24,7 +24,8 @@ struct LensPhoto {
   int width_px = 0;
   int height_px = 0;
   Outcome<BoardCorners> corners = Failure{"not looked at"};
-  int orientation = 1;  // the tag that was applied to it
+  int orientation = 1;                  // the tag that was applied to it
+  std::optional<double> focal_mm = {};  // Photo::focal_mm
 };
 
 struct LensFitOptions {

@@ -11,6 +11,11 @@ struct ExifFacts {
   std::optional<double> focal_mm;  // FocalLength
   std::optional<double> zoom;      // DigitalZoomRatio: 2 where half the width was enlarged
   std::string taken;               // DateTimeOriginal: "2024:05:01 12:00:00" by the camera's clock; empty if not said
+
+  // The focal length times the digital zoom: what the picture's scale goes by. Nothing without a focal length.
+  [[nodiscard]] std::optional<double> zoomed_focal_mm() const {
+    return focal_mm ? std::optional(*focal_mm * zoom.value_or(1.0)) : std::nullopt;
+  }
 };
 
 // Of a photo's file in memory; of a JPEG only, the others tell nothing here. Never throws.

@@ -2,6 +2,7 @@
 #pragma once
 #include "jigtrue/geometry/types.hpp"
 
+#include <optional>
 #include <string>
 
 #include <opencv2/core/mat.hpp>
@@ -27,7 +28,8 @@ struct Photo {
   cv::Mat1b cb;
   cv::Mat1b cr;
   ChromaGrid chroma;
-  int orientation = 1;  // the tag that was applied, EXIF 2.3 section 4.6.4: 1 where the file has none
+  int orientation = 1;                  // the tag that was applied, EXIF 2.3 section 4.6.4: 1 where the file has none
+  std::optional<double> focal_mm = {};  // as the file says, times its digital zoom: what the picture's scale goes by
 
   [[nodiscard]] int width_px() const { return luma.cols; }
   [[nodiscard]] int height_px() const { return luma.rows; }

@@ -15,4 +15,8 @@ inline constexpr int kAnnotatedSide_px = 1600;
 [[nodiscard]] cv::Mat3b annotated_picture(const CheckResult& result, ShrunkPicture photo,
                                           const std::vector<std::string>& remarks = {});
 
+// The slots alone, as large as they can be: cut out of the photo, outlines and what is to be engraved drawn on it, and
+// each slot's name, legible where the picture is as wide as a phone. Its longer side is at most 1400 px.
+[[nodiscard]] cv::Mat3b closeup_picture(const CheckResult& result, const Photo& photo);
+
 }  // namespace jigtrue

@@ -24,6 +24,7 @@ struct BenchSetup {
   std::optional<Photo> empty = {};             // of the fixture without blanks
   DesignArt art = {};                          // what the layout holds; without it, the designs' boxes
   std::vector<std::string> design_notes = {};  // what reading the drawing left to say
+  bool draw_closeup = false;                   // of the slots
   bool apply_figures = false;                  // of the machine, as the camera's file has them
   std::optional<BeamOffset> beam = {};         // to be taken off every place
   std::string beam_source = {};                // where that comes from, for messages
@@ -40,6 +41,7 @@ struct CheckedLoad {
   LoadRecord record;
   std::vector<FileContent> files;  // their names only, in no folder
   std::string move_picture;        // JPEG; when the camera was placed anew and that was asked for
+  std::string closeup;             // JPEG; where asked for
 };
 
 class Workbench {

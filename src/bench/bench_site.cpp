@@ -16,6 +16,7 @@ namespace {
 constexpr int kMostListeners = 24;
 constexpr std::size_t kMostPieces = 2000;
 
+constexpr const char* kNoPhoto = "the form has no photo (field \"photo\")";
 constexpr const char* kOwnPolicy =
     "default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; connect-src 'self'; form-action "
     "'self'; base-uri 'none'; frame-ancestors 'none'";
@@ -51,15 +52,19 @@ HttpAnswer missing() { return words(404, "there is nothing here; the bench's pag
 struct LoadFile {
   const char* name;
   const char* type;
+  bool always;  // of every load; the others only where there was need
 };
-constexpr std::array<LoadFile, 8> kLoadFiles = {{{"report.html", "text/html; charset=utf-8"},
-                                                 {"report.json", "application/json"},
-                                                 {"offsets.csv", "text/csv; charset=utf-8"},
-                                                 {"layout.svg", "image/svg+xml"},
-                                                 {"layout.dxf", "image/vnd.dxf"},
-                                                 {"annotated.jpg", "image/jpeg"},
-                                                 {"closeup.jpg", "image/jpeg"},
-                                                 {"moved.jpg", "image/jpeg"}}};
+constexpr std::array<LoadFile, 11> kLoadFiles = {{{"report.html", "text/html; charset=utf-8", true},
+                                                  {"report.json", "application/json", true},
+                                                  {"offsets.csv", "text/csv; charset=utf-8", true},
+                                                  {"layout.svg", "image/svg+xml", true},
+                                                  {"layout.dxf", "image/vnd.dxf", true},
+                                                  {"annotated.jpg", "image/jpeg", true},
+                                                  {"closeup.jpg", "image/jpeg", true},
+                                                  {"moved.jpg", "image/jpeg", false},
+                                                  {"inspection.html", "text/html; charset=utf-8", false},
+                                                  {"inspection.json", "application/json", false},
+                                                  {"inspected.jpg", "image/jpeg", false}}};
 
 std::optional<std::int64_t> id_of(const std::string& text) {
   if (text.empty() || text.size() > 15 || text.find_first_not_of("0123456789") != std::string::npos)
@@ -145,7 +150,7 @@ HttpAnswer BenchSite::answer(const HttpRequest& request) {
 HttpAnswer BenchSite::get(const HttpRequest& request) {
   const std::string& path = request.path;
   if (path == "/") return content("text/html; charset=utf-8", bench::page(desk_, options_));
-  if (path == "/view") return content("text/html; charset=utf-8", bench::view(desk_));
+  if (path == "/view") return content("text/html; charset=utf-8", bench::view(desk_, options_));
   if (path == "/events") return events();
   if (path == "/bench.css") return content("text/css; charset=utf-8", bench::style());
   if (path == "/bench.js") return content("text/javascript; charset=utf-8", bench::script());
@@ -181,7 +186,7 @@ HttpAnswer BenchSite::load_file(const std::string& path) const {
   // of a load that was taken before there were any
   if (!bytes && name == "closeup.jpg") bytes = desk_.book().file(load->id, "annotated.jpg");
   if (!bytes) {
-    if (name != "moved.jpg" && desk_.book().load(load->id))
+    if (known->always && desk_.book().load(load->id))
       return words(410, "this load's files were let go; its numbers are in the book");
     return missing();
   }
@@ -234,23 +239,41 @@ HttpAnswer BenchSite::take_photo(PhotoIn photo, const HttpRequest& request) {
   return made;
 }
 
+PhotoIn BenchSite::photo_of(const HttpRequest& request) {
+  if (const HttpPart* photo = request.part("photo"); photo != nullptr && !photo->bytes.empty())
+    return {shown_name(photo->file_name), photo->bytes};
+  return {};
+}
+
+PhotoIn BenchSite::snapped() {
+  try {
+    return {"snapped.jpg", options_.snap()};
+  } catch (const InputError& error) {
+    desk_.refuse("the camera's photo", error.what());
+    throw;
+  }
+}
+
+HttpAnswer BenchSite::inspect(std::int64_t load, const HttpRequest& request) {
+  PhotoIn photo = photo_of(request);
+  if (photo.bytes.empty() && !options_.snap) return words(400, kNoPhoto);
+  if (photo.bytes.empty()) photo = snapped();
+  desk_.inspect(load, photo);
+  HttpAnswer made = words(201, "load " + std::to_string(load) + ", as it was burned");
+  made.headers.emplace_back("Location", "/loads/" + std::to_string(load) + "/inspection.html");
+  return made;
+}
+
 HttpAnswer BenchSite::post(const HttpRequest& request) {
   const std::string& path = request.path;
   if (path == "/photos") {
-    const HttpPart* photo = request.part("photo");
-    if (photo == nullptr || photo->bytes.empty()) return words(400, "the form has no photo (field \"photo\")");
-    return take_photo({shown_name(photo->file_name), photo->bytes}, request);
+    PhotoIn photo = photo_of(request);
+    if (photo.bytes.empty()) return words(400, kNoPhoto);
+    return take_photo(std::move(photo), request);
   }
   if (path == "/snap") {
     if (!options_.snap) return words(404, "no camera was named: start the bench with --snap");
-    std::string bytes;
-    try {
-      bytes = options_.snap();
-    } catch (const InputError& error) {
-      desk_.refuse("the camera's photo", error.what());
-      throw;
-    }
-    return take_photo({"snapped.jpg", std::move(bytes)}, request);
+    return take_photo(snapped(), request);
   }
   if (path == "/choice") {
     const DeskState state = desk_.state();
@@ -285,6 +308,7 @@ HttpAnswer BenchSite::post(const HttpRequest& request) {
     return words(200, "chosen");
   }
   if (const auto load = id_and_rest(path, "/loads/")) {
+    if (load->rest == "inspection") return inspect(load->id, request);
     if (load->rest == "burned") {
       desk_.burned(load->id);
       return words(200, "burned");

@@ -118,6 +118,15 @@ void add_slots(const Database& database, std::int64_t load, const BookLoad& from
   }
 }
 
+void add_files(const Database& database, std::int64_t load, const std::vector<FileContent>& files) {
+  for (const FileContent& file : files)
+    Statement(database, "INSERT OR REPLACE INTO files (load, name, bytes) VALUES (?, ?, ?)")
+        .with(load)
+        .with(file.path.string())
+        .with_bytes(file.bytes)
+        .run();
+}
+
 // Median of the times between loads burned one after the other, by piece; breaks of half an hour and more are none.
 std::optional<double> seconds_per_piece(const Database& database, std::int64_t batch) {
   Statement rows(
@@ -259,12 +268,7 @@ std::int64_t Book::add_load(const BookLoad& load, const std::vector<FileContent>
     add.with(load.headline).with(load.record).with(load.batch).with(load.run_s).run();
     id = database_->last_id();
     add_slots(*database_, id, load);
-    for (const FileContent& file : files)
-      Statement(*database_, "INSERT INTO files (load, name, bytes) VALUES (?, ?, ?)")
-          .with(id)
-          .with(file.path.string())
-          .with_bytes(file.bytes)
-          .run();
+    add_files(*database_, id, files);
     Statement(*database_, "DELETE FROM files WHERE load <= ?").with(id - kLoadsWithFiles).run();
   });
   return id;
@@ -346,6 +350,23 @@ void Book::set_outcome(std::int64_t load, const std::string& slot, const std::st
         .with(slot)
         .run();
   });
+}
+
+int Book::add_inspection(std::int64_t load, const std::vector<FileContent>& files,
+                         const std::vector<std::string>& unmarked) {
+  const std::lock_guard<std::mutex> guard(mutex_);
+  int given_back = 0;
+  database_->together([&] {
+    add_files(*database_, load, files);
+    for (const std::string& slot : unmarked) {
+      Statement(*database_, "UPDATE slots SET outcome = 'again' WHERE load = ? AND slot = ? AND outcome = 'burned'")
+          .with(load)
+          .with(slot)
+          .run();
+      given_back += database_->changes();
+    }
+  });
+  return given_back;
 }
 
 std::int64_t Book::add_batch(const std::string& name, const std::string& time, const std::vector<std::string>& pieces) {

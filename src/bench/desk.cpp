@@ -10,8 +10,10 @@
 #include "jigtrue/layout/run_time.hpp"
 #include "jigtrue/layout/usable_band.hpp"
 #include "jigtrue/measurement/readiness.hpp"
+#include "jigtrue/report/read_laid_load.hpp"
 #include "jigtrue/report/standing.hpp"
 #include "jigtrue/report/standing_style.hpp"
+#include "jigtrue/workbench/inspect_photo.hpp"
 
 #include <algorithm>
 #include <chrono>
@@ -288,12 +290,21 @@ class Desk::Turn {
 };
 
 std::int64_t Desk::take(const PhotoIn& photo) {
+  std::int64_t id = 0;
+  in_turn(photo, [&] { id = take_next(photo); });
+  return id;
+}
+
+void Desk::inspect(std::int64_t load, const PhotoIn& photo) {
+  in_turn(photo, [&] { inspect_next(load, photo); });
+}
+
+void Desk::in_turn(const PhotoIn& photo, const std::function<void()>& work) {
   changed([](DeskState& state) { ++state.waiting; });
   try {
     const Turn one_at_a_time(*this);
-    const std::int64_t id = take_next(photo);
+    work();
     changed([](DeskState& state) { --state.waiting; });
-    return id;
   } catch (const InputError& error) {
     const auto* moved = dynamic_cast<const CameraMoved*>(&error);
     refuse(photo.name, error.what(), moved != nullptr ? moved->picture() : std::string());
@@ -374,6 +385,27 @@ std::int64_t Desk::take_next(const PhotoIn& in) {
     state.design = design;
   });
   return id;
+}
+
+void Desk::inspect_next(std::int64_t id, const PhotoIn& in) {
+  const std::optional<BookLoad> load = book_.load(id);
+  const std::string where = "load " + std::to_string(id);
+  if (!load || load->burned.empty())
+    throw input_error(where, "nothing was burned there yet", "press Burned once the machine has done it");
+  const std::optional<std::string> report = book_.file(id, "report.json");
+  if (!report) throw input_error(where, "its files were let go", "inspect a load while it lies there");
+  InspectSetup setup{setup_.camera, read_laid_load({*report, where}, std::nullopt)};
+  setup.place.repose = setup_.repose;
+  setup.place.draw_move = true;
+  setup.software_version = setup_.software_version;
+  InspectedLoad seen = inspect_photo(setup, read_photo(EncodedPhoto{in.name, bytes_in(in)}), setup_.now());
+  for (FileContent& file : seen.files)
+    if (file.path == "annotated.jpg") file.path = "inspected.jpg";
+  std::vector<std::string> unmarked;
+  for (const InspectedSlot& slot : seen.result.slots)
+    if (slot.state == MarkState::unmarked) unmarked.push_back(slot.id);
+  book_.add_inspection(id, seen.files, unmarked);
+  changed([](DeskState& state) { state.refusal.reset(); });
 }
 
 // What a check does not ask: it holds the focal length against the lens's, where the lens file says any.

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include "bench/pages.hpp"
 #include <nlohmann/json.hpp>
@@ -63,14 +64,16 @@ Verdict verdict_of(const DeskState& state, const std::optional<BookLoad>& load) 
   return {"none", "No load yet", "Lay the blanks in, beam off.", "Take a photo of the loaded jig."};
 }
 
-std::string verdict_markup(const Desk& desk, const DeskState& state, const Verdict& verdict) {
+std::string verdict_markup(const Desk& desk, const DeskState& state, const Verdict& verdict,
+                           const std::optional<BookLoad>& load) {
   std::string out = std::string("<section id=\"verdict\" class=\"verdict ") + verdict.css_class + "\" data-title=\"" +
                     markup_text(verdict.title) + "\" data-say=\"" +
                     markup_text(verdict.title + ". " + verdict.says + " " + verdict.next) + "\" data-fixture=\"" +
                     std::to_string(state.fixture + 1) + "\" data-design=\"" +
-                    (desk.setup().designs.empty() ? std::string() : std::to_string(state.design + 1)) + "\">\n<h1>" +
-                    markup_text(verdict.title) + "</h1>\n<p>" + markup_text(verdict.says) + "</p>\n<p class=\"next\">" +
-                    markup_text(verdict.next) + "</p>\n";
+                    (desk.setup().designs.empty() ? std::string() : std::to_string(state.design + 1)) +
+                    "\" data-burned=\"" + (load && !load->burned.empty() ? number(load->id) : std::string()) +
+                    "\">\n<h1>" + markup_text(verdict.title) + "</h1>\n<p>" + markup_text(verdict.says) +
+                    "</p>\n<p class=\"next\">" + markup_text(verdict.next) + "</p>\n";
   if (state.waiting > 0)
     out += "<p role=\"status\">" +
            std::string(state.waiting == 1 ? "A photo is" : number(state.waiting) + " photos are") +
@@ -115,7 +118,50 @@ std::string outcome_button(const BookLoad& load, const BookSlot& slot, const cha
          "<span class=\"aloud\">, slot " + markup_text(slot.id) + "</span></button>";
 }
 
-std::string rack(const BookLoad& load) {
+// What an inspection says of each slot, for people; empty where there was none.
+struct Seen {
+  std::string headline;
+  std::map<std::string, std::string> slots;
+};
+
+std::string place_words(const nlohmann::json& from_blank) {
+  if (!from_blank.is_object() || !from_blank["across"].is_number()) return {};
+  std::string out = ", " + signed_text(from_blank["across"], 2) + " mm across";
+  if (from_blank["along"].is_number()) out += ", " + signed_text(from_blank["along"], 2) + " mm along";
+  return out + " from where it belongs";
+}
+
+Seen seen_after_the_burn(const Book& book, std::int64_t load) {
+  Seen seen;
+  const nlohmann::json all = nlohmann::json::parse(book.file(load, "inspection.json").value_or("{}"), nullptr, false);
+  if (!all.is_object() || !all.contains("slots")) return seen;
+  seen.headline = all.value("headline", "");
+  for (const nlohmann::json& slot : all["slots"]) {
+    std::string words = slot.value("state", "") + place_words(slot.value("from_blank_mm", nlohmann::json()));
+    for (const nlohmann::json& reason : slot["reasons"]) words += "; " + reason.get<std::string>();
+    seen.slots[slot.value("id", "")] = words;
+  }
+  return seen;
+}
+
+// Of a load that was burned, while it still lies there.
+std::string after_the_burn(const BookLoad& load, const Seen& seen, const SiteOptions& options) {
+  std::string out = "<section class=\"card\" aria-labelledby=\"seen\"><h2 id=\"seen\">What was burned</h2>\n";
+  if (!seen.headline.empty())
+    out += "<p>" + markup_text(seen.headline) + " <a href=\"/loads/" + number(load.id) +
+           "/inspection.html\">Each mark</a></p>\n";
+  else
+    out +=
+        "<p>Before anything is taken out: a photo tells where each mark sits on its blank. A piece without a mark goes "
+        "back to the batch.</p>\n";
+  out += "<div class=\"acts\"><button id=\"look\" data-pick=\"burned-photo\">Photo of what was burned</button>";
+  if (options.snap)
+    out +=
+        " <button id=\"look-snap\" data-post=\"/loads/" + number(load.id) + "/inspection\">Camera: look at it</button>";
+  return out + "</div></section>\n";
+}
+
+std::string rack(const BookLoad& load, const Seen& seen = {}) {
   std::string out =
       "<section class=\"card\" aria-labelledby=\"slots\"><h2 id=\"slots\">Slots</h2>\n<ul class=\"rack\">\n";
   std::size_t place = 0;
@@ -131,6 +177,8 @@ std::string rack(const BookLoad& load) {
       out += "<div class=\"piece\">" +
              (slot.text.empty() ? "<small>piece " + number(*slot.piece) + "</small>" : markup_text(slot.text)) +
              "</div>\n";
+    if (const auto mark = seen.slots.find(slot.id); mark != seen.slots.end() && slot.ready)
+      out += "<div class=\"quiet\">" + markup_text(mark->second) + "</div>\n";
     if (!slot.outcome.empty())
       out += "<div class=\"marks\" role=\"group\" aria-label=\"Slot " + markup_text(slot.id) + " came out\">" +
              outcome_button(load, slot, "burned", "good", place) +
@@ -268,6 +316,7 @@ std::string phone_card(const SiteOptions& options) {
 std::string controls(const Desk& desk, const SiteOptions& options) {
   const DeskState state = desk.state();
   std::string out = R"html(<aside aria-label="Photo, choices and batch">
+<input type="file" id="burned-photo" accept="image/jpeg,image/png,image/tiff" capture="environment" hidden>
 <p class="card" id="note" role="alert" hidden></p>
 <p class="card" id="busy" hidden></p>
 <div class="hand">
@@ -321,18 +370,19 @@ std::string head_of(const std::string& title) {
 
 }  // namespace
 
-std::string view(const Desk& desk) {
+std::string view(const Desk& desk, const SiteOptions& options) {
   const DeskState state = desk.state();
   const Book& book = desk.book();
   const std::optional<BookLoad> load = book.last_load();
-  std::string out = verdict_markup(desk, state, verdict_of(state, load));
+  std::string out = verdict_markup(desk, state, verdict_of(state, load), load);
   if (state.refusal) {
     if (!state.refusal->picture.empty())
       out += "<figure><img src=\"/moved.jpg?" + number(static_cast<std::int64_t>(state.version)) +
              "\" alt=\"Where the bed&#39;s marks were expected and where they are\"></figure>\n";
     if (load) out += before_the_refusal(*load);
   } else if (load && !load->burned.empty()) {
-    out += rack(*load) + figure(*load) + burning(*load);
+    const Seen seen = seen_after_the_burn(book, load->id);
+    out += after_the_burn(*load, seen, options) + rack(*load, seen) + figure(*load) + burning(*load);
   } else if (load) {
     out += cautions_first(state) + to_do(*load) + figure(*load) + rack(*load) + burning(*load) + remarks(state);
   }
@@ -350,7 +400,7 @@ std::string page(const Desk& desk, const SiteOptions& options) {
          "<header class=\"top\"><b>jigtrue bench</b> <span id=\"link\" role=\"status\">connecting</span></header>\n<p "
          "id=\"say\" class=\"aloud\" role=\"status\" aria-live=\"polite\"></p>\n<div id=\"count\" aria-hidden=\"true\" "
          "hidden></div>\n<div class=\"bench\">\n<main id=\"view\" tabindex=\"-1\">\n" +
-         view(desk) + "</main>\n" + controls(desk, options) + "</div>\n</body>\n</html>\n";
+         view(desk, options) + "</main>\n" + controls(desk, options) + "</div>\n</body>\n</html>\n";
 }
 
 std::string packing_list(const Book& book, const Batch& batch) {

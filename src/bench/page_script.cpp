@@ -41,13 +41,13 @@ async function post(path, fields) {
 function note(text) { id('note').textContent = text; id('note').hidden = !text; }
 
 let sending = 0;
-async function send(file) {
+async function send(file, path = '/photos') {
   if (!file) return;
   const form = new FormData();
   form.append('photo', file, file.name || 'photo.jpg');
   ++sending;
   busy('Sending the photo ...');
-  await post('/photos', form);
+  await post(path, form);
   if (--sending === 0) busy('');
   refresh();
 }
@@ -83,6 +83,7 @@ function snap() {
 document.addEventListener('change', event => {
   const what = event.target;
   if (what.matches('input[type=file][name=photo]')) { for (const file of what.files) send(file); what.value = ''; }
+  if (what.id === 'burned-photo') { send(what.files[0], `/loads/${id('verdict').dataset.burned}/inspection`); what.value = ''; }
   if (what.id === 'fixture' || what.id === 'design') post('/choice', {[what.id]: what.value});
   if (what.id === 'names-file' && what.files[0]) what.files[0].text().then(text => { id('names').value = text; });
 });
@@ -93,6 +94,7 @@ document.addEventListener('click', event => {
     post(button.dataset.post, button.dataset.fields ? JSON.parse(button.dataset.fields) : {}).then(refresh);
   }
   if (event.target.id === 'snap') snap();
+  if (event.target.dataset.pick) id(event.target.dataset.pick).click();
 });
 document.addEventListener('keydown', event => { if (event.key === 'Escape' && counting) { stop(); say('Stopped.'); } });
 document.addEventListener('submit', event => {

@@ -11,7 +11,7 @@ namespace jigtrue::bench {
 [[nodiscard]] std::string script();
 // The page whole, and its part that changes.
 [[nodiscard]] std::string page(const Desk& desk, const SiteOptions& options);
-[[nodiscard]] std::string view(const Desk& desk);
+[[nodiscard]] std::string view(const Desk& desk, const SiteOptions& options);
 [[nodiscard]] std::string packing_list(const Book& book, const Batch& batch);
 
 }  // namespace jigtrue::bench

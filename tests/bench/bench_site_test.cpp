@@ -74,7 +74,7 @@ TEST(BenchSite, AnswersNothingThatIsNotItsOwn) {
     EXPECT_EQ(status_of(rig.ask(get(path))), 404) << path;
 }
 
-TEST(BenchSite, GivesNamesToReadyBlanksUntilAllAreDone) {
+DeskSetup named_desk() {
   DeskSetup setup = demo_desk();
   const std::string drawing = project_file("fixtures/demo/pens/name.svg").string();
   const Artwork artwork = read_artwork(read_svg_file(drawing), drawing);
@@ -83,7 +83,11 @@ TEST(BenchSite, GivesNamesToReadyBlanksUntilAllAreDone) {
   design.passes = *common_art(artwork).common;
   design.size_mm = artwork.ink.size();
   setup.designs.push_back(std::move(design));
-  BenchRig rig(std::move(setup));
+  return setup;
+}
+
+TEST(BenchSite, GivesNamesToReadyBlanksUntilAllAreDone) {
+  BenchRig rig(named_desk());
   ASSERT_EQ(
       status_of(rig.ask(form({{"name", "", "May"}, {"names", "", "text\nOna\nBo\nYg\nUlm\nTiv\nMarr\n"}}, "/batches"))),
       201);
@@ -193,6 +197,35 @@ TEST(BenchSite, TellsAPhotoThatCameBefore) {
                 HasSubstr("The blanks lie where they lay in load 2, which was burned already"))
         << quality;
   EXPECT_THAT(cautions_on(demo_photo("photo-2.jpg")), Not(HasSubstr("burned already"))) << "another load";
+}
+
+// The closing of the round: what lies there after burning. A photo of blanks that were never marked gives all pieces
+// back.
+TEST(BenchSite, GivesAPieceBackWhereTheBurnLeftNoMark) {
+  BenchRig rig(named_desk());
+  rig.desk.begin_batch("May", {"Ona", "Bo", "Yg"});
+  const std::string photo = demo_photo();
+  ASSERT_EQ(status_of(rig.ask(form({{"photo", "a.jpg", photo}}, "/photos"))), 201);
+  EXPECT_EQ(status_of(rig.ask(form({{"photo", "a.jpg", photo}}, "/loads/1/inspection"))), 422) << "not burned yet";
+  rig.desk.burned(1);
+  EXPECT_EQ(rig.book.current_batch()->left(), 0);
+  EXPECT_THAT(rig.ask(get("/")), HasSubstr("data-burned=\"1\""));
+  EXPECT_EQ(status_of(rig.ask(get("/loads/1/inspection.html"))), 404);
+  EXPECT_EQ(status_of(rig.ask(form({{"photo", "a.jpg", photo}}, "/loads/1/inspection"))), 422)
+      << "it is the photo from before";
+  EXPECT_EQ(status_of(rig.ask(form({}, "/loads/1/inspection"))), 400) << "no photo, and no camera";
+  const auto* bytes = reinterpret_cast<const unsigned char*>(photo.data());
+  const Photo read = read_photo(EncodedPhoto{"photo.jpg", {bytes, photo.size()}});
+  const std::string unmarked = encode_jpeg(shrink(read, 10000).bgr, 95);
+  ASSERT_EQ(status_of(rig.ask(form({{"photo", "b.jpg", unmarked}}, "/loads/1/inspection"))), 201);
+  EXPECT_EQ(rig.book.current_batch()->left(), 3);
+  EXPECT_EQ(rig.book.current_batch()->spoiled, 0) << "its blank is as good as before";
+  EXPECT_EQ(rig.book.load(1)->slots[0].outcome, "again");
+  EXPECT_EQ(rig.book.load(1)->slots[3].outcome, "") << "no piece was left for it";
+  const std::string page = rig.ask(get("/"));
+  EXPECT_THAT(page, HasSubstr("carry their mark"));
+  EXPECT_THAT(page, HasSubstr("<div class=\"quiet\">unmarked"));
+  EXPECT_EQ(status_of(rig.ask(get("/loads/1/inspection.html"))), 200);
 }
 
 TEST(BenchSite, ShowsPhonesHowToGetThere) {

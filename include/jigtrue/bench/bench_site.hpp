@@ -39,6 +39,9 @@ class BenchSite {
   HttpAnswer post(const HttpRequest& request);
   HttpAnswer events();
   HttpAnswer take_photo(PhotoIn photo, const HttpRequest& request);
+  HttpAnswer inspect(std::int64_t load, const HttpRequest& request);
+  [[nodiscard]] static PhotoIn photo_of(const HttpRequest& request);  // without bytes: there is none
+  PhotoIn snapped();
   HttpAnswer load_file(const std::string& rest) const;
 
   Desk& desk_;

@@ -99,6 +99,11 @@ class Book {
   // the piece was burned elsewhere meanwhile).
   void set_outcome(std::int64_t load, const std::string& slot, const std::string& outcome);
 
+  // Of a load that was burned: files of its inspection, in place of earlier ones, and the slots whose blank carries no
+  // mark: their pieces go back to the batch. Returns how many did.
+  int add_inspection(std::int64_t load, const std::vector<FileContent>& files,
+                     const std::vector<std::string>& unmarked);
+
   std::int64_t add_batch(const std::string& name, const std::string& time, const std::vector<std::string>& pieces);
   [[nodiscard]] std::optional<Batch> batch(std::int64_t id) const;
   // The one that loads are for: the last one begun or chosen. Nothing when it was set aside.

@@ -82,6 +82,10 @@ class Desk {
   // The load's id, once it is in the book. Throws InputError: the photo was not used, or the book cannot be written;
   // the state says so, too.
   std::int64_t take(const PhotoIn& photo);
+  // A photo of a load that was burned, before anything is taken out: what was burned there goes into the book, and
+  // where a blank carries no mark its piece goes back to the batch. Throws InputError as `take`; also when nothing was
+  // burned.
+  void inspect(std::int64_t load, const PhotoIn& photo);
   void refuse(const std::string& photo, const std::string& text, const std::string& picture = {});
 
   void choose(std::size_t fixture, std::size_t design);  // throws InputError when there is none of that number
@@ -105,6 +109,8 @@ class Desk {
  private:
   [[nodiscard]] Workbench& workbench(std::size_t fixture, std::size_t design);
   std::int64_t take_next(const PhotoIn& photo);
+  void inspect_next(std::int64_t load, const PhotoIn& photo);
+  void in_turn(const PhotoIn& photo, const std::function<void()>& work);  // and refuses the photo where that throws
   [[nodiscard]] std::vector<std::string> told_by_exif(const PhotoIn& photo);
   [[nodiscard]] std::optional<std::string> lies_as_burned(const BookLoad& load) const;
   void changed(const std::function<void(DeskState&)>& change);

@@ -36,6 +36,7 @@
 #include <cmath>
 #include <filesystem>
 #include <fstream>
+#include <memory>
 #include <optional>
 #include <stdexcept>
 #include <sys/mman.h>
@@ -268,21 +269,29 @@ bool take_board(const std::string& bytes) {
   });
 }
 
+// A bench without a camera.
+struct EmptyBench {
+  Book book{std::filesystem::path()};
+  Desk desk{{CameraRecord{},
+             {{"pens.json", {}, {}, {}}},
+             {},
+             nullptr,
+             {},
+             false,
+             false,
+             "test",
+             [] { return std::string("2024-05-01T12:00:00Z"); }},
+            book};
+  BenchSite site{desk, {}};
+};
+
 // Whole connections, as the bench reads them, and what it does with forms; a photo that could be read is not among
 // them.
 bool take_request(const std::string& bytes) {
-  static Book book({});
-  static Desk desk({CameraRecord{},
-                    {{"pens.json", {}, {}, {}}},
-                    {},
-                    nullptr,
-                    {},
-                    false,
-                    false,
-                    "test",
-                    [] { return std::string("2024-05-01T12:00:00Z"); }},
-                   book);
-  static BenchSite site(desk, {});
+  // begun anew now and then: each batch that a request begins makes the next pages longer
+  static std::unique_ptr<EmptyBench> bench;
+  static int requests = 0;
+  if (requests++ % 200 == 0) bench = std::make_unique<EmptyBench>();
   static const AccessRules rules{{"127.0.0.1:8087"}, "0123456789abcdef", "jigtrue_8087"};
   HttpLimits limits;
   limits.most_body_bytes = 1u << 20;
@@ -290,7 +299,7 @@ bool take_request(const std::string& bytes) {
       limits, [](const HttpRequest& request) { return refusal(request, rules); },
       [](const HttpRequest& request) {
         // an endless answer would be waited for
-        return request.path == "/events" ? HttpAnswer{} : site.answer(request);
+        return request.path == "/events" ? HttpAnswer{} : bench->site.answer(request);
       });
   const std::string answer = server.answer_to(bytes);
   require(answer.empty() || answer.starts_with("HTTP/1.1 "), "an answer that is none");
@@ -307,11 +316,18 @@ bool take_book(const std::string& bytes) {
   std::ofstream(file, std::ios::binary) << bytes;
   (void)take_or_refuse([&] { (void)read_records(book_records(file)); });
   return take_or_refuse([&] {
-    const Book book(file);
+    Book book(file);
     (void)book.csv();
     (void)book.json();
     if (const std::optional<BookLoad> load = book.last_load()) (void)book.file(load->id, "report.html");
     if (const std::optional<Batch> batch = book.current_batch()) (void)book.waiting(batch->id, 10);
+    (void)book.last_standing_loads(8);
+    (void)book.seen("d");
+    // and it is gone on with
+    const std::int64_t id = book.add_load({}, {{"report.json", "{}"}});
+    require(book.file(id, "report.json") == "{}", "a load that was written is not there");
+    book.burn(id, "2024-05-01T12:00:00Z");
+    (void)book.add_inspection(id, {{"inspection.json", "{}"}}, {"1"});
   });
 }
 

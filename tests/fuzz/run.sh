@@ -28,6 +28,7 @@ for reader in "${readers[@]}"; do
   case $reader in
     fixture | lens | camera | marks | machine | report | job | records) words=(-dict=tests/fuzz/json.dict) ;;
     artwork | layout) words=(-dict=tests/fuzz/svg.dict) ;;
+    request) words=(-dict=tests/fuzz/request.dict) ;;
     *) words=() ;;
   esac
   before=$(find "$finds" -type f | wc -l)

@@ -127,13 +127,13 @@ void add_files(const Database& database, std::int64_t load, const std::vector<Fi
         .run();
 }
 
-// Median of the times between loads burned one after the other, by piece; breaks of half an hour and more are none.
+// Median of the times between loads burned one after the other, by good piece; breaks of half an hour and more are
+// none. A batch's first load counts from when the batch was begun.
 std::optional<double> seconds_per_piece(const Database& database, std::int64_t batch) {
-  Statement rows(
-      database,
-      "SELECT (julianday(burned) - julianday(lag(burned) OVER (ORDER BY burned))) * 86400.0, (SELECT "
-      "count(*) FROM slots WHERE slots.load = loads.id AND outcome = 'burned') FROM loads WHERE batch = ? AND "
-      "burned IS NOT NULL ORDER BY burned");
+  Statement rows(database,
+                 "SELECT (julianday(burned) - julianday(lag(burned, 1, (SELECT time FROM batches WHERE id = ?1)) OVER "
+                 "(ORDER BY burned))) * 86400.0, (SELECT count(*) FROM slots WHERE slots.load = loads.id AND outcome = "
+                 "'burned') FROM loads WHERE batch = ?1 AND burned IS NOT NULL ORDER BY burned");
   rows.with(batch);
   std::vector<double> seconds;
   while (rows.next()) {

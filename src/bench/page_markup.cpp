@@ -64,6 +64,11 @@ Verdict verdict_of(const DeskState& state, const std::optional<BookLoad>& load) 
   return {"none", "No load yet", "Lay the blanks in, beam off.", "Take a photo of the loaded jig."};
 }
 
+std::string left_words(const Batch& batch) {
+  return batch.left() == 0 ? "all " + number(batch.pieces) + " done"
+                           : number(batch.left()) + " of " + number(batch.pieces) + " left";
+}
+
 std::string verdict_markup(const Desk& desk, const DeskState& state, const Verdict& verdict,
                            const std::optional<BookLoad>& load) {
   std::string out = std::string("<section id=\"verdict\" class=\"verdict ") + verdict.css_class + "\" data-title=\"" +
@@ -161,18 +166,30 @@ std::string after_the_burn(const BookLoad& load, const Seen& seen, const SiteOpt
   return out + "</div></section>\n";
 }
 
+struct SlotWords {
+  std::string css_class;
+  std::string text;  // markup
+};
+
+SlotWords words_of(const BookSlot& slot) {
+  if (slot.outcome == "burned") return {"ready", "burned"};
+  if (slot.outcome == "spoiled") return {"mismatch", "spoiled"};
+  if (slot.outcome == "again") return {"mismatch", "to be done again"};
+  const StandingStyle* style = style_called(slot.standing);
+  const bool spare = slot.standing == "ready" && !slot.ready;
+  if (style == nullptr || spare) return {"empty", "left out, no piece for it"};
+  return {style->css_class, std::string(style->symbol) + " " + style->word};
+}
+
 std::string rack(const BookLoad& load, const Seen& seen = {}) {
   std::string out =
       "<section class=\"card\" aria-labelledby=\"slots\"><h2 id=\"slots\">Slots</h2>\n<ul class=\"rack\">\n";
   std::size_t place = 0;
   for (const BookSlot& slot : load.slots) {
     ++place;
-    const StandingStyle* style = style_called(slot.standing);
-    const bool spare = style != nullptr && slot.standing == "ready" && !slot.ready;
-    out += std::string("<li class=\"") + (style != nullptr && !spare ? style->css_class : "empty") +
-           "\"><div class=\"slot\"><span>" + markup_text(slot.id) + "</span><span>" +
-           (style != nullptr && !spare ? std::string(style->symbol) + " " + style->word : "left out, no piece for it") +
-           "</span></div>\n";
+    const SlotWords words = words_of(slot);
+    out += "<li class=\"" + words.css_class + "\"><div class=\"slot\"><span>" + markup_text(slot.id) + "</span><span>" +
+           words.text + "</span></div>\n";
     if (slot.piece)
       out += "<div class=\"piece\">" +
              (slot.text.empty() ? "<small>piece " + number(*slot.piece) + "</small>" : markup_text(slot.text)) +
@@ -183,7 +200,7 @@ std::string rack(const BookLoad& load, const Seen& seen = {}) {
       out += "<div class=\"marks\" role=\"group\" aria-label=\"Slot " + markup_text(slot.id) + " came out\">" +
              outcome_button(load, slot, "burned", "good", place) +
              outcome_button(load, slot, "spoiled", "spoiled", place) +
-             outcome_button(load, slot, "again", "do again", place) + "</div>\n";
+             outcome_button(load, slot, "again", "again", place) + "</div>\n";
     out += "</li>\n";
   }
   return out + "</ul></section>\n";
@@ -250,24 +267,36 @@ std::string other_batches(const Book& book) {
          out + "</ul></details>\n";
 }
 
+// "About 12 min more, as it has gone so far: 3 loads." Nothing when all is done.
+std::string time_left(const Batch& batch, const std::optional<BookLoad>& load) {
+  if (batch.left() == 0) return {};
+  std::optional<double> piece_s = batch.piece_s;
+  std::string basis = "as it has gone so far";
+  if (!piece_s && load && load->run_s && placed_count(*load) > 0) {
+    piece_s = *load->run_s / placed_count(*load);
+    basis = "burning alone";
+  }
+  std::string loads;
+  if (load && placed_count(*load) > 0) {
+    const std::int64_t each = placed_count(*load);
+    const std::int64_t count = (batch.left() + each - 1) / each;
+    loads = number(count) + (count == 1 ? " load" : " loads") + " of up to " + number(each);
+  }
+  if (!piece_s)
+    return loads.empty() ? "How long it will take shows once loads were burned."
+                         : loads + "; how long that takes shows once loads were burned.";
+  return "About " + duration_words(*piece_s * static_cast<double>(batch.left())) + " more, " + basis +
+         (loads.empty() ? "" : ": " + loads) + ".";
+}
+
 std::string batch_card(const Book& book, const std::optional<BookLoad>& load) {
   const std::optional<Batch> batch = book.current_batch();
   if (!batch) return other_batches(book);
   std::string out = "<section class=\"card\" aria-labelledby=\"batch\"><h2 id=\"batch\">Batch" +
                     (batch->name.empty() ? std::string() : ": " + markup_text(batch->name)) +
-                    "</h2>\n<p class=\"big\">" +
-                    (batch->left() == 0 ? "All " + number(batch->pieces) + " done"
-                                        : number(batch->left()) + " of " + number(batch->pieces) + " left") +
-                    "</p>\n<progress max=\"" + number(batch->pieces) + "\" value=\"" + number(batch->done) +
-                    "\" aria-label=\"Pieces done\"></progress>\n";
-  std::optional<double> seconds = batch->piece_s;
-  std::string basis = "as it has gone so far";
-  if (!seconds && load && load->run_s && placed_count(*load) > 0) {
-    seconds = *load->run_s / placed_count(*load);
-    basis = "burning alone";
-  }
-  if (seconds && batch->left() > 0)
-    out += "<p>About " + duration_words(*seconds * static_cast<double>(batch->left())) + " more, " + basis + ".</p>\n";
+                    "</h2>\n<p class=\"big\">" + left_words(*batch) + "</p>\n<progress max=\"" + number(batch->pieces) +
+                    "\" value=\"" + number(batch->done) + "\" aria-label=\"Pieces done\"></progress>\n";
+  if (const std::string time = time_left(*batch, load); !time.empty()) out += "<p>" + time + "</p>\n";
   if (batch->spoiled > 0) out += "<p>Spoiled so far: " + number(batch->spoiled) + ".</p>\n";
   std::string next;
   for (const Piece& piece : book.waiting(batch->id, 6))

@@ -15,7 +15,7 @@ a{color:inherit}
 .skip{position:absolute;left:-99rem}.skip:focus{left:.5rem;top:.5rem;background:var(--card);padding:.6rem;z-index:3}
 .top{display:flex;flex-wrap:wrap;gap:.3rem 1.2rem;align-items:baseline;padding:.5rem 1.2rem;border-bottom:1px solid var(--line);color:var(--soft)}
 .top b{color:var(--ink)}
-#link.on::before{content:"\25CF ";color:var(--ready)}#link.off{color:var(--mismatch);font-weight:700}#link.off::before{content:"\25CB "}
+#link.on::before{content:"\25CF\A0";color:var(--ready)}#link.off{color:var(--mismatch);font-weight:700}#link.off::before{content:"\25CB\A0"}
 .bench{display:grid;grid-template-columns:minmax(0,1fr) 25rem;gap:1.4rem;max-width:100rem;margin:0 auto;padding:1rem 1.2rem 3rem}
 .ready{--hue:var(--ready)}.misfit{--hue:var(--misfit)}.imprecise{--hue:var(--imprecise)}.mismatch,.partly,.refused{--hue:var(--mismatch)}.doubtful{--hue:var(--doubtful)}.empty,.none{--hue:var(--empty)}
 .verdict{border-left:1rem solid var(--hue);background:var(--card);border-radius:.4rem;padding:.7rem 1.2rem}
@@ -30,12 +30,12 @@ a{color:inherit}
 .sign{font-weight:700;color:var(--hue)}
 .remark{margin:.3rem 0;color:var(--soft);overflow-wrap:anywhere}
 figure{margin:1rem 0 0}figure img{display:block;width:100%;height:auto;border-radius:.4rem;background:#0d1115}
-.rack{display:grid;grid-template-columns:repeat(auto-fill,minmax(13.5rem,1fr));gap:.5rem}
+.rack{display:grid;grid-template-columns:repeat(auto-fill,minmax(15rem,1fr));gap:.5rem}
 .rack>li{border:2px solid var(--hue);border-radius:.4rem;padding:.4rem .7rem;background:var(--card);overflow-wrap:anywhere}
 .rack>.empty{border-style:dashed}.rack>.doubtful{border-style:dotted}.rack>.mismatch{border-style:double;border-width:4px}
 .rack .slot{display:flex;gap:.5rem;justify-content:space-between;font-weight:700}.rack .slot span:last-child{color:var(--hue)}
 .rack .piece{font-size:1.25rem;min-height:1.4em}.rack .piece small{color:var(--soft)}
-.marks{display:flex;flex-wrap:wrap;gap:.3rem;margin-top:.3rem}
+.marks{display:flex;flex-wrap:wrap;gap:.3rem;margin-top:.3rem}.marks button{flex:1}
 button,.pick,.get,select,input,textarea{font:inherit;color:var(--ink)}
 button,.pick,.get{display:inline-block;min-height:3rem;padding:.65rem 1.1rem;border:2px solid var(--ink);border-radius:.5rem;background:var(--card);font-weight:700;cursor:pointer;text-align:center;text-decoration:none}
 .main{background:var(--ink);color:var(--paper);border-color:var(--ink);font-size:1.3rem}

@@ -91,6 +91,20 @@ TEST(Book, CountsPiecesOnlyWhenTheyAreBurned) {
   EXPECT_EQ(book.file(third, "../layout.svg"), std::nullopt);
 }
 
+TEST(Book, TellsThePaceOfTheBatch) {
+  Book book({});
+  book.add_batch("May", "2024-05-01T12:00:00Z", std::vector<std::string>(20, ""));
+  EXPECT_EQ(book.current_batch()->piece_s, std::nullopt);
+  const auto burn = [&](int pieces, const std::string& time) {
+    book.burn(book.add_load(plain_load(book, pieces), {}), time);
+    return book.current_batch()->piece_s.value_or(0.0);
+  };
+  EXPECT_NEAR(burn(4, "2024-05-01T12:04:00Z"), 60.0, 0.01) << "since the batch was begun";
+  burn(5, "2024-05-01T12:06:00Z");
+  EXPECT_NEAR(burn(5, "2024-05-01T12:08:30Z"), 30.0, 0.01) << "the middle one of 60, 24 and 30 s";
+  EXPECT_NEAR(burn(1, "2024-05-01T14:00:00Z"), 30.0, 0.01) << "lunch is no work";
+}
+
 TEST(Book, GoesOnWithTheBatchThatIsChosen) {
   Book book({});
   EXPECT_FALSE(book.current_batch());

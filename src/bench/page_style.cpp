@@ -29,7 +29,7 @@ a{color:inherit}
 .caution{border-left:.5rem solid var(--misfit);font-weight:600;overflow-wrap:anywhere}
 .sign{font-weight:700;color:var(--hue)}
 .remark{margin:.3rem 0;color:var(--soft);overflow-wrap:anywhere}
-figure{margin:1rem 0 0}figure img{display:block;width:100%;height:auto;border-radius:.4rem;background:#0d1115}
+figure{margin:1rem 0 0}figure a{display:block}figure img{display:block;width:100%;height:auto;border-radius:.4rem;background:#0d1115}
 .rack{display:grid;grid-template-columns:repeat(auto-fill,minmax(15rem,1fr));gap:.5rem}
 .rack>li{border:2px solid var(--hue);border-radius:.4rem;padding:.4rem .7rem;background:var(--card);overflow-wrap:anywhere}
 .rack>.empty{border-style:dashed}.rack>.doubtful{border-style:dotted}.rack>.mismatch{border-style:double;border-width:4px}

@@ -91,6 +91,20 @@ TEST(Book, CountsPiecesOnlyWhenTheyAreBurned) {
   EXPECT_EQ(book.file(third, "../layout.svg"), std::nullopt);
 }
 
+TEST(Book, GivesPiecesBackThatCarryNoMark) {
+  Book book({});
+  book.add_batch("May", kNow, {"Ona", "Bo", "Yg"});
+  book.burn(book.add_load(plain_load(book, 4), five_files()), kNow);
+  book.set_outcome(1, "3", "spoiled");
+  EXPECT_EQ(book.add_inspection(1, {{"inspection.json", "first"}}, {"2", "3", "4", "9"}), 2)
+      << "one is spoiled already, and one is none";
+  EXPECT_EQ(book.load(1)->slots[1].outcome, "again");
+  EXPECT_EQ(book.load(1)->slots[2].outcome, "spoiled");
+  EXPECT_EQ(book.waiting(1, 9).front().text, "Bo");
+  EXPECT_EQ(book.add_inspection(1, {{"inspection.json", "second"}}, {}), 0);
+  EXPECT_EQ(book.file(1, "inspection.json"), "second") << "the last look counts";
+}
+
 TEST(Book, TellsThePaceOfTheBatch) {
   Book book({});
   book.add_batch("May", "2024-05-01T12:00:00Z", std::vector<std::string>(20, ""));

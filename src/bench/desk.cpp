@@ -256,6 +256,8 @@ Workbench& Desk::workbench(std::size_t fixture, std::size_t design) {
   setup.place.draw_move = true;
   setup.draw_closeup = true;
   setup.apply_figures = setup_.apply_figures;
+  setup.beam = setup_.beam;
+  setup.beam_source = setup_.beam_source;
   setup.software_version = setup_.software_version;
   if (design < setup_.designs.size()) {
     const DesignOffer& art = setup_.designs[design];

@@ -183,7 +183,8 @@ SlotWords words_of(const BookSlot& slot) {
 
 std::string rack(const BookLoad& load, const Seen& seen = {}) {
   std::string out =
-      "<section class=\"card\" aria-labelledby=\"slots\"><h2 id=\"slots\">Slots</h2>\n<ul class=\"rack\">\n";
+      "<section class=\"card\" aria-labelledby=\"slots\"><h2 id=\"slots\">Slots</h2>\n<ul class=\"rack" +
+      std::string(load.burned.empty() ? "" : " over") + "\">\n";
   std::size_t place = 0;
   for (const BookSlot& slot : load.slots) {
     ++place;

@@ -35,7 +35,7 @@ figure{margin:1rem 0 0}figure a{display:block}figure img{display:block;width:100
 .rack>.empty{border-style:dashed}.rack>.doubtful{border-style:dotted}.rack>.mismatch{border-style:double;border-width:4px}
 .rack .slot{display:flex;gap:.5rem;justify-content:space-between;font-weight:700}.rack .slot span:last-child{color:var(--hue)}
 .rack .piece{font-size:1.25rem;min-height:1.4em}.rack .piece small{color:var(--soft)}
-.marks{display:flex;flex-wrap:wrap;gap:.3rem;margin-top:.3rem}.marks button{flex:1}
+.marks{display:flex;flex-wrap:wrap;gap:.3rem;margin-top:.3rem}.marks button{flex:1;white-space:nowrap}
 button,.pick,.get,select,input,textarea{font:inherit;color:var(--ink)}
 button,.pick,.get{display:inline-block;min-height:3rem;padding:.65rem 1.1rem;border:2px solid var(--ink);border-radius:.5rem;background:var(--card);font-weight:700;cursor:pointer;text-align:center;text-decoration:none}
 .main{background:var(--ink);color:var(--paper);border-color:var(--ink);font-size:1.3rem}
@@ -58,7 +58,7 @@ progress{width:100%;height:1.1rem;accent-color:var(--ready)}
 details summary{cursor:pointer;padding:.5rem 0;font-weight:600}
 @media (max-width:62rem){.bench{grid-template-columns:minmax(0,1fr);padding:.6rem .7rem 8rem}
 .hand{position:fixed;left:0;right:0;bottom:0;z-index:1;background:var(--paper);border-top:1px solid var(--line);padding:.1rem .7rem .6rem;display:grid;grid-template-columns:1fr 1fr;gap:0 .6rem}
-.hand .snap{grid-column:1/3}.top{padding:.4rem .7rem}.rack{grid-template-columns:repeat(auto-fill,minmax(9.5rem,1fr))}}
+.hand .snap{grid-column:1/3}.top{padding:.4rem .7rem}.rack:not(.over){grid-template-columns:repeat(auto-fill,minmax(9.5rem,1fr))}}
 @media (prefers-reduced-motion:no-preference){.verdict{transition:border-color .2s}}
 .list main{max-width:60rem;margin:0 auto;padding:1rem 1.2rem}.list table{border-collapse:collapse;width:100%}
 .list th,.list td{text-align:left;border-bottom:1px solid var(--line);padding:.35rem .6rem;overflow-wrap:anywhere}.list .box::before{content:"\25A1";font-size:1.4rem}

@@ -1,3 +1,4 @@
+#include "cli/beam_option.hpp"
 #include "cli/commands.hpp"
 #include "cli/guard_inputs.hpp"
 #include "cli/machine_option.hpp"
@@ -40,6 +41,7 @@ struct BenchArguments {
   std::string book;
   bool repose = false;
   bool apply_machine = false;
+  std::vector<std::string> apply_beam;
 };
 
 constexpr const char* kBenchHelp =
@@ -112,6 +114,8 @@ DeskSetup read_desk_setup(const BenchArguments& arguments) {
   setup.text_height_mm = arguments.text_height_mm;
   setup.repose = arguments.repose;
   setup.apply_figures = arguments.apply_machine;
+  setup.beam = beam_of(arguments.apply_beam);
+  setup.beam_source = beam_source(arguments.apply_beam);
   setup.software_version = version();
   setup.now = time_now;
   return setup;
@@ -119,7 +123,8 @@ DeskSetup read_desk_setup(const BenchArguments& arguments) {
 
 void guard_book(const BenchArguments& arguments) {
   Paths inputs = paths_of({arguments.camera, arguments.machine, arguments.font});
-  for (const std::vector<std::string>* more : {&arguments.fixtures, &arguments.designs, &arguments.jobs})
+  for (const std::vector<std::string>* more : {&arguments.fixtures, &arguments.designs, &arguments.jobs,
+                                                                                          &arguments.apply_beam})
     for (const std::string& file : *more) inputs.emplace_back(file);
   refuse_over_inputs(inputs, paths_of({arguments.book}));
 }
@@ -231,6 +236,7 @@ void add_bench_command(CLI::App& program, Action& action) {
                     "When the camera has moved: place it anew by the bed's witness marks instead of refusing");
   command->add_flag("--apply-machine", arguments->apply_machine,
                     "Correct places and angles by the machine's scale and squareness, as pose --marks measured them");
+  add_beam_option(*command, arguments->apply_beam);
   command->callback(
       [arguments, &action] { action = [arguments](Streams streams) { return run_bench(*arguments, streams); }; });
 }

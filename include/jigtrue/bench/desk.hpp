@@ -44,6 +44,8 @@ struct DeskSetup {
   std::optional<double> text_height_mm = {};          // none: as tall as the longest name of the batch allows
   bool repose = false;
   bool apply_figures = false;
+  std::optional<BeamOffset> beam = {};  // to be taken off every place
+  std::string beam_source = {};
   std::string software_version = {};
   std::function<std::string()> now = {};  // ISO 8601, UTC
 };

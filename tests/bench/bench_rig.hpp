@@ -15,11 +15,13 @@ inline std::filesystem::path project_file(const std::string& name) {
   return std::filesystem::path(JIGTRUE_SOURCE_DIR) / name;
 }
 
-inline DeskSetup demo_desk() {
+// With as many of the demo's six slots: a check takes as long as it has slots.
+inline DeskSetup demo_desk(std::size_t slots = 6) {
   DeskSetup setup{read_camera_json(read_text_file(project_file("calib/sample/camera.json")), "camera.json"), {}};
   FixtureOffer pens;
   pens.file = "jigs/pens.json";
   pens.fixture = read_fixture(read_text_file(project_file("fixtures/demo/pens/fixture.json")), "pens.json");
+  pens.fixture.slots.resize(slots);
   setup.fixtures.push_back(std::move(pens));
   setup.software_version = "test";
   setup.now = [] { return std::string("2024-05-01T12:00:00Z"); };

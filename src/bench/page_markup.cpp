@@ -79,6 +79,9 @@ std::string verdict_markup(const Desk& desk, const DeskState& state, const Verdi
                     "\" data-burned=\"" + (load && !load->burned.empty() ? number(load->id) : std::string()) +
                     "\">\n<h1>" + markup_text(verdict.title) + "</h1>\n<p>" + markup_text(verdict.says) +
                     "</p>\n<p class=\"next\">" + markup_text(verdict.next) + "</p>\n";
+  if (const std::optional<Batch> batch = desk.book().current_batch())
+    out += "<p>" + (batch->name.empty() ? std::string("Batch") : markup_text(batch->name)) + ": " + left_words(*batch) +
+           ".</p>\n";
   if (state.waiting > 0)
     out += "<p role=\"status\">" +
            std::string(state.waiting == 1 ? "A photo is" : number(state.waiting) + " photos are") +
@@ -182,9 +185,8 @@ SlotWords words_of(const BookSlot& slot) {
 }
 
 std::string rack(const BookLoad& load, const Seen& seen = {}) {
-  std::string out =
-      "<section class=\"card\" aria-labelledby=\"slots\"><h2 id=\"slots\">Slots</h2>\n<ul class=\"rack" +
-      std::string(load.burned.empty() ? "" : " over") + "\">\n";
+  std::string out = "<section class=\"card\" aria-labelledby=\"slots\"><h2 id=\"slots\">Slots</h2>\n<ul class=\"rack" +
+                    std::string(load.burned.empty() ? "" : " over") + "\">\n";
   std::size_t place = 0;
   for (const BookSlot& slot : load.slots) {
     ++place;
@@ -247,10 +249,14 @@ std::string before_the_refusal(const BookLoad& load) {
          "/\">Its report</a></p>\n" + burned_button(load) + "</section>\n";
 }
 
-std::string figure(const BookLoad& load) {
+// As it is to be burned, or as it was.
+std::string figure(const BookLoad& load, const Seen& seen = {}) {
+  const bool looked_at = !seen.headline.empty();
   const std::string at = "/loads/" + number(load.id) + "/";
-  return "<figure><a href=\"" + at + "\"><img src=\"" + at + "closeup.jpg\" alt=\"The photo of load " +
-         number(load.id) + " with every slot outlined; the report says the same in words\"></a></figure>\n";
+  return "<figure><a href=\"" + at + (looked_at ? "inspection.html" : "") + "\"><img src=\"" + at +
+         (looked_at ? "inspected.jpg" : "closeup.jpg") + "\" alt=\"The photo of load " + number(load.id) +
+         (looked_at ? " after burning, each mark outlined" : " with every slot outlined") +
+         "; the report says the same in words\"></a></figure>\n";
 }
 
 std::string batch_name(const Batch& batch) {
@@ -412,7 +418,7 @@ std::string view(const Desk& desk, const SiteOptions& options) {
     if (load) out += before_the_refusal(*load);
   } else if (load && !load->burned.empty()) {
     const Seen seen = seen_after_the_burn(book, load->id);
-    out += after_the_burn(*load, seen, options) + rack(*load, seen) + figure(*load) + burning(*load);
+    out += after_the_burn(*load, seen, options) + rack(*load, seen) + figure(*load, seen) + burning(*load);
   } else if (load) {
     out += cautions_first(state) + to_do(*load) + figure(*load) + rack(*load) + burning(*load) + remarks(state);
   }

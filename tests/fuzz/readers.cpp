@@ -269,19 +269,18 @@ bool take_board(const std::string& bytes) {
   });
 }
 
-// A bench without a camera.
+// A bench whose camera has taken no photo yet.
+DeskSetup empty_setup() {
+  DeskSetup setup{CameraRecord{}, {}};
+  setup.fixtures.emplace_back().file = "pens.json";
+  setup.software_version = "test";
+  setup.now = [] { return std::string("2024-05-01T12:00:00Z"); };
+  return setup;
+}
+
 struct EmptyBench {
   Book book{std::filesystem::path()};
-  Desk desk{{CameraRecord{},
-             {{"pens.json", {}, {}, {}}},
-             {},
-             nullptr,
-             {},
-             false,
-             false,
-             "test",
-             [] { return std::string("2024-05-01T12:00:00Z"); }},
-            book};
+  Desk desk{empty_setup(), book};
   BenchSite site{desk, {}};
 };
 

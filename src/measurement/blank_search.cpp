@@ -1,0 +1,193 @@
+#include "measurement/blank_search.hpp"
+
+#include "jigtrue/base/in_parallel.hpp"
+#include "jigtrue/measurement/prepare_photo.hpp"
+#include "jigtrue/measurement/working_view.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+#include "measurement/bed_slots.hpp"
+
+namespace jigtrue {
+namespace {
+
+constexpr std::size_t kMostAtOnce = 110;
+constexpr double kAlike = 0.75;     // of the best proposal's support: these are judged at once, whatever comes of it
+constexpr double kFaintest = 0.5;   // of the faintest blank found: what is fainter is left to the grid to find
+constexpr double kTouching = 0.1;   // of a blank's area, that proposals may share which are off by some millimetres
+constexpr double kOneThing = 0.25;  // two blanks measured that share more are one, read twice
+
+// As a check of a fixture file with these slots measures them; a proposal may lie off by more than a jig does.
+// `beside`: blanks known already, some of which tell the picture's blur.
+std::vector<SlotResult> judged(const Scout& scout, const std::vector<ScoutedPlace>& places,
+                               const std::vector<ScoutedPlace>& beside) {
+  Fixture fixture = scout.like.fixture;
+  for (const ScoutedPlace& place : places) fixture.slots.push_back(place.slot);
+  constexpr std::size_t kEnoughBeside = 3;
+  for (std::size_t i = 0; i < std::min(kEnoughBeside, beside.size()); ++i) fixture.slots.push_back(beside[i].slot);
+  SearchRange range;
+  range.across_mm = 7.0;
+  range.along_mm = 8.0;
+  const WorkingView view = working_view(scout.photo, scout.camera, fixture);
+  const PreparedPhoto prepared =
+      prepare_photo(view.photo, view.camera, fixture, std::nullopt, range, scout.options.threads, scout.models);
+  MeasureOptions measure;
+  measure.lens_error_px = scout.lens_error_px / view.shrink;
+  measure.blur = prepared.blur;
+  std::vector<SlotResult> results(places.size());
+  in_parallel(places.size(), scout.options.threads, [&](std::size_t i, std::size_t) {
+    results[i] =
+        measure_slot(view.photo, prepared.picture, view.camera, scout.camera, prepared.tasks[i], measure, scout.models);
+  });
+  return results;
+}
+
+// Where a blank lies that was measured for this slot.
+Slot lies_at(const Slot& slot, const SlotNumbers& numbers) {
+  Slot lies = slot;
+  const bool turns_alike = !std::holds_alternative<TurnedBlank>(slot.blank.shape);
+  lies.axis_deg = std::remainder(numbers.axis_deg, turns_alike ? 180.0 : 360.0);
+  const double along_mm = slot.design ? slot.design->along_mm : 0.0;
+  const double axis = rad_from_deg(is_disc(slot) ? slot.axis_deg : numbers.axis_deg);
+  if (is_disc(slot)) lies.axis_deg = slot.axis_deg;
+  lies.centre_mm = numbers.centre_mm - along_mm * Vector2d(std::cos(axis), std::sin(axis));
+  return lies;
+}
+
+// About as far from its slot's middle as the other blanks, or as blanks that are few may be.
+bool fits(const RegularGrid& grid, const SlotNumbers& numbers) {
+  constexpr double kSigmas = 4.0;
+  return std::abs(numbers.across_mm) <= std::max(kSigmas * grid.scatter_across_mm, 3.0) &&
+         std::abs(numbers.along_mm.value_or(0.0)) <= std::max(kSigmas * grid.scatter_along_mm, 4.0) &&
+         std::abs(numbers.rotation_deg) <= std::max(kSigmas * grid.scatter_turn_deg, 3.0);
+}
+
+// Whether what lies there may have one of the blank's own sides for its own.
+bool side_by_side(const Slot& blank, const Slot& other, double other_girth_mm) {
+  constexpr double kOneSide_mm = 2.5;
+  const double girth = largest_girth_mm(blank.blank.shape);
+  const Vector2d away = other.centre_mm - blank.centre_mm;
+  if (is_disc(blank)) return std::abs(away.norm() - girth - 0.5 * other_girth_mm) < kOneSide_mm;
+  const double axis = rad_from_deg(blank.axis_deg);
+  const double across = std::abs(-std::sin(axis) * away.x() + std::cos(axis) * away.y());
+  return std::abs(across - girth - 0.5 * other_girth_mm) < kOneSide_mm;
+}
+
+bool meets(const Slot& slot, const std::vector<ScoutedPlace>& places, double share) {
+  return std::any_of(places.begin(), places.end(),
+                     [&](const ScoutedPlace& other) { return shared_area(slot, other.slot, 0.0) > share; });
+}
+
+}  // namespace
+
+void BlankSearch::judge(const std::vector<ProposedPlace>& proposed) {
+  if (proposed.empty()) return;
+  constexpr std::size_t kMostRounds = 8;
+  std::vector<bool> tried(proposed.size(), false);
+  const double alike = kAlike * proposed.front().support;
+  for (std::size_t round = 0; round < kMostRounds; ++round) {
+    const std::size_t before = blanks_.size();
+    const std::size_t next = std::max<std::size_t>(before == 0 ? 12 : 3, before / 2);
+    std::vector<ScoutedPlace> places;
+    for (std::size_t i = 0; i < proposed.size() && places.size() < (round == 0 ? kMostAtOnce : next); ++i) {
+      if (proposed[i].support < (round == 0 ? alike : kFaintest * faintest())) break;
+      const Slot slot = slot_at(scout_.like.kind, proposed[i].place);
+      if (tried[i] || meets(slot, blanks_, kTouching) || meets(slot, places, kTouching)) continue;
+      tried[i] = true;
+      places.push_back({slot, {}, proposed[i].support});
+    }
+    if (places.empty()) return;
+    take(std::move(places));
+    if (round > 0 && blanks_.size() == before) return;
+  }
+}
+
+void BlankSearch::judge_other_sizes(const std::vector<ProposedPlace>& proposed, double least_support,
+                                    std::size_t most) {
+  std::vector<ScoutedPlace> places;
+  for (const ProposedPlace& other : proposed) {
+    if (places.size() == most || other.support < least_support) break;
+    const Slot slot = slot_at(scout_.like.kind, other.place);
+    if (meets(slot, blanks_, kTouching) || meets(slot, others_, kTouching) || meets(slot, places, kTouching)) continue;
+    if (std::any_of(blanks_.begin(), blanks_.end(),
+                    [&](const ScoutedPlace& blank) { return side_by_side(blank.slot, slot, other.place.girth_mm); }))
+      continue;
+    places.push_back({slot, {}, other.support});
+  }
+  if (!places.empty()) take(std::move(places));
+}
+
+std::vector<std::optional<ScoutedPlace>> BlankSearch::look_in(const std::vector<Slot>& slots, const RegularGrid& grid,
+                                                              std::vector<SlotResult>& seen) {
+  std::vector<ScoutedPlace> places;
+  places.reserve(slots.size());
+  for (const Slot& slot : slots) places.push_back({slot, {}, 0.0});
+  seen = judged(scout_, places, blanks_);
+  std::vector<std::optional<ScoutedPlace>> there(slots.size());
+  for (std::size_t i = 0; i < slots.size(); ++i) {
+    if (seen[i].state != SlotState::found || !seen[i].numbers || !fits(grid, *seen[i].numbers)) continue;
+    there[i] = ScoutedPlace{lies_at(slots[i], *seen[i].numbers), seen[i], 0.0};
+    blanks_.push_back(*there[i]);
+  }
+  std::erase_if(others_, [&](const ScoutedPlace& other) { return meets(other.slot, blanks_, kOneThing); });
+  return there;
+}
+
+void BlankSearch::add_load(const std::vector<ScoutedPlace>& more) {
+  for (const ScoutedPlace& blank : more) {
+    const auto same = std::find_if(blanks_.begin(), blanks_.end(), [&](const ScoutedPlace& known) {
+      return shared_area(known.slot, blank.slot, 0.0) > kOneThing;
+    });
+    if (same == blanks_.end()) {
+      blanks_.push_back(blank);
+      continue;
+    }
+    ++same->loads;
+    const double share = 1.0 / same->loads;
+    same->slot.centre_mm += share * (blank.slot.centre_mm - same->slot.centre_mm);
+    if (!is_disc(same->slot))
+      same->slot.axis_deg += share * std::remainder(blank.slot.axis_deg - same->slot.axis_deg, 180.0);
+  }
+}
+
+void BlankSearch::leave_out(std::size_t blank) {
+  others_.push_back(std::move(blanks_[blank]));
+  blanks_.erase(blanks_.begin() + static_cast<std::ptrdiff_t>(blank));
+}
+
+// The least support of a blank found so far.
+double BlankSearch::faintest() const {
+  double least = blanks_.empty() ? 0.0 : blanks_.front().support;
+  for (const ScoutedPlace& blank : blanks_) least = std::min(least, blank.support);
+  return least;
+}
+
+void BlankSearch::take(std::vector<ScoutedPlace> places) {
+  const std::vector<SlotResult> results = judged(scout_, places, blanks_);
+  for (std::size_t i = 0; i < places.size(); ++i) {
+    ScoutedPlace& place = places[i];
+    place.measured = results[i];
+    const bool sure =
+        results[i].state == SlotState::found && results[i].numbers && results[i].log_ratio >= kMoreThanChanceOnBed;
+    if (results[i].numbers) place.slot = lies_at(place.slot, *results[i].numbers);
+    if (!sure)
+      others_.push_back(std::move(place));
+    else if (!is_read_again(place))
+      blanks_.push_back(std::move(place));
+  }
+  std::erase_if(others_, [&](const ScoutedPlace& other) { return meets(other.slot, blanks_, kOneThing); });
+}
+
+// The same blank read once more: the reading with more evidence stays.
+bool BlankSearch::is_read_again(const ScoutedPlace& place) {
+  for (ScoutedPlace& known : blanks_) {
+    if (shared_area(place.slot, known.slot, 0.0) <= kOneThing) continue;
+    if (place.measured.log_ratio > known.measured.log_ratio) known = place;
+    return true;
+  }
+  return false;
+}
+
+}  // namespace jigtrue

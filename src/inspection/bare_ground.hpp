@@ -1,0 +1,20 @@
+// The bare ground of an unrolled blank: its light, which a mark is darker or paler than, and what glare hides of it.
+#pragma once
+#include "jigtrue/inspection/unrolled.hpp"
+
+#include <opencv2/core/mat.hpp>
+
+namespace jigtrue {
+
+// A lamp's reflection runs along a round blank, and hides what was burned under it. A matte cylinder's light varies by
+// less than twice its median over the sixty degrees to either side that are looked at; a line along the axis of which
+// half is brighter reflects. A mark, be it ever so pale, covers no line by half.
+[[nodiscard]] Unrolled without_glare(const Unrolled& given);
+
+// Light over the ground's, less 1, where the ground can be told.
+[[nodiscard]] cv::Mat1f relative_light(const Unrolled& on, const cv::Mat1f& ground_weight);
+
+// What the averaging of the ground leaves of a pattern: 1 less the transform of its kernel, over the padded spectrum.
+[[nodiscard]] cv::Mat1f left_by_ground(const cv::Size& padded, double pitch_mm);
+
+}  // namespace jigtrue

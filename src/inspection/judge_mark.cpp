@@ -1,0 +1,177 @@
+#include "inspection/judge_mark.hpp"
+
+#include "jigtrue/base/text.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+#include <string>
+
+namespace jigtrue {
+namespace {
+
+// None in 500 bare blanks with room to spare; a blank that scores as bare ones do once in a hundred is told bare.
+constexpr double kSurelyBurned = 1e-4;
+constexpr double kLikelyBare = 0.01;
+
+double largest(const std::vector<double>& values) {
+  return values.empty() ? 0.0 : *std::max_element(values.begin(), values.end());
+}
+
+// Least score that counts as burned for sure.
+double sure_score(const std::vector<double>& nulls) {
+  double low = 0.0;
+  double high = 1e4;
+  for (int i = 0; i < 60; ++i) {
+    const double middle = (low + high) / 2.0;
+    (chance_of(middle, nulls) > kSurelyBurned ? low : high) = middle;
+  }
+  return high;
+}
+
+bool blank_is_there(const SlotResult& blank) { return blank.state != SlotState::empty; }
+
+// Pieces of the drawing that are not there, or far paler than the others.
+std::vector<std::size_t> missing_pieces(const MarkMatch& match) {
+  std::vector<double> sizes;
+  for (const MarkPiece& piece : match.pieces) sizes.push_back(std::abs(piece.contrast));
+  std::vector<std::size_t> missing;
+  if (sizes.size() < 3) return missing;
+  std::vector<double> sorted = sizes;
+  std::sort(sorted.begin(), sorted.end());
+  const double strong = sorted[sorted.size() * 3 / 4];
+  for (std::size_t i = 0; i < match.pieces.size(); ++i) {
+    const MarkPiece& piece = match.pieces[i];
+    const bool as_the_mark = piece.contrast * match.contrast > 0.0;
+    const double size = as_the_mark ? sizes[i] : 0.0;
+    if (size < 0.25 * strong && strong - size > 4.0 * piece.sigma) missing.push_back(i);
+  }
+  return missing;
+}
+
+void judge_presence(const MarkTask& task, const std::vector<double>& nulls, InspectedSlot& out) {
+  const SlotResult& blank = *task.blank;
+  if (!task.match) {
+    out.state = blank_is_there(blank) ? MarkState::doubtful : MarkState::unmarked;
+    out.reasons.emplace_back(task.passes == nullptr  ? "nothing was to be burned there"
+                             : blank_is_there(blank) ? "too little of the place is seen to tell its mark"
+                                                     : "no blank lies there");
+    return;
+  }
+  const MarkMatch& match = *task.match;
+  const double score = std::abs(match.peak.score);
+  out.score = score;
+  out.chance = chance_of(score, nulls);
+  out.least_contrast = sure_score(nulls) * match.contrast_sigma;
+  const bool beyond_own = score > largest(match.null_scores);
+  // what a mark as dark as the best place here would be; fainter ones no eye finds
+  constexpr double kFaintest = 0.05;
+  constexpr double kHidden = 0.2;
+  const double darkest = score * match.contrast_sigma;
+  if (*out.chance < kSurelyBurned && beyond_own) {
+    out.state = MarkState::marked;
+  } else if (!blank_is_there(blank)) {
+    out.state = MarkState::unmarked;
+    out.reasons.emplace_back("no blank lies there");
+  } else if (*out.least_contrast > kHidden) {
+    out.state = MarkState::doubtful;
+    out.reasons.push_back("its texture would hide a mark of contrast " + fixed_text(*out.least_contrast, 2));
+    out.remedy = "light it more evenly, or go nearer with the camera";
+  } else if (*out.chance > kLikelyBare || !beyond_own || darkest < kFaintest) {
+    out.state = MarkState::unmarked;
+    out.reasons.push_back("no mark of contrast " + fixed_text(std::max({*out.least_contrast, darkest, 0.01}), 2) +
+                          " or more is on it");
+  } else {
+    out.state = MarkState::doubtful;
+    out.reasons.emplace_back("something like the mark is there, and too faint to be sure");
+  }
+}
+
+// The drawing upside down: blank, or photo, or the whole fixture was turned round.
+bool is_reversed(const MarkTask& task, double sure) {
+  const double reversed = std::abs(task.match->reversed.score);
+  return reversed > sure && reversed > 1.5 * std::abs(task.match->peak.score);
+}
+
+// Whose drawing is on this blank, if it is another slot's.
+std::optional<std::string> foreign_drawing(const MarkTask& task, const LaidLoad& laid,
+                                           const std::vector<double>& nulls) {
+  std::optional<std::string> whose;
+  double best = std::abs(task.match->peak.score);
+  for (const auto& [id, passes] : laid.art.own) {
+    if (passes == nullptr || passes == task.passes) continue;
+    const auto other = match_mark(task.unrolled, ink_raster(*passes, task.unrolled.pitch_mm / 3.0), {});
+    if (!other || std::abs(other->peak.score) <= best) continue;
+    if (chance_of(std::abs(other->peak.score), nulls) > kSurelyBurned) continue;
+    best = std::abs(other->peak.score);
+    whose = id;
+  }
+  return whose;
+}
+
+// What lies there is not what was placed there.
+void judge_drawing(const MarkTask& task, const LaidLoad& laid, const std::vector<double>& nulls, InspectedSlot& out) {
+  if (!task.match || !blank_is_there(*task.blank)) return;
+  if (is_reversed(task, sure_score(nulls))) {
+    out.state = MarkState::doubtful;
+    out.reasons.assign(1, "the drawing is there, turned end for end");
+    out.remedy = "see which way round blank and fixture lay when it was burned";
+    return;
+  }
+  if (out.state == MarkState::marked || laid.art.own.size() < 2) return;
+  if (const auto whose = foreign_drawing(task, laid, nulls)) {
+    out.state = MarkState::doubtful;
+    out.reasons.assign(1, "it carries the drawing of slot " + *whose);
+    out.remedy = "see whether blanks were exchanged, or the list of names was";
+  }
+}
+
+// A mark that is there, but not as it should be.
+void judge_shape(const MarkTask& task, double sure, InspectedSlot& out) {
+  if (out.state != MarkState::marked) return;
+  const MarkMatch& match = *task.match;
+  if (task.blank->state == SlotState::empty) {
+    out.state = MarkState::doubtful;
+    out.reasons.emplace_back("a mark, and no blank: it may be burned into the fixture");
+    out.remedy = "look at the slot's floor";
+    return;
+  }
+  const auto missing = missing_pieces(match);
+  if (!missing.empty()) {
+    out.state = MarkState::doubtful;
+    out.reasons.push_back(std::to_string(missing.size()) + " of " + std::to_string(match.pieces.size()) +
+                          " parts of the drawing are missing, the first from " +
+                          signed_text(match.pieces[missing.front()].from_mm, 1) + " mm along");
+    out.remedy = "look whether the job was broken off, or something lay over the blank";
+  }
+  // what one mark leaves over comes to a fiftieth of it; where a second one overlaps it, the first fit takes most of
+  // both
+  constexpr double kSecondShare = 0.1;
+  if (match.second && std::abs(match.second->score) > std::max(kSecondShare * std::abs(match.peak.score), sure) &&
+      match.second->score * match.peak.score > 0.0) {
+    const Vector2d apart = match.second->uv_mm - match.uv_mm;
+    out.state = MarkState::doubtful;
+    out.reasons.push_back("the drawing shows twice, " + signed_text(apart.x(), 1) + " mm along and " +
+                          signed_text(apart.y(), 1) + " mm across from the darker one");
+    out.remedy = "look whether it was burned twice and moved in between";
+  }
+  if (task.measured) return;
+  out.reasons.push_back("the blank could not be measured anew (" + std::string(to_string(task.blank->state)) + ")");
+}
+
+}  // namespace
+
+std::vector<double> all_null_scores(const std::vector<MarkTask>& tasks) {
+  std::vector<double> all;
+  for (const MarkTask& task : tasks)
+    if (task.match) all.insert(all.end(), task.match->null_scores.begin(), task.match->null_scores.end());
+  return all;
+}
+
+void judge_mark(const MarkTask& task, const LaidLoad& laid, const std::vector<double>& nulls, InspectedSlot& out) {
+  judge_presence(task, nulls, out);
+  judge_shape(task, sure_score(nulls), out);
+  judge_drawing(task, laid, nulls, out);
+}
+
+}  // namespace jigtrue

@@ -1,0 +1,25 @@
+// How dark a mark is that was found: as a whole, piece by piece along the drawing, and around it.
+#pragma once
+#include "jigtrue/inspection/match_mark.hpp"
+
+#include "inspection/laid_ink.hpp"
+#include "inspection/texture.hpp"
+
+namespace jigtrue {
+
+double mean_where(const cv::Mat1f& picture, const cv::Mat1b& where);
+
+// What the match found: the blank, the drawing as blurred as the photo is, and the light over the bare ground's.
+struct MatchedPicture {
+  const Unrolled& on;
+  const InkRaster& ink;
+  MarkPose pose;
+  cv::Mat1f pattern;  // the ink where it was found, as far as it is seen
+  cv::Mat1f relative;
+  const Texture& texture;
+};
+
+// Contrast, pieces and halo.
+void tell_contrast(const MatchedPicture& found, MarkMatch& match);
+
+}  // namespace jigtrue

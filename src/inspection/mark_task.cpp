@@ -1,0 +1,84 @@
+#include "inspection/mark_task.hpp"
+
+#include "jigtrue/base/coverage_factor.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace jigtrue {
+namespace {
+
+// The girth that the outline's fit rests on: the one seen, held by the declared one's tolerance.
+void take_girth(const Slot& slot, const SlotNumbers& numbers, MarkTask& task) {
+  const auto declared = largest_diameter_mm(slot.blank.shape);
+  const double prior = slot.blank.diameter_tolerance_mm / std::sqrt(3.0);
+  task.girth_sigma_mm = prior;
+  if (!declared || is_flat(slot.blank.shape) || !numbers.diameter_mm) return;
+  const double own = numbers.uncertainty.diameter_mm.value_or(1.0) / kCoverageFactor95;
+  const double share = prior * prior / (prior * prior + own * own);
+  task.surface.place.girth_mm = share * (*numbers.diameter_mm - *declared);
+  task.girth_sigma_mm = std::sqrt(share) * own;
+}
+
+}  // namespace
+
+MarkTask task_for(const Slot& slot, const SlotResult& blank, const LaidLoad& laid) {
+  MarkTask task;
+  task.slot = &slot;
+  task.blank = &blank;
+  for (const LaidDesign& placed : laid.placed)
+    if (placed.slot_id == slot.id) task.placed = &placed;
+  task.passes = laid.art.of(slot.id);
+  task.surface.blank = slot.blank;
+  task.surface.seat = slot.seat;
+  if (laid.machine) task.surface.head_mm = laid.machine->scanning_head_mm;
+  const double along_mm = slot.design ? slot.design->along_mm : 0.0;
+  task.measured = blank.state == SlotState::found && blank.numbers.has_value();
+  if (task.measured) {
+    task.frame = {blank.numbers->centre_mm, rad_from_deg(blank.numbers->axis_deg)};
+  } else if (task.placed != nullptr) {
+    task.frame = {task.placed->centre_mm, rad_from_deg(task.placed->axis_deg)};
+  } else {
+    task.frame = {blank.nominal_centre_mm, rad_from_deg(blank.nominal_axis_deg)};
+  }
+  task.surface.place.heading_rad = task.frame.heading_rad;
+  task.surface.place.centre_mm = task.frame.bed({-along_mm, 0.0});
+  if (task.measured) take_girth(slot, *blank.numbers, task);
+  constexpr double kUnsure_mm = 1.2;  // how far a blank that was not measured may lie beside where it is taken to be
+  if (!task.measured) task.surface.margin_mm = kUnsure_mm;
+  task.surface.focus_mm = design_height_mm(slot.blank, slot.seat, task.surface.place, along_mm);
+  return task;
+}
+
+void match_task(const Photo& photo, const Camera& camera, MarkTask& task) {
+  if (task.passes == nullptr) return;
+  const auto scale = px_per_mm_at(camera, task.surface, task.frame);
+  if (!scale) return;
+  const double pitch = std::clamp(0.7 / scale->minCoeff(), 0.05, 0.35);
+  const InkRaster ink = ink_raster(*task.passes, pitch / 3.0);
+  MarkSearch search;
+  if (task.placed != nullptr) {
+    const Vector2d placed = task.frame.uv(task.placed->centre_mm);
+    // a blank that was moved since has taken its mark along: it then lies where the blank is, not where it was put
+    if (placed.norm() < 15.0) {
+      search.expected_mm = placed / 2.0;
+      search.reach_mm += placed.cwiseAbs() / 2.0;
+    }
+  }
+  const Vector2d half = ink.ink.low.cwiseAbs().cwiseMax(ink.ink.high.cwiseAbs());
+  constexpr double kBeside_mm = 30.0;
+  InkBox box;
+  box.hold(search.expected_mm - half - search.reach_mm - Vector2d(kBeside_mm, kBeside_mm));
+  box.hold(search.expected_mm + half + search.reach_mm + Vector2d(kBeside_mm, kBeside_mm));
+  // no farther than the blank reaches
+  const double along_mm = task.slot->design ? task.slot->design->along_mm : 0.0;
+  const double length = length_mm(task.slot->blank.shape) / 2.0 + 1.0;
+  const double girth = largest_girth_mm(task.slot->blank.shape) / 2.0 + 1.0;
+  box.low = box.low.cwiseMax(Vector2d(-length - along_mm, -girth));
+  box.high = box.high.cwiseMin(Vector2d(length - along_mm, girth));
+  if (box.empty()) return;
+  task.unrolled = unroll(photo, camera, task.surface, task.frame, box, pitch);
+  task.match = match_mark(task.unrolled, ink, search);
+}
+
+}  // namespace jigtrue

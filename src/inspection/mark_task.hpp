@@ -1,0 +1,30 @@
+// A slot as its mark is looked for: the blank's surface, the plane of its design, and what was found there.
+#pragma once
+#include "jigtrue/inspection/inspect_load.hpp"
+#include "jigtrue/inspection/match_mark.hpp"
+
+#include <memory>
+#include <optional>
+#include <vector>
+
+namespace jigtrue {
+
+struct MarkTask {
+  const Slot* slot = nullptr;
+  const SlotResult* blank = nullptr;
+  const LaidDesign* placed = nullptr;
+  std::shared_ptr<const std::vector<Pass>> passes;
+  BurnedSurface surface;
+  PlanFrame frame;        // origin: where the design belongs
+  bool measured = false;  // the blank
+  double girth_sigma_mm = 0.0;
+  Unrolled unrolled;
+  std::optional<MarkMatch> match;
+};
+
+[[nodiscard]] MarkTask task_for(const Slot& slot, const SlotResult& blank, const LaidLoad& laid);
+
+// Looks for the mark; `task.match` stays empty where too little of the place is seen.
+void match_task(const Photo& photo, const Camera& camera, MarkTask& task);
+
+}  // namespace jigtrue

@@ -40,7 +40,7 @@ double BeamMap::sigma_mm(const Vector2d& bed_mm) const {
 }
 
 double BeamMap::turn_rad(double heading_rad) const {
-  const Vector2d before(std::cos(heading_rad), std::sin(heading_rad));
+  const Vector2d before = unit_vector(heading_rad);
   const Vector2d after = beam_from_bed * before;
   return std::atan2(before.x() * after.y() - before.y() * after.x(), before.dot(after));
 }

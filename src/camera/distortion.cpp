@@ -30,7 +30,7 @@ bool one_to_one_pinhole(const PinholeCoefficients& c, double theta) {
   if (radial > 8.0 * r * std::hypot(c.p1, c.p2)) return true;
   for (int i = 0; i < kDirections; ++i) {
     const double azimuth = 2.0 * kPi * i / kDirections;
-    const Vector2d direction(std::cos(azimuth), std::sin(azimuth));
+    const Vector2d direction = unit_vector(azimuth);
     const Matrix2d j = bend_with_jacobian(c, r * direction).by_point;
     if (!(j.determinant() > 0.0) || !(direction.dot(j * direction) > 0.0)) return false;
   }

@@ -258,7 +258,7 @@ std::vector<Vector3d> crown_line(const Blank& blank, const Seat& seat, const Bla
 
 double design_height_mm(const Blank& blank, const Seat& seat, const BlankPlace& place, double along_mm) {
   const std::vector<Vector3d> line = crown_line(blank, seat, place);
-  const Vector2d along(std::cos(place.heading_rad), std::sin(place.heading_rad));
+  const Vector2d along = place.along();
   auto station = [&](const Vector3d& p) { return (p.head<2>() - place.centre_mm).dot(along); };
   for (std::size_t i = 1; i < line.size(); ++i) {
     const double from = station(line[i - 1]);

@@ -33,19 +33,18 @@ Blank lengthened(const Blank& blank, double extra_mm) {
 using AtEnds = std::array<bool, 2>;  // start, end
 
 // Whether both sides seem to run on beyond an end, as a groove's edges do and a blank's do not.
-AtEnds run_on(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat, const OutlineFit& fit,
-              const PictureBlur& blur, EdgeModelStore& models) {
+AtEnds run_on(const View& view, const OutlineFit& fit) {
   constexpr double kSeenGain = 3.0;
   constexpr double kOnOutline_px = 1.0;
   constexpr double kAsStrong = 0.5;  // of the side itself: an edge that goes on is about as strong there
   const BlankPlace& place = fit.place;
-  const double half = (length_mm(blank.shape) + place.length_mm) / 2.0;
-  const Blank longer = lengthened(blank, 2.0 * kBeyondToMm);
+  const double half = (length_mm(view.blank.shape) + place.length_mm) / 2.0;
+  const Blank longer = lengthened(view.blank, 2.0 * kBeyondToMm);
   std::vector<SideStretch> beyond;
   for (const double sign : {-1.0, 1.0})
     for (const OutlinePart part : {OutlinePart::left, OutlinePart::right})
       beyond.push_back({part, sign * (half + kBeyondFromMm), sign * (half + kBeyondToMm)});
-  const auto edges = edges_beside(photo, camera, longer, seat, place, beyond, blur, models);
+  const auto edges = edges_beside(view.with(longer), place, beyond);
   const auto there = [&](std::size_t i) {
     return edges[i] && edges[i]->gain > kSeenGain && std::abs(edges[i]->position_px) < kOnOutline_px &&
            edges[i]->strength > kAsStrong * fit.part(beyond[i].part).strength;
@@ -56,21 +55,20 @@ AtEnds run_on(const Photo& photo, const Camera& camera, const Blank& blank, cons
 // Whether the blank seems to stop short of one of its ends: neither side shows just inside it, as where a pocket's wall
 // was taken for the end. Sides that are faint all along say nothing by being missed there. Flat blanks have their round
 // corners there, discs no sides.
-AtEnds stop_short(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat, const OutlineFit& fit,
-                  const PictureBlur& blur, EdgeModelStore& models) {
+AtEnds stop_short(const View& view, const OutlineFit& fit) {
   constexpr double kFrom_mm = 0.4;  // ends are chamfered and rounded
   constexpr double kTo_mm = 2.4;    // in which a small picture, too, has samples enough
   constexpr double kLeastGain = 2.0;
   constexpr double kOnOutline_px = 1.0;
   constexpr double kPlainSideGain = 8.0;  // of some millimetres of a side, which leaves a short stretch more than noise
   const double faintest = std::min(fit.part(OutlinePart::left).gain, fit.part(OutlinePart::right).gain);
-  if (is_flat(blank.shape) || faintest < kPlainSideGain) return {false, false};
-  const double half = (length_mm(blank.shape) + fit.place.length_mm) / 2.0;
+  if (is_flat(view.blank.shape) || faintest < kPlainSideGain) return {false, false};
+  const double half = (length_mm(view.blank.shape) + fit.place.length_mm) / 2.0;
   std::vector<SideStretch> inside;
   for (const double sign : {-1.0, 1.0})
     for (const OutlinePart part : {OutlinePart::left, OutlinePart::right})
       inside.push_back({part, sign * (half - kFrom_mm), sign * (half - kTo_mm)});
-  const auto edges = edges_beside(photo, camera, blank, seat, fit.place, inside, blur, models);
+  const auto edges = edges_beside(view, fit.place, inside);
   const auto missing = [&](std::size_t i) {
     return edges[i] && (edges[i]->gain < kLeastGain || std::abs(edges[i]->position_px) >= kOnOutline_px);
   };
@@ -81,7 +79,7 @@ AtEnds stop_short(const Photo& photo, const Camera& camera, const Blank& blank, 
 // else, and the blank lies the declared length from either of them; and another pair that stands out as well.
 std::vector<Candidate> with_other_lengths(const Candidate& candidate, const Blank& blank) {
   std::vector<Candidate> starts = {candidate};
-  const Vector2d along(std::cos(candidate.place.heading_rad), std::sin(candidate.place.heading_rad));
+  const Vector2d along = candidate.place.along();
   if (!near_declared_length(blank, candidate.place.length_mm)) {
     for (const double sign : {-1.0, 1.0}) {
       Candidate from_one_end = candidate;
@@ -108,23 +106,12 @@ std::vector<Candidate> with_other_lengths(const Candidate& candidate, const Blan
   return starts;
 }
 
-struct Look {
-  const Photo& photo;
-  const Camera& camera;
-  const Blank& blank;
-  const Seat& seat;
-  const PictureBlur& blur;
-  const EdgeClutter& clutter;
-  EdgeModelStore& models;
-};
-
 // `earlier`: the slot's readings so far that, like this one, hold the girth near the declared one, or like it do not.
-std::optional<Reading> closely(const Look& look, const Candidate& candidate, bool declared,
+std::optional<Reading> closely(const View& view, const EdgeClutter& clutter, const Candidate& candidate, bool declared,
                                std::span<const Reading> earlier) {
-  const Blank& blank = look.blank;
+  const Blank& blank = view.blank;
   BlankPlace start = candidate.place;
   OutlineFitOptions options;
-  options.blur = look.blur;
   if (declared) {
     start.girth_mm = 0.0;
     options.girth_sigma_mm = std::max(blank.diameter_tolerance_mm / std::sqrt(3.0), 0.1);
@@ -137,18 +124,18 @@ std::optional<Reading> closely(const Look& look, const Candidate& candidate, boo
   options.length_centre_mm = declared_length ? 0.0 : start.length_mm;
   options.length_sigma_mm = declared_length ? blank.length_tolerance_mm / std::sqrt(3.0) : 0.5;
   for (const Reading& reading : earlier) options.known.push_back(&reading.fit);
-  auto fit = fit_outline(look.photo, look.camera, blank, look.seat, start, options, look.models);
+  auto fit = fit_outline(view, start, options);
   if (!fit) return std::nullopt;
   Reading reading;
   if (fit->known) {
     reading = earlier[*fit->known];
   } else {
     reading.declared_size = declared;
-    reading.evidence = evidence_of(*fit, look.clutter);
+    reading.evidence = evidence_of(*fit, clutter);
     reading.two_materials = two_materials_log_ratio(*fit);
-    if (!std::holds_alternative<DiscBlank>(blank.shape)) {
-      const AtEnds on = run_on(look.photo, look.camera, blank, look.seat, *fit, look.blur, look.models);
-      const AtEnds off = stop_short(look.photo, look.camera, blank, look.seat, *fit, look.blur, look.models);
+    if (!view.is_disc()) {
+      const AtEnds on = run_on(view, *fit);
+      const AtEnds off = stop_short(view, *fit);
       reading.end_denied = {on[0] || off[0], on[1] || off[1]};
     }
     reading.fit = std::move(*fit);
@@ -167,7 +154,7 @@ struct EndsAlong {
   }
 };
 EndsAlong ends_along(const BlankPlace& axis, const BlankPlace& place, const Blank& blank) {
-  const Vector2d along(std::cos(axis.heading_rad), std::sin(axis.heading_rad));
+  const Vector2d along = axis.along();
   const double middle_mm = (place.centre_mm - axis.centre_mm).dot(along);
   const double half_mm = 0.5 * (length_mm(blank.shape) + place.length_mm);
   return {middle_mm - half_mm, middle_mm + half_mm};
@@ -176,7 +163,7 @@ EndsAlong ends_along(const BlankPlace& axis, const BlankPlace& place, const Blan
 bool of_same_sides(const BlankPlace& a, const BlankPlace& b) {
   constexpr double kSame_mm = 0.5;
   constexpr double kSame_rad = 0.01;
-  const Vector2d across(-std::sin(a.heading_rad), std::cos(a.heading_rad));
+  const Vector2d across = a.across();
   return std::abs((a.centre_mm - b.centre_mm).dot(across)) < kSame_mm &&
          std::abs(std::remainder(a.heading_rad - b.heading_rad, 2.0 * kPi)) < kSame_rad;
 }
@@ -206,7 +193,7 @@ std::vector<Candidate> with_ends_crossed(const std::vector<Reading>& readings, c
       if (std::abs(longer_mm) > blank.length_tolerance_mm || was_looked_at(axis, ends)) continue;
       Candidate candidate;
       candidate.place = axis;
-      const Vector2d along(std::cos(axis.heading_rad), std::sin(axis.heading_rad));
+      const Vector2d along = axis.along();
       candidate.place.centre_mm += 0.5 * (ends.start_mm + ends.end_mm) * along;
       candidate.place.length_mm = longer_mm;
       candidate.left = candidate.right = a.support;
@@ -221,7 +208,7 @@ std::vector<Candidate> with_ends_crossed(const std::vector<Reading>& readings, c
 // shadow.
 std::vector<Candidate> sharing_a_side(const Candidate& other) {
   std::vector<Candidate> shared;
-  const Vector2d across(-std::sin(other.place.heading_rad), std::cos(other.place.heading_rad));
+  const Vector2d across = other.place.across();
   for (const double side : {0.0, 1.0, -1.0}) {
     Candidate candidate = other;
     candidate.place.centre_mm += 0.5 * side * other.place.girth_mm * across;
@@ -299,10 +286,8 @@ bool is_of_declared_size(const Reading& reading, const Blank& blank) {
          near_declared_length(blank, reading.fit.place.length_mm);
 }
 
-Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                   const CoarseFinding& coarse, const PictureBlur& blur, const EdgeClutter& clutter,
-                   EdgeModelStore& models) {
-  const Look look{photo, camera, blank, seat, blur, clutter, models};
+Readings read_slot(const View& view, const CoarseFinding& coarse, const EdgeClutter& clutter) {
+  const Blank& blank = view.blank;
   Readings readings;
   readings.in_picture = coarse.in_picture;
   const auto certain = [&] {
@@ -319,7 +304,7 @@ Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank,
       // which passes a place may yet leave it.
       const bool known = !is_flat(blank.shape) && certain();
       auto reading =
-          closely(look, start, declared, known ? std::span<const Reading>(list) : std::span<const Reading>());
+          closely(view, clutter, start, declared, known ? std::span<const Reading>(list) : std::span<const Reading>());
       if (!reading) continue;
       const bool no_sides = !reading->sides_shown();
       if (!was_read(*reading, list, blank)) list.push_back(std::move(*reading));

@@ -156,7 +156,7 @@ LoadRecord load_record(const CheckResult& result, const Fixture& fixture, const 
     if (slot.state == SlotState::found && slot.numbers) {
       const SlotNumbers& n = *slot.numbers;
       const double heading = rad_from_deg(slot.nominal_axis_deg + placement.turn_deg);
-      const Vector2d along(std::cos(heading), std::sin(heading));
+      const Vector2d along = unit_vector(heading);
       const Vector2d off = n.centre_mm - placed_mm(placement, centre, slot.nominal_centre_mm);
       own.measured = true;
       own.across_mm = off.dot(Vector2d(-along.y(), along.x()));

@@ -90,7 +90,7 @@ struct Evidence {
 
   [[nodiscard]] SlotMove move(double axis_deg) const {
     const double angle = rad_from_deg(axis_deg);
-    const Vector2d axis(std::cos(angle), std::sin(angle));
+    const Vector2d axis = unit_vector(angle);
     SlotMove move;
     if (by_across) move.by_mm += across.mean * Vector2d(-axis.y(), axis.x());
     if (by_along) move.by_mm += along.mean * axis;

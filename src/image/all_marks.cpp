@@ -30,8 +30,6 @@ bool inside(const cv::Mat1b& luma, const Vector2d& p) {
   return p.x() >= 0.0 && p.y() >= 0.0 && p.x() <= luma.cols - 1.0 && p.y() <= luma.rows - 1.0;
 }
 
-Vector2d unit_vector(double angle) { return {std::cos(angle), std::sin(angle)}; }
-
 // How far the edge along `ray` keeps its two colours apart, px of the photo. after: +1 when the side towards `beside`
 // is bright.
 double reach_of_edge(const cv::Mat1b& luma, const Vector2d& centre, const Vector2d& ray, const Vector2d& beside,

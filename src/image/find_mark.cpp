@@ -62,8 +62,6 @@ std::optional<Copy> cut_out(const cv::Mat1b& luma, const MarkPrediction& predict
   return copy;
 }
 
-Vector2d direction(double angle) { return {std::cos(angle), std::sin(angle)}; }
-
 // The mark as fitted: centre, and its own axes in the picture for one field's length.
 struct Candidate {
   CheckerFit fit;
@@ -102,8 +100,8 @@ Outcome<Candidate> orient(const MarkPrediction& prediction, const CheckerFit& fi
 CheckerFit rough_fit(const Saddle& saddle, const Vector2d& px) {
   CheckerFit fit;
   fit.px = px;
-  fit.edge_a = (direction(saddle.ray_rad[0]) - direction(saddle.ray_rad[2])).normalized();
-  fit.edge_b = (direction(saddle.ray_rad[1]) - direction(saddle.ray_rad[3])).normalized();
+  fit.edge_a = (unit_vector(saddle.ray_rad[0]) - unit_vector(saddle.ray_rad[2])).normalized();
+  fit.edge_b = (unit_vector(saddle.ray_rad[1]) - unit_vector(saddle.ray_rad[3])).normalized();
   fit.level = saddle.level;
   // Between rays 0 and 1, S_a S_b is negative.
   fit.contrast = -saddle.after[0] * saddle.contrast;

@@ -24,7 +24,7 @@ double grey_at(const cv::Mat1b& luma, const Vector2d& p) {
 // The edge between two neighbours has one colour along its left and the other along its right, all the way.
 bool edge_holds(const cv::Mat1b& luma, const Saddle& from, std::size_t ray, const Vector2d& to) {
   const Vector2d along = to - from.px;
-  const Vector2d across(-along.y(), along.x());  // towards larger angles
+  const Vector2d across = turned_left(along);  // towards larger angles
   for (const double share : {0.25, 0.4, 0.5, 0.6, 0.75}) {
     const double after = grey_at(luma, from.px + share * along + 0.22 * across);
     const double before = grey_at(luma, from.px + share * along - 0.22 * across);

@@ -25,8 +25,8 @@ Vector2d offset_u_at(const BeamOffset& offset, const Vector2d& bed_mm) {
 void take_off(const BeamOffset& offset, SlotResult& slot) {
   SlotNumbers& n = *slot.numbers;
   const double nominal = rad_from_deg(slot.nominal_axis_deg);
-  const Vector2d along(std::cos(nominal), std::sin(nominal));
-  const Vector2d across(-along.y(), along.x());
+  const Vector2d along = unit_vector(nominal);
+  const Vector2d across = turned_left(along);
   const Vector2d off = offset_at(offset, n.centre_mm);
   const Vector2d u = offset_u_at(offset, n.centre_mm);
   n.centre_mm -= off;

@@ -18,14 +18,14 @@ Vector2d correction_of(const SlotResult& slot, const BeamMap& map) {
   if (n.along_mm) return correction;
   // a place along that nobody measured is the nominal one, which is the machine's already
   const double nominal = rad_from_deg(slot.nominal_axis_deg);
-  const Vector2d across(-std::sin(nominal), std::cos(nominal));
+  const Vector2d across = turned_left(unit_vector(nominal));
   return across * correction.dot(across);
 }
 
 void correct(SlotResult& slot, const BeamMap& map) {
   SlotNumbers& n = *slot.numbers;
   const double nominal = rad_from_deg(slot.nominal_axis_deg);
-  const Vector2d along(std::cos(nominal), std::sin(nominal));
+  const Vector2d along = unit_vector(nominal);
   const Vector2d correction = correction_of(slot, map);
   const double turn_deg = deg_from_rad(map.turn_rad(rad_from_deg(n.axis_deg)));
   n.machine_correction_mm = correction;

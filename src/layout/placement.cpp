@@ -16,8 +16,8 @@ constexpr double kMargin_mm = 10.0;
 
 std::array<Vector2d, 4> box_corners(const Vector2d& centre, double axis_deg, const DesignBox& box) {
   const double angle = rad_from_deg(axis_deg);
-  const Vector2d along = Vector2d(std::cos(angle), std::sin(angle)) * (box.width_mm / 2.0);
-  const Vector2d across = Vector2d(-std::sin(angle), std::cos(angle)) * (box.height_mm / 2.0);
+  const Vector2d along = unit_vector(angle) * (box.width_mm / 2.0);
+  const Vector2d across = turned_left(unit_vector(angle)) * (box.height_mm / 2.0);
   return {centre - along - across, centre + along - across, centre + along + across, centre - along + across};
 }
 

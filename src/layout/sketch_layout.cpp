@@ -30,7 +30,7 @@ DesignPlane design_plane(const Slot& slot, const SlotResult& result) {
   const double along_mm = slot.design ? slot.design->along_mm : 0.0;
   plane.heading_rad = rad_from_deg(result.numbers ? result.numbers->axis_deg : result.nominal_axis_deg);
   const Vector2d design = result.numbers ? result.numbers->centre_mm : result.nominal_centre_mm;
-  const Vector2d heading(std::cos(plane.heading_rad), std::sin(plane.heading_rad));
+  const Vector2d heading = unit_vector(plane.heading_rad);
   const BlankPlace place{design - along_mm * heading, plane.heading_rad, 0.0, 0.0};
   plane.centre = {design.x(), design.y(), design_height_mm(slot.blank, slot.seat, place, along_mm)};
   return plane;

@@ -47,7 +47,7 @@ double radius_under(const Slot& slot) {
 
 BlankPlace place_of(const Slot& slot, const SlotNumbers& numbers) {
   const double heading = rad_from_deg(numbers.axis_deg);
-  const Vector2d along(std::cos(heading), std::sin(heading));
+  const Vector2d along = unit_vector(heading);
   return {numbers.centre_mm - design_shift(slot) * along, heading, 0.0, 0.0};
 }
 

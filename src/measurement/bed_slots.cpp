@@ -40,8 +40,8 @@ double shared_area(const Slot& a, const Slot& b, double margin_mm) {
 
 std::string runs_off(const Camera& camera, const Slot& slot, double margin_px) {
   const double axis = rad_from_deg(slot.axis_deg);
-  const Vector2d along(std::cos(axis), std::sin(axis));
-  const Vector2d across(-along.y(), along.x());
+  const Vector2d along = unit_vector(axis);
+  const Vector2d across = turned_left(along);
   const double half_length = 0.5 * length_mm(slot.blank.shape);
   const double half_girth = is_disc(slot) ? 0.0 : 0.5 * largest_girth_mm(slot.blank.shape);
   const double height = is_flat(slot.blank.shape) ? top_face_mm(slot.blank.shape, slot.seat)

@@ -52,7 +52,7 @@ Slot lies_at(const Slot& slot, const SlotNumbers& numbers) {
   const double along_mm = slot.design ? slot.design->along_mm : 0.0;
   const double axis = rad_from_deg(is_disc(slot) ? slot.axis_deg : numbers.axis_deg);
   if (is_disc(slot)) lies.axis_deg = slot.axis_deg;
-  lies.centre_mm = numbers.centre_mm - along_mm * Vector2d(std::cos(axis), std::sin(axis));
+  lies.centre_mm = numbers.centre_mm - along_mm * unit_vector(axis);
   return lies;
 }
 

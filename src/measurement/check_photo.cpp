@@ -32,7 +32,7 @@ void note_strays(const Fixture& fixture, const FixturePlacement& marked, CheckRe
     const SlotResult& slot = result.slots[i];
     if (!slot.numbers) continue;
     const double heading = rad_from_deg(fixture.slots[i].axis_deg + marked.turn_deg);
-    const Vector2d across(-std::sin(heading), std::cos(heading));
+    const Vector2d across = turned_left(unit_vector(heading));
     const double off = (slot.numbers->centre_mm - placed_mm(marked, centre, slot.nominal_centre_mm)).dot(across);
     if (std::abs(off) < std::max(kWorthSaying_mm, slot.numbers->uncertainty.across_mm)) continue;
     char text[64];

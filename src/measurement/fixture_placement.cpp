@@ -20,10 +20,10 @@ struct Equation {
 
 std::vector<Equation> equations(const Slot& slot, const SlotNumbers& numbers, const Vector2d& centre_mm) {
   const double angle = rad_from_deg(slot.axis_deg);
-  const Vector2d along(std::cos(angle), std::sin(angle));
-  const Vector2d across(-along.y(), along.x());
+  const Vector2d along = unit_vector(angle);
+  const Vector2d across = turned_left(along);
   const Vector2d arm = slot.centre_mm - centre_mm;
-  const Vector2d by_turn(-arm.y(), arm.x());
+  const Vector2d by_turn = turned_left(arm);
   std::vector<Equation> list;
   list.push_back({{across.x(), across.y(), across.dot(by_turn)}, numbers.across_mm, kStrayAcrossMm});
   if (numbers.along_mm) list.push_back({{along.x(), along.y(), along.dot(by_turn)}, *numbers.along_mm, kStrayAlongMm});

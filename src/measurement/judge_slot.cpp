@@ -127,7 +127,7 @@ Judgement judge_other(const Blank& blank, const Reading& other, bool declared_pa
 // How far two readings' outlines lie apart at either side, mm: left, right.
 Vector2d sides_apart_mm(const Reading& a, const Reading& b) {
   const double heading = a.fit.place.heading_rad;
-  const Vector2d across(-std::sin(heading), std::cos(heading));
+  const Vector2d across = turned_left(unit_vector(heading));
   const double shift = (b.fit.place.centre_mm - a.fit.place.centre_mm).dot(across);
   const double wider = 0.5 * (b.fit.place.girth_mm - a.fit.place.girth_mm);
   return {shift + wider, -shift + wider};

@@ -27,8 +27,8 @@ std::string number(double value, int decimals) {
 std::optional<BudgetShare> between_readings(const Readings& readings, const Reading& chosen) {
   constexpr double kLeast = 0.05;  // what is less likely does not belong among 95 of 100
   const BlankPlace& here = chosen.fit.place;
-  const Vector2d along(std::cos(here.heading_rad), std::sin(here.heading_rad));
-  const Vector2d across(-along.y(), along.x());
+  const Vector2d along = here.along();
+  const Vector2d across = here.across();
   BudgetShare share{cause::kOneEdgeOrAnother, 0.0, 0.0, 0.0};
   bool others = false;
   for (const Reading& other : readings.declared) {
@@ -50,10 +50,10 @@ SlotNumbers numbers_of(const Slot& slot, const OutlineFit& fit, const Uncertaint
   SlotNumbers numbers;
   const BlankPlace& place = fit.place;
   const double along_mm = slot.design ? slot.design->along_mm : 0.0;
-  const Vector2d axis(std::cos(place.heading_rad), std::sin(place.heading_rad));
+  const Vector2d axis = place.along();
   const double nominal = rad_from_deg(slot.axis_deg);
-  const Vector2d slot_along(std::cos(nominal), std::sin(nominal));
-  const Vector2d slot_across(-slot_along.y(), slot_along.x());
+  const Vector2d slot_along = unit_vector(nominal);
+  const Vector2d slot_across = turned_left(slot_along);
   const bool disc = std::holds_alternative<DiscBlank>(slot.blank.shape);
   const double turn = disc ? 0.0 : std::remainder(place.heading_rad - nominal, 2.0 * kPi);
   numbers.centre_mm = place.centre_mm + along_mm * (disc ? slot_along : axis);
@@ -103,7 +103,7 @@ SlotResult nominal_result(const Camera& camera, const Slot& slot, const BlankPla
   result.id = slot.id;
   const double along_mm = slot.design ? slot.design->along_mm : 0.0;
   const double nominal = rad_from_deg(slot.axis_deg);
-  result.nominal_centre_mm = slot.centre_mm + along_mm * Vector2d(std::cos(nominal), std::sin(nominal));
+  result.nominal_centre_mm = slot.centre_mm + along_mm * unit_vector(nominal);
   result.nominal_axis_deg = slot.axis_deg;
   if (slot.design) result.design = DesignBox{slot.design->width_mm, slot.design->height_mm};
   result.sketch = sketch_slot(camera, slot, expected, std::nullopt);
@@ -112,8 +112,8 @@ SlotResult nominal_result(const Camera& camera, const Slot& slot, const BlankPla
 
 // A blank is looked for as far off as its slot allows. What is met at the very rim of that is hardly one.
 bool at_rim_of_search(const SlotTask& task, const OutlineFit& fit) {
-  const Vector2d along(std::cos(task.expected.heading_rad), std::sin(task.expected.heading_rad));
-  const Vector2d across(-along.y(), along.x());
+  const Vector2d along = task.expected.along();
+  const Vector2d across = task.expected.across();
   return std::abs((fit.place.centre_mm - task.expected.centre_mm).dot(across)) > task.range.across_mm;
 }
 
@@ -121,8 +121,7 @@ bool at_rim_of_search(const SlotTask& task, const OutlineFit& fit) {
 
 BlankPlace nominal_place(const Slot& slot) { return {slot.centre_mm, rad_from_deg(slot.axis_deg), 0.0, 0.0}; }
 
-void add_clutter_around(const Photo& photo, const Camera& camera, const SlotTask& task, const PictureBlur& blur,
-                        EdgeModelStore& models, EdgeClutter& clutter) {
+void add_clutter_around(const View& view, const SlotTask& task, EdgeClutter& clutter) {
   struct Askew {
     double across;  // of the search's range
     double along;
@@ -133,11 +132,11 @@ void add_clutter_around(const Photo& photo, const Camera& camera, const SlotTask
   constexpr double kRange_px = 3.0;
   for (const Askew& askew : kAskew) {
     BlankPlace place = task.expected;
-    const Vector2d along(std::cos(place.heading_rad), std::sin(place.heading_rad));
-    const Vector2d across(-along.y(), along.x());
+    const Vector2d along = place.along();
+    const Vector2d across = place.across();
     place.centre_mm += askew.across * task.range.across_mm * across + askew.along * task.range.along_mm * along;
     place.heading_rad += askew.turn * rad_from_deg(task.range.turn_deg);
-    clutter.add(edges_along(photo, camera, task.slot.blank, task.slot.seat, place, blur, kRange_px, models), kRange_px);
+    clutter.add(edges_along(view, place, kRange_px), kRange_px);
   }
 }
 
@@ -148,7 +147,8 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   const BlankPlace& expected = task.expected;
   SlotResult result = nominal_result(sketch_camera, slot, expected);
   const EdgeClutter& clutter = task.clutter;
-  const Readings readings = read_slot(photo, camera, slot.blank, slot.seat, task.coarse, options.blur, clutter, models);
+  const View view{photo, camera, slot.blank, slot.seat, options.blur, models};
+  const Readings readings = read_slot(view, task.coarse, clutter);
   Judgement judgement = judge(slot.blank, readings);
 
   // A pen may lie the wrong way round: then its profile fits better reversed.
@@ -158,7 +158,7 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   if (turns_visibly(slot.blank.shape)) {
     as_lies.blank = turned_about(slot.blank);
     const CoarseFinding coarse = search_slot(picture, camera, as_lies.blank, slot.seat, expected, task.range);
-    reversed = read_slot(photo, camera, as_lies.blank, slot.seat, coarse, options.blur, clutter, models);
+    reversed = read_slot(view.with(as_lies.blank), coarse, clutter);
     Judgement other = judge(as_lies.blank, *reversed);
     double this_way = 0.0;
     for (const Reading& reading : readings.declared) this_way = std::max(this_way, reading.log_ratio());
@@ -178,7 +178,6 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   if (judgement.reading == nullptr) return result;
 
   OutlineFitOptions fit_options;
-  fit_options.blur = options.blur;
   fit_options.range_px = 2.0;
   fit_options.curved_shade = false;
   const double length = judgement.reading->fit.place.length_mm;
@@ -191,8 +190,7 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
     fit_options.girth_centre_mm = judgement.reading->fit.place.girth_mm;
     fit_options.girth_sigma_mm = 0.5;
   }
-  const auto fit =
-      fit_outline(photo, camera, as_lies.blank, slot.seat, judgement.reading->fit.place, fit_options, models);
+  const auto fit = fit_outline(view.with(as_lies.blank), judgement.reading->fit.place, fit_options);
   if (!fit) {
     result.state = SlotState::doubtful;
     result.reasons.assign(1, "the outline does not hold together when measured closely");

@@ -2,6 +2,7 @@
 
 #include "jigtrue/base/in_parallel.hpp"
 #include "jigtrue/base/median.hpp"
+#include "jigtrue/detection/estimate_blur.hpp"
 #include "jigtrue/measurement/fixture_marks.hpp"
 #include "jigtrue/measurement/fixture_placement.hpp"
 
@@ -17,8 +18,8 @@ namespace {
 SearchRange range_for(const Fixture& fixture, std::size_t index, SearchRange range) {
   const Slot& slot = fixture.slots[index];
   const double angle = rad_from_deg(slot.axis_deg);
-  const Vector2d along(std::cos(angle), std::sin(angle));
-  const Vector2d across(-along.y(), along.x());
+  const Vector2d along = unit_vector(angle);
+  const Vector2d across = turned_left(along);
   for (std::size_t i = 0; i < fixture.slots.size(); ++i) {
     if (i == index) continue;
     const Vector2d away = fixture.slots[i].centre_mm - slot.centre_mm;
@@ -73,8 +74,9 @@ PictureBlur picture_blur(const Photo& photo, const Camera& camera, const std::ve
     fit_options.girth_sigma_mm = slot.blank.diameter_tolerance_mm / std::sqrt(3.0);
     fit_options.length_centre_mm = place.length_mm;
     fit_options.length_sigma_mm = 0.5;
-    const auto fit = fit_outline(photo, camera, slot.blank, slot.seat, place, fit_options, models);
-    if (fit) blurs[i] = estimate_blur(photo, camera, slot.blank, slot.seat, fit->place, models);
+    const View view{photo, camera, slot.blank, slot.seat, {}, models};
+    const auto fit = fit_outline(view, place, fit_options);
+    if (fit) blurs[i] = estimate_blur(view, fit->place);
   });
   std::vector<double> luma;
   std::vector<double> chroma;
@@ -91,7 +93,8 @@ PictureBlur picture_blur(const Photo& photo, const Camera& camera, const std::ve
 void count_clutter(const Photo& photo, const Camera& camera, const PictureBlur& blur, int threads,
                    EdgeModelStore& models, std::vector<SlotTask>& tasks) {
   in_parallel(tasks.size(), threads, [&](std::size_t i, std::size_t) {
-    add_clutter_around(photo, camera, tasks[i], blur, models, tasks[i].clutter);
+    const Slot& slot = tasks[i].slot;
+    add_clutter_around({photo, camera, slot.blank, slot.seat, blur, models}, tasks[i], tasks[i].clutter);
   });
   EdgeClutter all;
   for (const SlotTask& task : tasks) all.add(task.clutter);

@@ -26,8 +26,8 @@ std::vector<std::size_t> reading_order(const std::vector<Slot>& slots) {
   std::iota(order.begin(), order.end(), std::size_t{0});
   if (slots.empty()) return order;
   const double turn = jig_turn_rad(slots);
-  const Vector2d right(std::cos(turn), std::sin(turn));
-  const Vector2d back(-right.y(), right.x());
+  const Vector2d right = unit_vector(turn);
+  const Vector2d back = turned_left(right);
   const auto depth = [&](std::size_t i) { return slots[i].centre_mm.dot(back); };
   const auto extent = [&](const Slot& slot) {
     const double girth = largest_girth_mm(slot.blank.shape);

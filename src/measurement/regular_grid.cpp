@@ -176,8 +176,8 @@ std::optional<RegularGrid> regular_grid(const std::vector<Slot>& slots) {
     grid.scatter_turn_deg = deg_from_rad(std::sqrt(squares / freedom));
     grid.u_axis_deg = students_t(freedom) * grid.scatter_turn_deg / std::sqrt(static_cast<double>(axes.size()));
   }
-  const Vector2d along(std::cos(heading), std::sin(heading));
-  const Vector2d across(-along.y(), along.x());
+  const Vector2d along = unit_vector(heading);
+  const Vector2d across = turned_left(along);
   const double girth = largest_girth_mm(slots.front().blank.shape);
   const double length = discs ? girth : length_mm(slots.front().blank.shape);
   std::vector<double> v;

@@ -145,7 +145,7 @@ void arrow(cv::Mat3b& picture, const Vector2d& from, const Vector2d& to, const P
   const double length = (to - from).norm();
   if (!(length > 0.0)) return;
   const Vector2d forward = (to - from) / length;
-  const Vector2d left(-forward.y(), forward.x());
+  const Vector2d left = turned_left(forward);
   const double head = std::min(0.6 * length, 4.0 * pen.width_px);
   const Vector2d base = to - head * forward;
   const Polyline2d barbs = {base + 0.65 * head * left, to, base - 0.65 * head * left};

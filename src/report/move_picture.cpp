@@ -17,7 +17,7 @@ Polyline2d ring(const Vector2d& centre, double radius) {
   Polyline2d points;
   for (int i = 0; i < 48; ++i) {
     const double angle = 2.0 * kPi * i / 48.0;
-    points.emplace_back(centre + radius * Vector2d(std::cos(angle), std::sin(angle)));
+    points.emplace_back(centre + radius * unit_vector(angle));
   }
   return points;
 }

@@ -72,7 +72,7 @@ std::string artwork(const SlotSketch& sketch) {
 
 std::string arrow(const Vector2d& from, const Vector2d& to, const char* css_class) {
   const Vector2d forward = to - from;
-  const Vector2d left(-forward.y(), forward.x());
+  const Vector2d left = turned_left(forward);
   const Vector2d base = to - 0.3 * forward;
   const Vector2d barb_1 = base + 0.16 * left;
   const Vector2d barb_2 = base - 0.16 * left;

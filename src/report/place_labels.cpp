@@ -88,7 +88,7 @@ class Ground {
     for (int ring = 0; ring < rings; ++ring) {
       for (int k = 0; k < kDirections; ++k) {
         const double angle = 2.0 * kPi * k / kDirections;
-        const Vector2d toward(std::cos(angle), std::sin(angle));
+        const Vector2d toward = unit_vector(angle);
         const Vector2d beside(toward.x() * (size.width / 2.0 + kGap_px), toward.y() * (size.height / 2.0 + kGap_px));
         consider(choice, anchor, anchor + beside + toward * (ring * size.height * 0.5), size, handicap);
       }

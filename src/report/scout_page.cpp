@@ -86,7 +86,7 @@ std::string slot_row(const ScoutedSlot& each) {
                     two_decimals(each.slot.axis_deg) + "</td>";
   if (!each.blank) return row + "<td colspan=\"3\">" + markup_text(each.note) + "</td></tr>\n";
   const double axis = rad_from_deg(each.slot.axis_deg);
-  const Vector2d along(std::cos(axis), std::sin(axis));
+  const Vector2d along = unit_vector(axis);
   const Vector2d off = each.blank->slot.centre_mm - each.slot.centre_mm;  // of several loads, their mean
   const ExpandedUncertainty& u = each.blank->measured.numbers->uncertainty;
   return row + "<td class=\"n\">" + two_decimals(off.dot(along)) +

@@ -1,5 +1,5 @@
 // The picture's blur, told from the edges of a plate that was drawn with a known one.
-#include "jigtrue/detection/outline_fit.hpp"
+#include "jigtrue/detection/estimate_blur.hpp"
 
 #include <cmath>
 
@@ -57,8 +57,9 @@ TEST_P(Blur, IsWhatTheEdgesWereDrawnWith) {
   seat.kind = FloorSeat{0.0};
   BlankPlace place;
   place.centre_mm = {40.0, 30.0};
+  const Camera camera = camera_above();
   EdgeModelStore models;
-  const PictureBlur blur = estimate_blur(photo, camera_above(), blank, seat, place, models);
+  const PictureBlur blur = estimate_blur({photo, camera, blank, seat, {}, models}, place);
   // Reading between pixels blurs too: bilinearly at the fraction f by a variance of f (1 - f) pixels, at most a
   // quarter; of chroma pixels, which are two wide, at most one. Blurs are tried at steps of up to 31 % (luma) and
   // twofold (chroma, below the usual one): the nearest is within half a step.

@@ -134,7 +134,8 @@ TEST_P(DecoyWindowsSlow, HoldNoBlank) {
     SlotTask task{slot, expected, check.range,
                   search_slot(prepared.picture, bed.camera, slot.blank, slot.seat, expected, check.range),
                   EdgeClutter()};
-    add_clutter_around(bed.photo, bed.camera, task, options.blur, models, task.clutter);
+    add_clutter_around({bed.photo, bed.camera, task.slot.blank, task.slot.seat, options.blur, models}, task,
+                       task.clutter);
     task.clutter.finish();
     task.clutter.beside(prepared.tasks.front().clutter);
     return measure_slot(bed.photo, prepared.picture, bed.camera, bed.camera, task, options, models);

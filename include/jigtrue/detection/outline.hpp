@@ -16,20 +16,25 @@ struct BlankPlace {
   double heading_rad = 0.0;               // of its axis, counter-clockwise from bed +X
   double girth_mm = 0.0;                  // added to every diameter (plate: to its size across)
   double length_mm = 0.0;                 // added to its length, half at either end
+
+  [[nodiscard]] Vector2d along() const { return unit_vector(heading_rad); }
+  [[nodiscard]] Vector2d across() const { return turned_left(along()); }
 };
 
 enum class OutlinePart { left, right, start, end };  // left lies on the +across side
 inline constexpr int kOutlineParts = 4;
 inline constexpr std::array kAllOutlineParts{OutlinePart::left, OutlinePart::right, OutlinePart::start,
                                              OutlinePart::end};
+[[nodiscard]] constexpr bool is_side(OutlinePart part) {
+  return part == OutlinePart::left || part == OutlinePart::right;
+}
 
 // What the place is described by in fits; a column of OutlineSample::by_place each.
 enum PlaceParameter { kAcross, kAlong, kTurn, kGirth, kLength, kLift, kPlaceParameters };
 
 struct OutlineSample {
   OutlinePart part = OutlinePart::left;
-  double station_mm =
-      0.0;  // signed distance from the blank's centre: along the axis for left and right, across for the ends
+  double station_mm = 0.0;  // from the blank's centre: along the axis for left and right, across for the ends
   Vector3d point_mm = Vector3d::Zero();
   Vector2d px = Vector2d::Zero();
   Vector2d normal_px = Vector2d::Zero();  // unit, out of the blank

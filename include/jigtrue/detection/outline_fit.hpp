@@ -5,7 +5,7 @@
 // where the shift of a part (left, right, start, end) is a nuisance with a prior: what shading does to a whole limb.
 // Girth and length have the declared tolerances as priors, or none. Blocks that disagree are weighted down (Cauchy).
 #pragma once
-#include "jigtrue/detection/edge_model_store.hpp"
+#include "jigtrue/detection/outline_edges.hpp"
 
 #include <array>
 #include <optional>
@@ -14,24 +14,6 @@
 namespace jigtrue {
 
 inline constexpr int kFittedParameters = 5;  // kAcross .. kLength; the lift is the seat's
-
-struct EdgeBlock {
-  OutlinePart part = OutlinePart::left;
-  bool rim = false;
-  double station_mm = 0.0;
-  Vector3d point_mm = Vector3d::Zero();
-  Vector2d px = Vector2d::Zero();  // where the outline of the fitted place lies
-  Vector2d normal_px = Vector2d::Zero();
-  Eigen::Matrix<double, 1, kPlaceParameters> by_place = Eigen::Matrix<double, 1, kPlaceParameters>::Zero();
-  EdgeFit edge;                   // position, sigma and gain: those of the place chosen
-  std::vector<EdgePlace> places;  // all places where its edge may lie
-  // Luma and chroma a little inside and a little outside the outline it was looked for at, grey levels.
-  std::array<double, kChannels> inside{};
-  std::array<double, kChannels> outside{};
-  double residual_px = 0.0;  // after the solution
-  double weight = 0.0;       // of the robust solution, 0..1 of what its noise alone would give
-  bool used = false;
-};
 
 struct PartQuality {
   int blocks = 0;
@@ -60,14 +42,7 @@ struct OutlineFit {
   [[nodiscard]] const PartQuality& part(OutlinePart p) const { return parts[static_cast<std::size_t>(p)]; }
 };
 
-// Gaussian sigmas, px.
-struct PictureBlur {
-  double luma_px = 0.9;
-  double chroma_px = 1.5;  // what the chroma planes have more, in quadrature
-};
-
 struct OutlineFitOptions {
-  PictureBlur blur;
   bool curved_shade = true;     // see EdgeModelOptions
   double range_px = 3.0;        // first round; later ones look less far
   double limb_sigma_px = 0.25;  // prior of a part's common shift
@@ -83,31 +58,7 @@ struct OutlineFitOptions {
 };
 
 // Nothing when too little of the outline is in the picture to solve for the place.
-[[nodiscard]] std::optional<OutlineFit> fit_outline(const Photo& photo, const Camera& camera, const Blank& blank,
-                                                    const Seat& seat, const BlankPlace& start,
-                                                    const OutlineFitOptions& options, EdgeModelStore& models);
-
-// The edges along an outline laid at `place`, as the first round of a fit looks for them.
-[[nodiscard]] std::vector<EdgeBlock> edges_along(const Photo& photo, const Camera& camera, const Blank& blank,
-                                                 const Seat& seat, const BlankPlace& place, const PictureBlur& blur,
-                                                 double range_px, EdgeModelStore& models);
-
-// A stretch of a side between two stations, in either order.
-struct SideStretch {
-  OutlinePart part = OutlinePart::left;
-  double from_mm = 0.0;
-  double to_mm = 0.0;
-};
-// The edge along each stretch, where nothing need be: for what lies at and beyond a blank's ends. Nothing outside the
-// picture, nor where the stretch is too short to tell.
-[[nodiscard]] std::vector<std::optional<EdgeFit>> edges_beside(const Photo& photo, const Camera& camera,
-                                                               const Blank& blank, const Seat& seat,
-                                                               const BlankPlace& place,
-                                                               const std::vector<SideStretch>& stretches,
-                                                               const PictureBlur& blur, EdgeModelStore& models);
-
-// The picture's blur at this outline: the values that leave the least misfit.
-[[nodiscard]] PictureBlur estimate_blur(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                                        const BlankPlace& place, EdgeModelStore& models);
+[[nodiscard]] std::optional<OutlineFit> fit_outline(const View& view, const BlankPlace& start,
+                                                    const OutlineFitOptions& options);
 
 }  // namespace jigtrue

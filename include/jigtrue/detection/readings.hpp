@@ -48,8 +48,6 @@ struct Readings {
 };
 
 // `coarse`: what search_slot found there.
-[[nodiscard]] Readings read_slot(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
-                                 const CoarseFinding& coarse, const PictureBlur& blur, const EdgeClutter& clutter,
-                                 EdgeModelStore& models);
+[[nodiscard]] Readings read_slot(const View& view, const CoarseFinding& coarse, const EdgeClutter& clutter);
 
 }  // namespace jigtrue

@@ -28,8 +28,7 @@ struct SlotTask {
 
 // Adds the edges where no blank is expected, along outlines laid askew in the slot's search window. Some run over its
 // blank and walls all the same; that makes clutter seem denser, and the decision more careful.
-void add_clutter_around(const Photo& photo, const Camera& camera, const SlotTask& task, const PictureBlur& blur,
-                        EdgeModelStore& models, EdgeClutter& clutter);
+void add_clutter_around(const View& view, const SlotTask& task, EdgeClutter& clutter);
 
 // `picture`: the photo for coarse searches. `sketch_camera`: that of the picture which the sketch is for.
 [[nodiscard]] SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const Camera& camera,

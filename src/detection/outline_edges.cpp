@@ -1,0 +1,39 @@
+#include "jigtrue/detection/outline_edges.hpp"
+
+#include <algorithm>
+#include <memory>
+
+#include "detection/edge_blocks.hpp"
+
+namespace jigtrue {
+
+std::vector<EdgeBlock> edges_along(const View& view, const BlankPlace& place, double range_px) {
+  return measure_blocks(view, place, {range_px, false, true});
+}
+
+std::vector<std::optional<EdgeFit>> edges_beside(const View& view, const BlankPlace& place,
+                                                 const std::vector<SideStretch>& stretches) {
+  constexpr std::size_t kFewestSamples = 4;
+  const std::vector<OutlineSample> outline = measured_samples(view, place);
+  const Reach reach = reach_for(view.blur.luma_px);
+  std::vector<std::optional<EdgeFit>> edges;
+  for (const SideStretch& stretch : stretches) {
+    const auto [low_mm, high_mm] = std::minmax(stretch.from_mm, stretch.to_mm);
+    std::vector<OutlineSample> samples;
+    for (const OutlineSample& sample : outline)
+      if (sample.part == stretch.part && !sample.rim && sample.station_mm >= low_mm && sample.station_mm <= high_mm)
+        samples.push_back(sample);
+    edges.emplace_back();
+    if (samples.size() < kFewestSamples) continue;
+    EdgeModelOptions options = model_options(0.0, 0.0, view.blur, reach, 2.0);
+    options.inside_px = inside_px_for(samples[samples.size() / 2].radius_px, reach);
+    options.chroma = view.photo.has_colour();
+    const std::shared_ptr<const EdgeModel> model = view.models.get(options);
+    const Strip strip = sample_strip(view.photo, samples, -reach.inside_px, reach.outside_px, kProfileStepPx);
+    const MeanProfile profile = Rows(strip, 0, strip.rows).in_window_of(*model);
+    edges.back() = model->fit(profile.values, profile.noise, {all_channels(view.photo), model->options().range_px});
+  }
+  return edges;
+}
+
+}  // namespace jigtrue

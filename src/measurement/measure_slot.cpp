@@ -112,9 +112,8 @@ SlotResult nominal_result(const Camera& camera, const Slot& slot, const BlankPla
 
 // A blank is looked for as far off as its slot allows. What is met at the very rim of that is hardly one.
 bool at_rim_of_search(const SlotTask& task, const OutlineFit& fit) {
-  const Vector2d along = task.expected.along();
-  const Vector2d across = task.expected.across();
-  return std::abs((fit.place.centre_mm - task.expected.centre_mm).dot(across)) > task.range.across_mm;
+  const Vector2d apart_mm = fit.place.centre_mm - task.expected.centre_mm;
+  return std::abs(apart_mm.dot(task.expected.across())) > task.range.across_mm;
 }
 
 }  // namespace

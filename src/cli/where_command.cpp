@@ -21,13 +21,12 @@ struct WhereArguments {
 };
 
 constexpr const char* kWhereHelp =
-    "Says which bed point is seen at a place of the photo, with the radius that holds the truth in 95 of 100 cases.\n"
-    "\n"
-    "Photo places are pixels from the top left, the first pixel's centre being 0,0. --height is the height above the "
-    "bed of what is\n"
-    "seen there (0: the bed itself).\n"
-    "\n"
-    "Example: jigtrue where 1200,800 1500.5,820 --camera camera.json --height 12";
+    R"(Says which bed point is seen at a place of the photo, with the radius that holds the truth in 95 of 100 cases.
+
+Photo places are pixels from the top left, the first pixel's centre being 0,0. --height is the height above the bed of what is
+seen there (0: the bed itself).
+
+Example: jigtrue where 1200,800 1500.5,820 --camera camera.json --height 12)";
 
 int run_where(const WhereArguments& arguments, Streams streams) {
   if (!std::isfinite(arguments.height_mm) || std::abs(arguments.height_mm) > 1000.0)

@@ -12,17 +12,18 @@
 #include "layout/clip_region.hpp"
 #include "layout/drawing_groups.hpp"
 #include "layout/flatten.hpp"
-#include "layout/svg_document.hpp"
 #include "layout/svg_path.hpp"
-#include "layout/svg_style.hpp"
-#include "layout/svg_values.hpp"
+#include "layout/svg_state.hpp"
 
 namespace jigtrue {
 namespace {
 
 using svg::Affine;
 using svg::ClipRegion;
+using svg::is_white;
+using svg::one_of;
 using svg::Properties;
+using svg::State;
 using svg::trimmed;
 
 constexpr std::size_t kMostDrawn = 200'000;
@@ -33,53 +34,9 @@ constexpr double kSmallestInk_mm = 0.001;
 
 constexpr const char* kOutlines = "convert it to outlines (paths) in the drawing program and save again";
 
-// What an element inherits.
-struct State {
-  Affine page_from_user = Affine::Identity();
-  Vector2d viewport = Vector2d::Zero();  // user units; what percentages refer to
-  std::string fill = "black";
-  std::string stroke = "none";
-  std::string colour = "black";
-  bool even_odd = false;
-  bool clip_even_odd = false;
-  bool visible = true;
-  double fill_opacity = 1.0;
-  double stroke_opacity = 1.0;
-  std::string stroke_width = "1";
-  bool even_pen = false;  // vector-effect: the width is not scaled
-  LineCap cap = LineCap::butt;
-  LineJoin join = LineJoin::miter;
-  double miter_limit = 4.0;
-  std::string dashes = "none";
-  const ClipRegion* clip = nullptr;
-  std::size_t depth = 0;
-};
-
-bool one_of(std::string_view word, std::initializer_list<std::string_view> words) {
-  return std::find(words.begin(), words.end(), word) != words.end();
-}
-
-// Colours go into the outputs as they are, so nothing but a colour may pass.
-bool looks_like_colour(std::string_view text) {
-  return !text.empty() && text.size() <= 64 && std::all_of(text.begin(), text.end(), [](char c) {
-    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
-           std::string_view("#(),.% -").find(c) != std::string_view::npos;
-  });
-}
-
-bool is_white(std::string colour) {
-  std::erase_if(colour, [](char c) { return c == ' '; });
-  for (char& c : colour) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
-  return one_of(colour, {"white", "#fff", "#ffffff", "rgb(255,255,255)", "rgb(100%,100%,100%)"});
-}
-
 class Reader {
  public:
-  Reader(const std::string& text, std::string file) {
-    art_.file = std::move(file);
-    svg::load(document_, text, art_.file);
-    names_.emplace(svg::root_of(document_));
-  }
+  Reader(const std::string& text, const std::string& file) : elements_(text, file) { art_.file = file; }
 
   Artwork read() {
     draw_all();
@@ -95,8 +52,7 @@ class Reader {
 
  private:
   void draw_all() {
-    const pugi::xml_node root = svg::root_of(document_);
-    index(root);
+    const pugi::xml_node root = elements_.root();
     State state;
     state.page_from_user = page_from_px();
     open_page(root, state);
@@ -105,6 +61,9 @@ class Reader {
 
   // Only groups are asked for: what cannot be measured is passed over.
   [[nodiscard]] bool lenient() const { return static_cast<bool>(wanted_); }
+  [[nodiscard]] svg::Unburnable unburnable() const {
+    return lenient() ? svg::Unburnable::passed_over : svg::Unburnable::refused;
+  }
 
   // Begins a group that is wanted; its ink is then gathered until it is closed.
   bool open_group(const pugi::xml_node& node, std::string_view name, const State& state) {
@@ -128,67 +87,10 @@ class Reader {
     for (const std::size_t index : open_groups_) groups_[index].ink.hold(box);
   }
 
-  [[nodiscard]] std::string_view name_of(const pugi::xml_node& node) const { return names_->local(node); }
-
-  [[nodiscard]] InputError refuse(const pugi::xml_node& node, const std::string& what,
-                                  const std::string& remedy) const {
-    return input_error(svg::place_of(art_.file, node), what, remedy);
-  }
-
   static Affine page_from_px() {
     Affine out = Affine::Identity();
     out.scale(svg::kMmPerPx);
     return out;
-  }
-
-  // Ids and style sheets of the whole file as they stand, without recursion.
-  void index(const pugi::xml_node& root) {
-    pugi::xml_node node = root;
-    while (node) {
-      if (const auto id = node.attribute("id")) by_id_.emplace(id.value(), node);
-      if (name_of(node) == "style") {
-        std::string css;
-        for (const pugi::xml_node& part : node.children()) css += part.value();
-        sheet_.add(css, svg::place_of(art_.file, node));
-      }
-      node = after(node, root);
-    }
-    sheet_.sort();
-  }
-
-  // The node that comes next in the file; none after the last below `root`.
-  static pugi::xml_node after(pugi::xml_node node, const pugi::xml_node& root) {
-    if (const pugi::xml_node child = node.first_child()) return child;
-    while (node != root && !node.next_sibling()) node = node.parent();
-    return node == root ? pugi::xml_node() : node.next_sibling();
-  }
-
-  [[nodiscard]] double length_of(const pugi::xml_node& node, const char* name, double whole, double otherwise) const {
-    const auto attribute = node.attribute(name);
-    if (!attribute) return otherwise;
-    const auto value = svg::length(attribute.value(), whole);
-    if (!value)
-      throw refuse(node,
-                   std::string(name) + " is \"" + ascii_text(std::string_view(attribute.value()).substr(0, 40)) +
-                       "\", not a length",
-                   "use mm, cm, in, pt, pc, px, % or a plain number of ordinary size");
-    return *value;
-  }
-
-  [[nodiscard]] double size_of(const pugi::xml_node& node, const char* name, double whole, double otherwise) const {
-    const double value = length_of(node, name, whole, otherwise);
-    if (value < 0.0) throw refuse(node, std::string(name) + " is negative", "mend the drawing");
-    return value;
-  }
-
-  static double diagonal(const Vector2d& viewport) { return viewport.norm() / std::sqrt(2.0); }
-
-  [[nodiscard]] std::optional<svg::ViewBox> view_box_of(const pugi::xml_node& node) const {
-    const auto attribute = node.attribute("viewBox");
-    if (!attribute) return std::nullopt;
-    auto box = svg::view_box(attribute.value());
-    if (!box) throw refuse(node, "viewBox is not four numbers with a size above 0", "mend or leave out the viewBox");
-    return box;
   }
 
   static void enter_view_box(const pugi::xml_node& node, const svg::ViewBox& box, const Vector2d& viewport,
@@ -199,17 +101,17 @@ class Reader {
   }
 
   void open_page(const pugi::xml_node& root, State& state) {
-    const auto box = view_box_of(root);
+    const auto box = elements_.view_box_of(root);
     const Vector2d natural = box ? box->size : Vector2d(100.0, 100.0);
     const auto side = [&](const char* name, double whole) {
       const std::string_view text = trimmed(root.attribute(name).value());
       if (text.empty() || text.ends_with('%') || text == "auto") return whole;
-      return size_of(root, name, whole, whole);
+      return elements_.size_of(root, name, whole, whole);
     };
     const Vector2d size(side("width", natural.x()), side("height", natural.y()));
-    if (!(size.minCoeff() > 0.0)) throw refuse(root, "the page has no size", "give width and height in mm");
+    if (!(size.minCoeff() > 0.0)) throw elements_.refuse(root, "the page has no size", "give width and height in mm");
     if (!svg::has_real_unit(root.attribute("width").value()) || !svg::has_real_unit(root.attribute("height").value()))
-      art_.notes.push_back(art_.file +
+      art_.notes.push_back(elements_.file() +
                            " gives its page no width and height in mm; its units were taken as 1/96 inch. " +
                            "Check the size stated for the design.");
     art_.page_mm = size * svg::kMmPerPx;
@@ -220,84 +122,35 @@ class Reader {
 
   // Properties, transform and clip of one element into the state. False when it and all below it stay undrawn.
   bool apply(const pugi::xml_node& node, State& state) {
-    const Properties own = svg::own_properties(node, name_of(node), sheet_, budget_, svg::place_of(art_.file, node));
+    const Properties own = elements_.properties_of(node);
     if (const auto transform = node.attribute("transform")) {
       const auto matrix = svg::transform(transform.value());
-      if (!matrix) throw refuse(node, "its transform cannot be read", "mend it, or apply the transform in the program");
+      if (!matrix)
+        throw elements_.refuse(node, "its transform cannot be read", "mend it, or apply the transform in the program");
       state.page_from_user = state.page_from_user * *matrix;
     }
-    for (const auto& [name, value] : own) set(node, name, value, state);
+    for (const auto& [name, value] : own) svg::set(elements_, node, name, value, unburnable(), state);
     const auto display = own.find("display");
     if (display != own.end() && display->second == "none") return false;
     const auto opacity = own.find("opacity");
-    if (opacity != own.end() && number_of(node, "opacity", opacity->second) <= 0.0) return false;
+    if (opacity != own.end() && svg::number_of(elements_, node, "opacity", opacity->second) <= 0.0) return false;
     const auto clip = own.find("clip-path");
     if (clip != own.end() && clip->second != "none") enter_clip(node, clip->second, state);
     return true;
-  }
-
-  [[nodiscard]] double number_of(const pugi::xml_node& node, std::string_view name, const std::string& value) const {
-    const auto number = svg::length(value, 1.0);
-    if (!number) throw refuse(node, std::string(name) + " is not a number", "mend the drawing");
-    return *number;
-  }
-
-  void set(const pugi::xml_node& node, std::string_view name, const std::string& value, State& state) {
-    if (value == "inherit") return;
-    if (one_of(name, {"mask", "filter", "marker", "marker-start", "marker-mid", "marker-end"})) {
-      if (value == "none" || value.empty() || lenient()) return;
-      throw refuse(node, std::string(name) + " cannot be burned as it is", "expand it to plain paths and save again");
-    }
-    if (name == "fill")
-      state.fill = value;
-    else if (name == "stroke")
-      state.stroke = value;
-    else if (name == "color")
-      state.colour = value;
-    else if (name == "fill-rule")
-      state.even_odd = value == "evenodd";
-    else if (name == "clip-rule")
-      state.clip_even_odd = value == "evenodd";
-    else if (name == "visibility")
-      state.visible = value == "visible";
-    else if (name == "fill-opacity")
-      state.fill_opacity = number_of(node, name, value);
-    else if (name == "stroke-opacity")
-      state.stroke_opacity = number_of(node, name, value);
-    else if (name == "stroke-width")
-      state.stroke_width = value;
-    else if (name == "vector-effect")
-      state.even_pen = value == "non-scaling-stroke";
-    else if (name == "stroke-linecap")
-      state.cap = value == "round" ? LineCap::round : value == "square" ? LineCap::square : LineCap::butt;
-    else if (name == "stroke-linejoin")
-      state.join = value == "round" ? LineJoin::round : value == "bevel" ? LineJoin::bevel : LineJoin::miter;
-    else if (name == "stroke-miterlimit")
-      state.miter_limit = std::max(1.0, number_of(node, name, value));
-    else if (name == "stroke-dasharray")
-      state.dashes = value;
-  }
-
-  [[nodiscard]] pugi::xml_node target_of(const pugi::xml_node& node, std::string_view reference) const {
-    reference.remove_prefix(std::min<std::size_t>(1, reference.size()));
-    const auto found = by_id_.find(reference);
-    if (found == by_id_.end())
-      throw refuse(node, "refers to #" + ascii_text(reference.substr(0, 60)) + ", which is not in the file",
-                   "mend the drawing");
-    return found->second;
   }
 
   void enter_clip(const pugi::xml_node& node, std::string_view value, State& state) {
     const std::size_t open = value.find('#');
     const std::size_t close = value.find_first_of("\"')", std::min(open, value.size()));
     if (!value.starts_with("url(") || close == std::string_view::npos)
-      throw refuse(node, "its clip-path cannot be read", "expand the clipping and save again");
-    const pugi::xml_node clip = target_of(node, value.substr(open, close - open));
-    if (name_of(clip) != "clipPath") throw refuse(node, "its clip-path is no <clipPath>", "mend the drawing");
+      throw elements_.refuse(node, "its clip-path cannot be read", "expand the clipping and save again");
+    const pugi::xml_node clip = elements_.target_of(node, value.substr(open, close - open));
+    if (elements_.name_of(clip) != "clipPath")
+      throw elements_.refuse(node, "its clip-path is no <clipPath>", "mend the drawing");
     if (std::string_view(clip.attribute("clipPathUnits").value()) == "objectBoundingBox")
-      throw refuse(clip, "is given in units of what it clips", "expand the clipping and save again");
+      throw elements_.refuse(clip, "is given in units of what it clips", "expand the clipping and save again");
     if (collecting_ != nullptr || state.depth > kDeepest)
-      throw refuse(node, "is clipped inside a clip-path", "expand the clipping and save again");
+      throw elements_.refuse(node, "is clipped inside a clip-path", "expand the clipping and save again");
     ClipRegion region;
     State inner;
     inner.page_from_user = state.page_from_user;
@@ -326,14 +179,15 @@ class Reader {
   }
 
   void draw(const pugi::xml_node& node, State state) {
-    const std::string_view name = name_of(node);
+    const std::string_view name = elements_.name_of(node);
     if (name.empty() || one_of(name, {"defs", "symbol", "clipPath", "mask", "marker", "linearGradient",
                                       "radialGradient", "pattern", "filter", "style", "title", "desc", "metadata",
                                       "view", "cursor", "font", "font-face", "color-profile"}))
       return;
     if (++drawn_ > kMostDrawn)
-      throw input_error(art_.file, "draws more than 200,000 elements, uses counted each time", "simplify the drawing");
-    if (++state.depth > kDeepest) throw refuse(node, "is nested too deeply", "ungroup the drawing");
+      throw input_error(elements_.file(), "draws more than 200,000 elements, uses counted each time",
+                        "simplify the drawing");
+    if (++state.depth > kDeepest) throw elements_.refuse(node, "is nested too deeply", "ungroup the drawing");
     const bool opened = open_group(node, name, state);
     const std::size_t first = art_.shapes.size();
     if (apply(node, state)) draw_content(node, name, state);
@@ -354,11 +208,11 @@ class Reader {
     else if (lenient() && one_of(name, {"text", "tspan", "textPath", "flowRoot", "image", "switch"}))
       return;
     else if (one_of(name, {"text", "tspan", "textPath", "flowRoot"}))
-      throw refuse(node, "is text, whose shape hangs on the fonts of each machine", kOutlines);
+      throw elements_.refuse(node, "is text, whose shape hangs on the fonts of each machine", kOutlines);
     else if (name == "image")
-      throw refuse(node, "is a picture, not outlines", "trace it to paths, or take it out");
+      throw elements_.refuse(node, "is a picture, not outlines", "trace it to paths, or take it out");
     else if (name == "switch")
-      throw refuse(node, "chooses by the reader's language", "keep the one content that is meant");
+      throw elements_.refuse(node, "chooses by the reader's language", "keep the one content that is meant");
     else
       draw_shape(node, name, state);
   }
@@ -368,16 +222,16 @@ class Reader {
     const Vector2d whole = state.viewport;
     const bool own = node == sized_by;
     const Vector2d low =
-        own ? Vector2d(length_of(node, "x", whole.x(), 0.0), length_of(node, "y", whole.y(), 0.0)) : at;
+        own ? Vector2d(elements_.length_of(node, "x", whole.x(), 0.0), elements_.length_of(node, "y", whole.y(), 0.0))
+            : at;
     const auto side = [&](const char* name, double all) {
       const pugi::xml_node& giver = !own && !sized_by.attribute(name) ? node : sized_by;
-      return size_of(giver, name, all, all);
+      return elements_.size_of(giver, name, all, all);
     };
     const Vector2d size(side("width", whole.x()), side("height", whole.y()));
     if (!(size.minCoeff() > 0.0)) return;
     state.page_from_user.translate(low);
-    const Properties properties =
-        svg::own_properties(node, name_of(node), sheet_, budget_, svg::place_of(art_.file, node));
+    const Properties properties = elements_.properties_of(node);
     const auto overflow = properties.find("overflow");
     if (overflow == properties.end() || !one_of(overflow->second, {"visible", "auto"})) {
       ClipRegion window;
@@ -387,18 +241,19 @@ class Reader {
       if (collecting_ == nullptr) state.clip = narrowed(state.clip, std::move(window));
     }
     state.viewport = size;
-    if (const auto box = view_box_of(node)) enter_view_box(node, *box, size, state);
+    if (const auto box = elements_.view_box_of(node)) enter_view_box(node, *box, size, state);
     draw_children(node, state);
   }
 
   void draw_use(const pugi::xml_node& node, State state) {
     const std::string_view reference = svg::href(node);
-    if (reference.empty()) throw refuse(node, "refers to nothing", "mend the drawing");
-    const pugi::xml_node target = target_of(node, reference);
+    if (reference.empty()) throw elements_.refuse(node, "refers to nothing", "mend the drawing");
+    const pugi::xml_node target = elements_.target_of(node, reference);
     if (!in_use_.insert(target.internal_object()).second)
-      throw refuse(node, "uses itself", "mend the drawing: a use must not lead back to itself");
-    const Vector2d at(length_of(node, "x", state.viewport.x(), 0.0), length_of(node, "y", state.viewport.y(), 0.0));
-    const std::string_view name = name_of(target);
+      throw elements_.refuse(node, "uses itself", "mend the drawing: a use must not lead back to itself");
+    const Vector2d at(elements_.length_of(node, "x", state.viewport.x(), 0.0),
+                      elements_.length_of(node, "y", state.viewport.y(), 0.0));
+    const std::string_view name = elements_.name_of(target);
     if (name == "symbol") {
       if (apply_symbol(target, state)) draw_nested(target, state, at, node);
     } else {
@@ -409,16 +264,17 @@ class Reader {
   }
 
   bool apply_symbol(const pugi::xml_node& symbol, State& state) {
-    if (++state.depth > kDeepest) throw refuse(symbol, "is nested too deeply", "ungroup the drawing");
+    if (++state.depth > kDeepest) throw elements_.refuse(symbol, "is nested too deeply", "ungroup the drawing");
     return apply(symbol, state);
   }
 
   void draw_shape(const pugi::xml_node& node, std::string_view name, const State& state) {
-    std::vector<SubPath> outline = outline_of(node, name, state.viewport);
+    std::vector<SubPath> outline = svg::outline_of(elements_, node, state.viewport);
     segments_ += std::max<std::size_t>(outline.size(), 1);
     for (const SubPath& path : outline) segments_ += path.segments.size();
     if (segments_ > svg::kMostSegments)
-      throw input_error(art_.file, "draws more than 500,000 segments, uses counted each time", "simplify the drawing");
+      throw input_error(elements_.file(), "draws more than 500,000 segments, uses counted each time",
+                        "simplify the drawing");
     // a move alone draws nothing, not even a dot (SVG 1.1, 11.4); closed it does
     std::erase_if(outline, [](const SubPath& path) { return path.segments.empty() && !path.closed; });
     if (outline.empty() || !state.visible) return;
@@ -426,7 +282,8 @@ class Reader {
     require_near(node, outline);
     for (const SubPath& path : outline) points_ += svg::flattened_points(path, svg::kExtentTolerance_mm);
     if (points_ > kMostPoints)
-      throw input_error(art_.file, "its curves are so many and so large that they come to more than 2,000,000 points",
+      throw input_error(elements_.file(),
+                        "its curves are so many and so large that they come to more than 2,000,000 points",
                         "simplify the drawing, or check its units");
     if (collecting_ != nullptr) {
       collecting_->add(outline, state.clip_even_odd, clip_budget_);
@@ -435,9 +292,8 @@ class Reader {
     InkShape shape;
     shape.outline = std::move(outline);
     shape.even_odd = state.even_odd;
-    if (name != "line") shape.fill = paint(node, "fill", state.fill, state.fill_opacity, state);
-    const std::string stroke = paint(node, "stroke", state.stroke, state.stroke_opacity, state);
-    if (!stroke.empty()) shape.stroke = stroke_of(node, stroke, state);
+    if (name != "line") shape.fill = svg::fill_of(elements_, node, unburnable(), state);
+    shape.stroke = svg::stroke_of(elements_, node, unburnable(), state);
     if (shape.fill.empty() && !shape.stroke) return;
     if (is_background(shape)) return;
     keep(std::move(shape), state);
@@ -451,7 +307,8 @@ class Reader {
     const InkBox box = ink_of(shape);
     const bool covers =
         (box.low.array() <= kSlack_mm).all() && (box.high.array() >= art_.page_mm.array() - kSlack_mm).all();
-    if (covers && !background_) art_.notes.push_back(art_.file + ": its white page background is taken as no ink.");
+    if (covers && !background_)
+      art_.notes.push_back(elements_.file() + ": its white page background is taken as no ink.");
     background_ = background_ || covers;
     return covers;
   }
@@ -477,95 +334,23 @@ class Reader {
     for (const SubPath& path : outline) {
       bool good = near(path.start);
       for (const PathSegment& s : path.segments) good = good && near(s.control_1) && near(s.control_2) && near(s.end);
-      if (!good) throw refuse(node, "reaches farther than 100 m", "check its coordinates and transforms");
+      if (!good) throw elements_.refuse(node, "reaches farther than 100 m", "check its coordinates and transforms");
     }
-  }
-
-  [[nodiscard]] std::string paint(const pugi::xml_node& node, const std::string& what, const std::string& value,
-                                  double opacity, const State& state) const {
-    if (value == "none" || value == "transparent" || opacity <= 0.0) return {};
-    if (value == "currentColor" || value == "currentcolor") return paint(node, what, state.colour, opacity, {});
-    if (value.find("url(") != std::string::npos && lenient()) return "black";
-    if (value.find("url(") != std::string::npos)
-      throw refuse(node, "its " + what + " is a gradient or pattern",
-                   "use one plain colour, or convert it to outlines");
-    if (!looks_like_colour(value))
-      throw refuse(node, "its " + what + " is no colour", "use a plain colour, like #000000");
-    return value;
-  }
-
-  [[nodiscard]] std::optional<Stroke> stroke_of(const pugi::xml_node& node, const std::string& colour,
-                                                const State& state) const {
-    const auto width = svg::length(state.stroke_width, diagonal(state.viewport));
-    if (!width || *width < 0.0) throw refuse(node, "its stroke-width cannot be read", "give it in mm or px");
-    if (*width == 0.0) return std::nullopt;  // SVG 1.1, 11.4: no stroke is painted
-    if (!lenient() && state.dashes != "none" && !state.dashes.empty() && state.dashes != "0")
-      throw refuse(node, "its stroke is dashed", "convert the dashes to paths, or draw it whole");
-    Stroke stroke;
-    stroke.colour = colour;
-    stroke.pen =
-        state.even_pen ? Matrix2d(Matrix2d::Identity() * svg::kMmPerPx) : Matrix2d(state.page_from_user.linear());
-    stroke.pen *= *width;
-    if (!(std::abs(stroke.pen.determinant()) > 1e-18)) return std::nullopt;
-    stroke.cap = state.cap;
-    stroke.join = state.join;
-    stroke.miter_limit = state.miter_limit;
-    return stroke;
-  }
-
-  [[nodiscard]] std::vector<SubPath> outline_of(const pugi::xml_node& node, std::string_view name,
-                                                const Vector2d& whole) const {
-    const auto x = [&](const char* key) { return length_of(node, key, whole.x(), 0.0); };
-    const auto y = [&](const char* key) { return length_of(node, key, whole.y(), 0.0); };
-    if (name == "path") {
-      auto paths = svg::path_data(node.attribute("d").value());
-      if (!paths)
-        throw refuse(node, "its path data is malformed, or holds a number or a count too large",
-                     "save the drawing again");
-      return *std::move(paths);
-    }
-    if (name == "rect") {
-      const Vector2d size(size_of(node, "width", whole.x(), 0.0), size_of(node, "height", whole.y(), 0.0));
-      if (!(size.minCoeff() > 0.0)) return {};
-      const double rx = size_of(node, "rx", whole.x(), size_of(node, "ry", whole.y(), 0.0));
-      const double ry = size_of(node, "ry", whole.y(), rx);
-      return {svg::rounded_rectangle({x("x"), y("y")}, size, {rx, ry})};
-    }
-    if (name == "circle" || name == "ellipse") {
-      const double r = size_of(node, "r", diagonal(whole), 0.0);
-      const Vector2d radii = name == "circle"
-                                 ? Vector2d(r, r)
-                                 : Vector2d(size_of(node, "rx", whole.x(), 0.0), size_of(node, "ry", whole.y(), 0.0));
-      if (!(radii.minCoeff() > 0.0)) return {};
-      return {svg::ellipse({x("cx"), y("cy")}, radii)};
-    }
-    if (name == "line") return {svg::polygon({{x("x1"), y("y1")}, {x("x2"), y("y2")}}, false)};
-    if (name == "polyline" || name == "polygon") {
-      const auto points = svg::points(node.attribute("points").value());
-      if (!points) throw refuse(node, "its points cannot be read", "save the drawing again");
-      if (points->size() < 2) return {};
-      return {svg::polygon(*points, name == "polygon")};
-    }
-    throw refuse(node, "is an element that this reader does not know", "convert it to paths and save as plain SVG");
   }
 
   void finish() {
     if (art_.shapes.empty() || art_.ink.empty())
-      throw input_error(art_.file, "holds no ink: nothing that is visible, filled or stroked",
+      throw input_error(elements_.file(), "holds no ink: nothing that is visible, filled or stroked",
                         "draw paths with a fill or a stroke");
     if (art_.ink.size().maxCoeff() < kSmallestInk_mm)
-      throw input_error(art_.file, "its ink has no size", "check the drawing's units and transforms");
+      throw input_error(elements_.file(), "its ink has no size", "check the drawing's units and transforms");
   }
 
+  svg::Elements elements_;
   Artwork art_;
-  pugi::xml_document document_;
-  std::optional<svg::Names> names_;
-  svg::StyleSheet sheet_;
-  std::map<std::string, pugi::xml_node, std::less<>> by_id_;
   std::set<pugi::xml_node_struct*> in_use_;
   std::vector<std::unique_ptr<ClipRegion>> clips_;
   svg::ClipBudget clip_budget_;
-  svg::ReadBudget budget_;
   ClipRegion* collecting_ = nullptr;  // set while a clipPath's own shapes are read
   std::function<bool(const svg::DrawingGroup&)> wanted_;
   std::vector<svg::DrawingGroup> groups_;

@@ -48,17 +48,25 @@ struct PlaceArguments {
   std::string output;
 };
 
-constexpr const char* kPlaceHelp = R"(Places artwork on the blanks that check has measured, ready to be burned.
-
-Either from drawings: one (--design), several passes in the order of burning (--pass, or --job with their speeds), or a list of
-names (--names list.csv --font letters.ttf). Each is centred by its ink on its slot. Or from your own layout, drawn for the
-fixture's nominal place with one group for each slot (--layout): then only the groups' transforms change.
-Slots that are empty, doubtful or where the artwork does not fit are left out and listed; with --strict nothing is written then.
-
-Writes into the output folder: layout.svg, layout.dxf (not from --layout), placement.csv, placement.json, and, where the photo
-still is, annotated.jpg and report.html with the artwork drawn on it.
-
-Example: jigtrue place load-1/report.json --design fixtures/demo/pens/name.svg -o load-1-placed)";
+constexpr const char* kPlaceHelp =
+    "Places artwork on the blanks that check has measured, ready to be burned.\n"
+    "\n"
+    "Either from drawings: one (--design), several passes in the order of burning (--pass, or --job with their "
+    "speeds), "
+    "or a list of\n"
+    "names (--names list.csv --font letters.ttf). Each is centred by its ink on its slot. Or from your own layout, "
+    "drawn "
+    "for the\n"
+    "fixture's nominal place with one group for each slot (--layout): then only the groups' transforms change.\n"
+    "Slots that are empty, doubtful or where the artwork does not fit are left out and listed; with --strict nothing "
+    "is "
+    "written then.\n"
+    "\n"
+    "Writes into the output folder: layout.svg, layout.dxf (not from --layout), placement.csv, placement.json, and, "
+    "where the photo\n"
+    "still is, annotated.jpg and report.html with the artwork drawn on it.\n"
+    "\n"
+    "Example: jigtrue place load-1/report.json --design fixtures/demo/pens/name.svg -o load-1-placed";
 
 // What the drawings and lists give, before any slot is looked at.
 struct Source {

@@ -28,16 +28,19 @@ struct TargetArguments {
   std::string output;
 };
 
-constexpr const char* kTargetHelp = R"(Draws what the camera is calibrated with, in true size.
-
---board: the checkerboard on a sheet to print (PDF or SVG), with rulers to check the print by callipers.
---marks: a sheet of marks to cut out: for the bed (witness marks) or a fixture.
---burn, or --grid with --area: an SVG of marks for the machine itself to burn on a scrap sheet, filled black at the machine's own
-coordinates; marks.json is written beside it, for jigtrue pose --marks. Fasten the sheet, burn, photograph, and only then remove it.
-
-Examples: jigtrue target --board 10x7x25 --sheet a4 -o board.pdf
-          jigtrue target --marks --sheet letter -o marks.pdf
-          jigtrue target --grid 4x3 --area 20,20,380,280 --bed 400x300 --height 3 -o burn.svg)";
+constexpr const char* kTargetHelp =
+    "Draws what the camera is calibrated with, in true size.\n"
+    "\n"
+    "--board: the checkerboard on a sheet to print (PDF or SVG), with rulers to check the print by callipers.\n"
+    "--marks: a sheet of marks to cut out: for the bed (witness marks) or a fixture.\n"
+    "--burn, or --grid with --area: an SVG of marks for the machine itself to burn on a scrap sheet, filled black at "
+    "the machine's own\n"
+    "coordinates; marks.json is written beside it, for jigtrue pose --marks. Fasten the sheet, burn, photograph, and "
+    "only then remove it.\n"
+    "\n"
+    "Examples: jigtrue target --board 10x7x25 --sheet a4 -o board.pdf\n"
+    "          jigtrue target --marks --sheet letter -o marks.pdf\n"
+    "          jigtrue target --grid 4x3 --area 20,20,380,280 --bed 400x300 --height 3 -o burn.svg";
 
 enum class FileKind { svg, pdf };
 

@@ -9,7 +9,7 @@ namespace jigtrue {
 namespace {
 
 constexpr double kSampleSpacingPx = 2.0;
-constexpr double kPlainGain = 4.0;        // with less the narrow window is tried too
+constexpr double kPlainRatio = 4.0;       // with less the narrow window is tried too
 constexpr double kSecondEdgeTells = 2.5;  // it must leave so much less than the blank's edge alone
 // As far as any round looks but across walls: all rounds share their tables.
 constexpr double kTablesRangePx = 3.0;
@@ -38,9 +38,9 @@ EdgeBlock make_block(const std::vector<OutlineSample>& samples, std::size_t from
 
 std::vector<EdgePlace> places_of(const EdgeFit& edge) {
   std::vector<EdgePlace> places;
-  if (!edge.at_rim) places.push_back({edge.position_px, edge.sigma_px, edge.gain, edge.strength});
+  if (!edge.at_rim) places.push_back({edge.position_px, edge.sigma_px, edge.misfit_ratio, edge.strength});
   places.insert(places.end(), edge.rivals.begin(), edge.rivals.end());
-  std::erase_if(places, [](const EdgePlace& place) { return place.gain < kSmallestGain; });
+  std::erase_if(places, [](const EdgePlace& place) { return place.misfit_ratio < kSmallestRatio; });
   return places;
 }
 
@@ -79,13 +79,13 @@ void measure_edge(Stretch& stretch, const Rows& rows, const EdgeSearch& search, 
   const MeanProfile profile = rows.in_window_of(model);
   block.edge = model.fit(profile.values, profile.noise, search);
   const double whole_misfit = block.edge.misfit;
-  if (block.edge.gain < kPlainGain) {
+  if (block.edge.misfit_ratio < kPlainRatio) {
     // something else may lie in the window (a pocket's wall): look at the edge alone
     const std::shared_ptr<const EdgeModel> narrow = models.get(narrowed(asked, asked.blur_px));
     const MeanProfile cut = rows.in_window_of(*narrow);
     const EdgeFit edge = narrow->fit(cut.values, cut.noise, search);
     const double apart_px = std::abs(edge.position_px - block.edge.position_px);
-    if (edge.gain > block.edge.gain) block.edge = edge;
+    if (edge.misfit_ratio > block.edge.misfit_ratio) block.edge = edge;
     block.edge.doubt_px = std::max(block.edge.doubt_px, apart_px);
   }
   block.inside = level_of(profile, model.first_px(), -5.0, -1.5);
@@ -93,14 +93,15 @@ void measure_edge(Stretch& stretch, const Rows& rows, const EdgeSearch& search, 
   block.places = places_of(block.edge);
   if (asked.radius_px > 0.0) return;
   const auto with_second = model.fit_with_second_edge(profile.values, profile.noise, search,
-                                                      {kSmallestGain, whole_misfit / kSecondEdgeTells});
+                                                      {kSmallestRatio, whole_misfit / kSecondEdgeTells});
   if (!with_second) return;
-  if (block.edge.gain < kPlainGain) {
+  if (block.edge.misfit_ratio < kPlainRatio) {
     block.edge = *with_second;
     block.places = places_of(block.edge);
   } else {
     const double apart_px = std::abs(with_second->position_px - block.edge.position_px);
-    block.places.push_back({with_second->position_px, with_second->sigma_px, with_second->gain, with_second->strength});
+    block.places.push_back(
+        {with_second->position_px, with_second->sigma_px, with_second->misfit_ratio, with_second->strength});
     block.edge.doubt_px = std::max(block.edge.doubt_px, apart_px);
   }
 }

@@ -10,7 +10,7 @@
 
 namespace jigtrue {
 
-inline constexpr double kSmallestGain = 1.6;  // an edge must leave clearly less misfit than a smooth profile
+inline constexpr double kSmallestRatio = 1.6;  // an edge must leave clearly less misfit than a smooth profile
 
 // Rows of a strip, averaged, in the window of a model.
 struct Rows {

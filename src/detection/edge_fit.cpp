@@ -133,8 +133,8 @@ EdgeFit describe(const AnyTrial& trial, const Found& found, double without_edge,
                    without_edge / std::max(cost(place), 1e-9), 0.0};
     double left = 0.0;  // by the model, grey levels squared
     for (int c = search.channels.first; c < search.channels.end; ++c) left += trial.misfit(place, c);
-    edge.strength =
-        std::sqrt(std::max(edge.gain - 1.0, 0.0) * std::max(left, 0.0) / static_cast<double>(trial.terms().columns));
+    edge.strength = std::sqrt(std::max(edge.misfit_ratio - 1.0, 0.0) * std::max(left, 0.0) /
+                              static_cast<double>(trial.terms().columns));
     if (!inner) return edge;
     const double below = cost(place - 1);
     const double above = cost(place + 1);
@@ -150,7 +150,7 @@ EdgeFit describe(const AnyTrial& trial, const Found& found, double without_edge,
   const EdgePlace best = describe_place(found.place, !fit.at_rim);
   fit.position_px = best.position_px;
   fit.sigma_px = best.sigma_px;
-  fit.gain = best.gain;
+  fit.misfit_ratio = best.misfit_ratio;
   fit.strength = best.strength;
   fit.misfit = trial.misfit(found.place, 0) / static_cast<double>(trial.terms().columns);
   for (const Eigen::Index place : found.rivals) fit.rivals.push_back(describe_place(place, true));
@@ -242,7 +242,7 @@ std::optional<EdgeFit> EdgeModel::fit_with_second_edge(const std::array<std::vec
         misfit_of_smooth(tables_->smooth, values, found.variance, search.channels) -
         alone->most_explained(middle_px - search.range_px, middle_px + search.range_px, found.variance);
     EdgeFit fit = describe(trial, found, std::max(without_edge, 0.0), options_, search);
-    if (fit.gain < gate.smallest_gain || fit.at_rim || fit.misfit >= gate.below_misfit) continue;
+    if (fit.misfit_ratio < gate.smallest_ratio || fit.at_rim || fit.misfit >= gate.below_misfit) continue;
     if (!best || fit.misfit < best->misfit) best = std::move(fit);
   }
   return best;

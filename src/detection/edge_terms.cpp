@@ -174,13 +174,13 @@ TermSolver solver_of(const std::vector<std::size_t>& picks, std::size_t inside, 
 
 double blurred_step(double s, double sigma) { return 0.5 * std::erfc(-s / (sigma * std::sqrt(2.0))); }
 
-TermAmounts TermSolver::solve(Eigen::Index place, const TermsRow& products_with_terms) const {
+TermCoefficients TermSolver::solve(Eigen::Index place, const TermsRow& products_with_terms) const {
   const double* own = whitener(place);
-  TermAmounts solved;
+  TermCoefficients solved;
   for (std::size_t i = 0; i < count; ++i) {
     double white = 0.0;
     for (std::size_t k = 0; k <= i; ++k) white += own[packed(i, k)] * products_with_terms[picks[k]];
-    for (std::size_t k = 0; k <= i; ++k) solved.amounts[k] += own[packed(i, k)] * white;
+    for (std::size_t k = 0; k <= i; ++k) solved.coefficients[k] += own[packed(i, k)] * white;
     solved.along_terms += white * white;
   }
   return solved;

@@ -51,13 +51,13 @@ class RowTables {
   Eigen::Index lanes_ = 0;
 };
 
-// Amounts of some of the terms in a column.
-struct TermAmounts {
-  TermsRow amounts{};
+// Coefficients of some of the terms in a column.
+struct TermCoefficients {
+  TermsRow coefficients{};
   double along_terms = 0.0;  // their product with the column's products with the terms
 };
 
-// What solves for the amounts of some of the terms.
+// What solves for the coefficients of some of the terms.
 struct TermSolver {
   std::size_t count = 0;
   std::size_t inside = 0;                       // the first so many belong to the blank, the others lie beside it
@@ -77,7 +77,7 @@ struct TermSolver {
   [[nodiscard]] double ridge(Eigen::Index place) const { return ridges[static_cast<std::size_t>(place)]; }
   // Of a column of the luma with these products with all terms, the edge at one place. With W^T W the inverse of the
   // normal equations the product along the terms is |W p|^2: squares that are added lose no digits.
-  [[nodiscard]] TermAmounts solve(Eigen::Index place, const TermsRow& products_with_terms) const;
+  [[nodiscard]] TermCoefficients solve(Eigen::Index place, const TermsRow& products_with_terms) const;
 };
 
 struct EdgeTerms {

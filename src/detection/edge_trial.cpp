@@ -45,20 +45,20 @@ double TwoColumns::misfit(double ay, double by, double whole) const {
   return std::max(whole - product * product / larger, 0.0);
 }
 
-TwoColumns chroma_columns(const TermSolver& solver, Eigen::Index place, const TermsRow& amounts) {
+TwoColumns chroma_columns(const TermSolver& solver, Eigen::Index place, const TermsRow& coefficients) {
   const double* products = solver.products(place);
   TwoColumns columns;
   for (std::size_t i = 0; i < solver.count; ++i) {
     double with_blank = 0.0;
     double with_beside = 0.0;
     for (std::size_t k = 0; k < i; ++k)
-      (k < solver.inside ? with_blank : with_beside) += products[packed(i, k)] * amounts[k];
-    const double square = amounts[i] * amounts[i] * products[packed(i, i)];
+      (k < solver.inside ? with_blank : with_beside) += products[packed(i, k)] * coefficients[k];
+    const double square = coefficients[i] * coefficients[i] * products[packed(i, i)];
     if (i < solver.inside) {
-      columns.aa += 2.0 * amounts[i] * with_blank + square;
+      columns.aa += 2.0 * coefficients[i] * with_blank + square;
     } else {
-      columns.ab += amounts[i] * with_blank;
-      columns.bb += 2.0 * amounts[i] * with_beside + square;
+      columns.ab += coefficients[i] * with_blank;
+      columns.bb += 2.0 * coefficients[i] * with_beside + square;
     }
   }
   return columns;
@@ -90,10 +90,10 @@ const Projections::Place& Projections::luma_and_chroma(Eigen::Index place) {
   return there;
 }
 
-TwoProducts chroma_products(const TermSolver& solver, const TermsRow& amounts, const TermsRow& projected) {
+TwoProducts chroma_products(const TermSolver& solver, const TermsRow& coefficients, const TermsRow& projected) {
   TwoProducts products;
   for (std::size_t t = 0; t < solver.count; ++t)
-    (t < solver.inside ? products.blank : products.beside) += amounts[t] * projected[solver.picks[t]];
+    (t < solver.inside ? products.blank : products.beside) += coefficients[t] * projected[solver.picks[t]];
   return products;
 }
 
@@ -104,18 +104,18 @@ Trial::Trial(const TermSolver& solver, Projections& profile, ChannelRange channe
 
 void Trial::look(Eigen::Index place) {
   if (misfit_(place, 0) >= 0.0) return;
-  const TermAmounts luma = solver_.solve(place, profile_.luma(place).luma);
+  const TermCoefficients luma = solver_.solve(place, profile_.luma(place).luma);
   double squares = 0.0;
-  for (std::size_t k = 0; k < solver_.count; ++k) squares += luma.amounts[k] * luma.amounts[k];
+  for (std::size_t k = 0; k < solver_.count; ++k) squares += luma.coefficients[k] * luma.coefficients[k];
   misfit_(place, 0) = std::max(profile_.whole(0) - (luma.along_terms + solver_.ridge(place) * squares), 0.0);
-  if (channels_.end > 1) look_at_chroma(place, luma.amounts);
+  if (channels_.end > 1) look_at_chroma(place, luma.coefficients);
 }
 
-void Trial::look_at_chroma(Eigen::Index place, const TermsRow& amounts) {
-  const TwoColumns columns = chroma_columns(solver_, place, amounts);
+void Trial::look_at_chroma(Eigen::Index place, const TermsRow& coefficients) {
+  const TwoColumns columns = chroma_columns(solver_, place, coefficients);
   const std::array<TermsRow, 2>& projected = profile_.luma_and_chroma(place).chroma;
   for (std::size_t c = 1; c < kChannels; ++c) {
-    const TwoProducts products = chroma_products(solver_, amounts, projected[c - 1]);
+    const TwoProducts products = chroma_products(solver_, coefficients, projected[c - 1]);
     misfit_(place, static_cast<Eigen::Index>(c)) = columns.misfit(products.blank, products.beside, profile_.whole(c));
   }
 }

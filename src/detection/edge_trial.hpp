@@ -19,13 +19,14 @@ struct TwoColumns {
 };
 
 // What the blank, and what lies beside it, looks like through the chroma's blur.
-[[nodiscard]] TwoColumns chroma_columns(const TermSolver& solver, Eigen::Index place, const TermsRow& amounts);
+[[nodiscard]] TwoColumns chroma_columns(const TermSolver& solver, Eigen::Index place, const TermsRow& coefficients);
 // Products of those two with a plane of the chroma, from its products with all terms.
 struct TwoProducts {
   double blank = 0.0;
   double beside = 0.0;
 };
-[[nodiscard]] TwoProducts chroma_products(const TermSolver& solver, const TermsRow& amounts, const TermsRow& projected);
+[[nodiscard]] TwoProducts chroma_products(const TermSolver& solver, const TermsRow& coefficients,
+                                          const TermsRow& projected);
 
 // Products of a profile with the terms, found when first asked for.
 class Projections {
@@ -55,7 +56,7 @@ class Projections {
   Place& seen(Eigen::Index place);
 };
 
-// The misfit of every channel, with the amounts of some of the terms free.
+// The misfit of every channel, with the coefficients of some of the terms free.
 class Trial {
  public:
   Trial(const TermSolver& solver, Projections& profile, ChannelRange channels);
@@ -71,7 +72,7 @@ class Trial {
   ChannelRange channels_;
   Eigen::Matrix<double, Eigen::Dynamic, kChannels> misfit_;  // negative: not looked at
 
-  void look_at_chroma(Eigen::Index place, const TermsRow& amounts);
+  void look_at_chroma(Eigen::Index place, const TermsRow& coefficients);
 };
 
 }  // namespace jigtrue

@@ -53,7 +53,7 @@ class BlurTrial {
     for (PartStretches& part : stretches(blur)) {
       for (Stretch& stretch : part.stretches) {
         measure_edge(stretch, *rows++, {channels, kRangePx}, models_);
-        if (stretch.block.edge.gain > 0.0) shares.push_back(1.0 / stretch.block.edge.gain);
+        if (stretch.block.edge.misfit_ratio > 0.0) shares.push_back(1.0 / stretch.block.edge.misfit_ratio);
       }
     }
     return median(shares).value_or(0.0);

@@ -39,19 +39,20 @@ void EdgeClutter::add(const std::vector<EdgeBlock>& blocks, double range_px) {
     Kind& kind = own_[kind_of(block.part)];
     kind.looked_at_px += 2.0 * range_px;
     for (const EdgePlace& place : block.places)
-      if (place.strength >= kVisible) kind.gains.push_back(place.gain);
+      if (place.strength >= kVisible) kind.misfit_ratios.push_back(place.misfit_ratio);
   }
 }
 
 void EdgeClutter::add(const EdgeClutter& other) {
   for (std::size_t k = 0; k < own_.size(); ++k) {
-    own_[k].gains.insert(own_[k].gains.end(), other.own_[k].gains.begin(), other.own_[k].gains.end());
+    own_[k].misfit_ratios.insert(own_[k].misfit_ratios.end(), other.own_[k].misfit_ratios.begin(),
+                                 other.own_[k].misfit_ratios.end());
     own_[k].looked_at_px += other.own_[k].looked_at_px;
   }
 }
 
 void EdgeClutter::finish() {
-  for (Kind& kind : own_) std::sort(kind.gains.begin(), kind.gains.end(), std::greater<>());
+  for (Kind& kind : own_) std::sort(kind.misfit_ratios.begin(), kind.misfit_ratios.end(), std::greater<>());
 }
 
 void EdgeClutter::beside(const EdgeClutter& elsewhere) {
@@ -59,11 +60,12 @@ void EdgeClutter::beside(const EdgeClutter& elsewhere) {
   elsewhere_.insert(elsewhere_.end(), elsewhere.elsewhere_.begin(), elsewhere.elsewhere_.end());
 }
 
-double EdgeClutter::per_px(OutlinePart part, double gain) const {
+double EdgeClutter::per_px(OutlinePart part, double misfit_ratio) const {
   const auto density = [&](const Count& count) {
     const Kind& kind = count[kind_of(part)];
-    const auto plainer = std::upper_bound(kind.gains.begin(), kind.gains.end(), gain, std::greater<>());
-    return (static_cast<double>(plainer - kind.gains.begin()) + 1.0) / (kind.looked_at_px + kFewest_px);
+    const auto plainer =
+        std::upper_bound(kind.misfit_ratios.begin(), kind.misfit_ratios.end(), misfit_ratio, std::greater<>());
+    return (static_cast<double>(plainer - kind.misfit_ratios.begin()) + 1.0) / (kind.looked_at_px + kFewest_px);
   };
   double most = elsewhere_.empty() || own_[kind_of(part)].looked_at_px > 0.0 ? density(own_) : 0.0;
   for (const Count& count : elsewhere_) most = std::max(most, density(count));
@@ -92,7 +94,7 @@ OutlineEvidence evidence_of(const OutlineFit& fit, const EdgeClutter& clutter) {
       const double z = off_px / sigma_px;
       nearest = std::min(nearest, std::abs(z));
       ratio += (1.0 - kDisturbed) * std::exp(-0.5 * z * z) / (std::sqrt(2.0 * kPi) * sigma_px) /
-               clutter.per_px(block.part, place.gain);
+               clutter.per_px(block.part, place.misfit_ratio);
     }
     if (nearest < 3.0) ++part.agreeing;
     part.log_ratio += std::log(ratio);

@@ -32,7 +32,7 @@ void describe_parts(OutlineFit& fit) {
   for (std::size_t p = 0; p < kOutlineParts; ++p) {
     PartQuality& quality = fit.parts[p];
     std::vector<double> residuals;
-    std::vector<double> gains;
+    std::vector<double> misfit_ratios;
     std::vector<double> strengths;
     for (const EdgeBlock& block : fit.blocks) {
       if (static_cast<std::size_t>(block.part) != p) continue;
@@ -40,11 +40,11 @@ void describe_parts(OutlineFit& fit) {
       if (!block.used) continue;
       ++quality.used;
       residuals.push_back(std::abs(block.residual_px));
-      gains.push_back(block.edge.gain);
+      misfit_ratios.push_back(block.edge.misfit_ratio);
       strengths.push_back(block.edge.strength);
     }
     quality.scatter_px = 1.4826 * median(residuals).value_or(0.0);
-    quality.gain = median(gains).value_or(0.0);
+    quality.misfit_ratio = median(misfit_ratios).value_or(0.0);
     quality.strength = median(strengths).value_or(0.0);
   }
 }

@@ -31,7 +31,7 @@ std::array<double, kShifts> shift_sigmas(const std::vector<EdgeBlock>& blocks, c
   std::array<std::vector<double>, kShifts> doubts;
   for (const EdgeBlock& block : blocks) {
     px_per_mm = std::max(px_per_mm, std::abs(block.by_place[kAcross]));
-    if (block.edge.gain >= kSmallestGain)
+    if (block.edge.misfit_ratio >= kSmallestRatio)
       doubts[static_cast<std::size_t>(shift_index(block))].push_back(block.edge.doubt_px);
   }
   std::array<double, kShifts> sigmas{};
@@ -109,19 +109,19 @@ Solution solve(const std::vector<EdgeBlock>& blocks, const std::vector<double>& 
 void take(EdgeBlock& block, const EdgePlace& place) {
   block.edge.position_px = place.position_px;
   block.edge.sigma_px = place.sigma_px;
-  block.edge.gain = place.gain;
+  block.edge.misfit_ratio = place.misfit_ratio;
   block.edge.strength = place.strength;
   block.edge.at_rim = false;
 }
 
 void choose_place(EdgeBlock& block, double predicted_px) {
   constexpr double kSpreadPx = 0.5;
-  constexpr double kWeightOfGain = 0.5;
+  constexpr double kWeightOfRatio = 0.5;
   double least = 0.0;
   const EdgePlace* chosen = nullptr;
   for (const EdgePlace& place : block.places) {
     const double z = (place.position_px - predicted_px) / std::hypot(place.sigma_px, kSpreadPx);
-    const double cost = z * z - kWeightOfGain * std::log(place.gain);
+    const double cost = z * z - kWeightOfRatio * std::log(place.misfit_ratio);
     if (chosen != nullptr && cost >= least) continue;
     least = cost;
     chosen = &place;

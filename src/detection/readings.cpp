@@ -34,7 +34,7 @@ using AtEnds = std::array<bool, 2>;  // start, end
 
 // Whether both sides seem to run on beyond an end, as a groove's edges do and a blank's do not.
 AtEnds run_on(const View& view, const OutlineFit& fit) {
-  constexpr double kSeenGain = 3.0;
+  constexpr double kSeenRatio = 3.0;
   constexpr double kOnOutline_px = 1.0;
   constexpr double kAsStrong = 0.5;  // of the side itself: an edge that goes on is about as strong there
   const BlankPlace& place = fit.place;
@@ -46,7 +46,7 @@ AtEnds run_on(const View& view, const OutlineFit& fit) {
       beyond.push_back({part, sign * (half + kBeyondFromMm), sign * (half + kBeyondToMm)});
   const auto edges = edges_beside(view.with(longer), place, beyond);
   const auto there = [&](std::size_t i) {
-    return edges[i] && edges[i]->gain > kSeenGain && std::abs(edges[i]->position_px) < kOnOutline_px &&
+    return edges[i] && edges[i]->misfit_ratio > kSeenRatio && std::abs(edges[i]->position_px) < kOnOutline_px &&
            edges[i]->strength > kAsStrong * fit.part(beyond[i].part).strength;
   };
   return {there(0) && there(1), there(2) && there(3)};
@@ -58,11 +58,12 @@ AtEnds run_on(const View& view, const OutlineFit& fit) {
 AtEnds stop_short(const View& view, const OutlineFit& fit) {
   constexpr double kFrom_mm = 0.4;  // ends are chamfered and rounded
   constexpr double kTo_mm = 2.4;    // in which a small picture, too, has samples enough
-  constexpr double kLeastGain = 2.0;
+  constexpr double kLeastRatio = 2.0;
   constexpr double kOnOutline_px = 1.0;
-  constexpr double kPlainSideGain = 8.0;  // of some millimetres of a side, which leaves a short stretch more than noise
-  const double faintest = std::min(fit.part(OutlinePart::left).gain, fit.part(OutlinePart::right).gain);
-  if (is_flat(view.blank.shape) || faintest < kPlainSideGain) return {false, false};
+  constexpr double kPlainSideRatio =
+      8.0;  // of some millimetres of a side, which leaves a short stretch more than noise
+  const double faintest = std::min(fit.part(OutlinePart::left).misfit_ratio, fit.part(OutlinePart::right).misfit_ratio);
+  if (is_flat(view.blank.shape) || faintest < kPlainSideRatio) return {false, false};
   const double half = (length_mm(view.blank.shape) + fit.place.length_mm) / 2.0;
   std::vector<SideStretch> inside;
   for (const double sign : {-1.0, 1.0})
@@ -70,7 +71,7 @@ AtEnds stop_short(const View& view, const OutlineFit& fit) {
       inside.push_back({part, sign * (half - kFrom_mm), sign * (half - kTo_mm)});
   const auto edges = edges_beside(view, fit.place, inside);
   const auto missing = [&](std::size_t i) {
-    return edges[i] && (edges[i]->gain < kLeastGain || std::abs(edges[i]->position_px) >= kOnOutline_px);
+    return edges[i] && (edges[i]->misfit_ratio < kLeastRatio || std::abs(edges[i]->position_px) >= kOnOutline_px);
   };
   return {missing(0) && missing(1), missing(2) && missing(3)};
 }

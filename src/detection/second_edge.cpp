@@ -47,9 +47,10 @@ SecondEdge second_edge(const EdgeModelOptions& options, const EdgeTerms& terms, 
   const auto luma = step_products(terms, terms.luma_rows, first_px, from_first_edge_px, options.blur_px);
   for (Eigen::Index place = 0; place < terms.places; ++place) {
     const StepProducts& step = luma[static_cast<std::size_t>(place)];
-    const TermAmounts by_terms = terms.all.solve(place, step.with_terms);
+    const TermCoefficients by_terms = terms.all.solve(place, step.with_terms);
     const double ridge = terms.all.ridge(place);
-    edge.by_terms.insert(edge.by_terms.end(), by_terms.amounts.begin(), by_terms.amounts.begin() + terms.count);
+    edge.by_terms.insert(edge.by_terms.end(), by_terms.coefficients.begin(),
+                         by_terms.coefficients.begin() + terms.count);
     edge.rests.push_back(std::max(step.square + ridge - by_terms.along_terms, ridge));
   }
   if (!options.chroma) return edge;

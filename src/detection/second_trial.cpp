@@ -16,11 +16,11 @@ Eigen::Index step_at(Eigen::Index place, const SecondEdge& edge) {
 
 // The luma with both edges.
 struct SecondLuma {
-  TermsRow amounts{};  // of the terms
-  double step = 0.0;   // of the other edge
+  TermsRow coefficients{};  // of the terms
+  double step = 0.0;        // of the other edge
   double misfit = 0.0;
 };
-SecondLuma with_second(SecondView& view, const SecondEdge& edge, Eigen::Index place, const TermAmounts& first) {
+SecondLuma with_second(SecondView& view, const SecondEdge& edge, Eigen::Index place, const TermCoefficients& first) {
   const TermSolver& solver = view.solver();
   const TermsRow& projected = view.profile.luma(place).luma;
   const double* by_terms = edge.by_terms.data() + static_cast<std::size_t>(place) * solver.count;
@@ -30,8 +30,8 @@ SecondLuma with_second(SecondView& view, const SecondEdge& edge, Eigen::Index pl
   luma.step = rest / edge.rests[static_cast<std::size_t>(place)];
   double squares = luma.step * luma.step;
   for (std::size_t t = 0; t < solver.count; ++t) {
-    luma.amounts[t] = first.amounts[t] - luma.step * by_terms[t];
-    squares += luma.amounts[t] * luma.amounts[t];
+    luma.coefficients[t] = first.coefficients[t] - luma.step * by_terms[t];
+    squares += luma.coefficients[t] * luma.coefficients[t];
   }
   const double explained = first.along_terms + luma.step * rest + solver.ridge(place) * squares;
   luma.misfit = std::max(view.profile.whole(0) - explained, 0.0);
@@ -59,7 +59,7 @@ std::vector<bool> may_leave_less(SecondView& view, Eigen::Index first, Eigen::In
   const std::vector<SecondEdge>& edges = view.second.edges;
   std::vector<bool> may(edges.size(), false);
   for (Eigen::Index place = first; place < end; ++place) {
-    const TermAmounts alone = view.solver().solve(place, view.profile.luma(place).luma);
+    const TermCoefficients alone = view.solver().solve(place, view.profile.luma(place).luma);
     for (std::size_t k = 0; k < edges.size(); ++k)
       if (!may[k]) may[k] = with_second(view, edges[k], place, alone).misfit < squares;
   }
@@ -73,23 +73,23 @@ SecondTrial::SecondTrial(SecondView& view, const SecondEdge& edge)
 
 void SecondTrial::look(Eigen::Index place) {
   if (misfit_(place, 0) >= 0.0) return;
-  const TermAmounts first = view_.solver().solve(place, view_.profile.luma(place).luma);
+  const TermCoefficients first = view_.solver().solve(place, view_.profile.luma(place).luma);
   const SecondLuma luma = with_second(view_, edge_, place, first);
   misfit_(place, 0) = luma.misfit;
-  if (view_.channels.end > 1) look_at_chroma(place, luma.amounts, luma.step);
+  if (view_.channels.end > 1) look_at_chroma(place, luma.coefficients, luma.step);
 }
 
-void SecondTrial::look_at_chroma(Eigen::Index place, const TermsRow& amounts, double step) {
+void SecondTrial::look_at_chroma(Eigen::Index place, const TermsRow& coefficients, double step) {
   const TermSolver& solver = view_.solver();
-  TwoColumns columns = chroma_columns(solver, place, amounts);
+  TwoColumns columns = chroma_columns(solver, place, coefficients);
   const double* products = edge_.chroma_products.data() + static_cast<std::size_t>(place) * solver.count;
   double with_beside = 0.0;
   for (std::size_t t = 0; t < solver.count; ++t)
-    (t < solver.inside ? columns.ab : with_beside) += step * amounts[t] * products[t];
+    (t < solver.inside ? columns.ab : with_beside) += step * coefficients[t] * products[t];
   columns.bb += 2.0 * with_beside + step * step * edge_.chroma_squares[static_cast<std::size_t>(place)];
   const std::array<TermsRow, 2>& projected = view_.profile.luma_and_chroma(place).chroma;
   for (std::size_t c = 1; c < kChannels; ++c) {
-    const TwoProducts with_terms = chroma_products(solver, amounts, projected[c - 1]);
+    const TwoProducts with_terms = chroma_products(solver, coefficients, projected[c - 1]);
     const double beside = with_terms.beside + step * view_.steps[c].at(step_at(place, edge_));
     misfit_(place, static_cast<Eigen::Index>(c)) = columns.misfit(with_terms.blank, beside, view_.profile.whole(c));
   }

@@ -51,7 +51,7 @@ class SecondTrial {
   const SecondEdge& edge_;
   Eigen::Matrix<double, Eigen::Dynamic, kChannels> misfit_;  // negative: not looked at
 
-  void look_at_chroma(Eigen::Index place, const TermsRow& amounts, double step);
+  void look_at_chroma(Eigen::Index place, const TermsRow& coefficients, double step);
 };
 
 // What a step by itself, without the first edge, explains of a profile beyond what a smooth one does.

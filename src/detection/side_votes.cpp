@@ -10,8 +10,8 @@
 namespace jigtrue {
 namespace {
 
-// How much of the outline speaks for a solution: every block counts by its gain, up to a cap, and less the further off
-// it lies. The cap keeps one strong edge, say a shadow's, from outweighing many faint ones.
+// How much of the outline speaks for a solution: every block counts by its misfit ratio, up to a cap, and less the
+// further off it lies. The cap keeps one strong edge, say a shadow's, from outweighing many faint ones.
 double agreement(const std::vector<EdgeBlock>& blocks) {
   constexpr double kCap = 2.5;
   constexpr double kSpreadPx = 0.35;
@@ -19,7 +19,7 @@ double agreement(const std::vector<EdgeBlock>& blocks) {
   for (const EdgeBlock& block : blocks) {
     if (block.places.empty()) continue;
     const double z = block.residual_px / kSpreadPx;
-    sum += std::min(std::log(block.edge.gain), kCap) / (1.0 + z * z);
+    sum += std::min(std::log(block.edge.misfit_ratio), kCap) / (1.0 + z * z);
   }
   return sum;
 }

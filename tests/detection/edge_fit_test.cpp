@@ -137,9 +137,10 @@ TEST(EdgeFit, AFlatProfileIsNoEdge) {
     std::array<std::vector<double>, kChannels> profile;
     for (auto& channel : profile) channel.assign(static_cast<std::size_t>(model.columns()), 0.0);
     for (double& value : profile[0]) value = 90.0 + noise(random);
-    if (model.fit(profile, {1.0, 1.0, 1.0}, {{0, 1}}).gain > 3.0) ++strong;
+    if (model.fit(profile, {1.0, 1.0, 1.0}, {{0, 1}}).misfit_ratio > 3.0) ++strong;
   }
-  // a gain of 3 asks the edge to leave a third of the misfit: over 5 terms and 41 places noise gives that in under 2 %
+  // a misfit ratio of 3 asks the edge to leave a third of the misfit: over 5 terms and 41 places noise gives that in
+  // under 2 %
   EXPECT_LE(strong, kTrials / 50);
 }
 
@@ -247,8 +248,8 @@ TEST(EdgeFit, WithASecondEdgeIsTheLeastSquaresOfAllColumns) {
           const double s = model.first_px() + j * model.options().step_px - 0.1 * place;
           columns.row(j) << 1.0 - step(s), ramp(s) - s, step(s), ramp(s), step(s - apart_px);
         }
-        const VectorXd amounts = columns.colPivHouseholderQr().solve(y);
-        least = std::min(least, (y - columns * amounts).squaredNorm());
+        const VectorXd coefficients = columns.colPivHouseholderQr().solve(y);
+        least = std::min(least, (y - columns * coefficients).squaredNorm());
       }
     }
     const auto both = model.fit_with_second_edge(profile, {0.0, 0.0, 0.0}, {{0, 1}}, {0.0, 1e9});
@@ -281,7 +282,7 @@ TEST(EdgeFit, LooksNoFurtherThanAsked) {
   const EdgeFit by_just = just.fit(profile, {0.0, 0.0, 0.0}, {{0, 1}, 2.0});
   // sums over windows begin elsewhere: rounding only
   EXPECT_NEAR(by_wide.position_px, by_just.position_px, 1e-9);
-  EXPECT_NEAR(by_wide.gain, by_just.gain, 1e-6 * by_just.gain);
+  EXPECT_NEAR(by_wide.misfit_ratio, by_just.misfit_ratio, 1e-6 * by_just.misfit_ratio);
   scene.edge_px = 2.6;
   EXPECT_TRUE(wide.fit(profile_of(scene, wide), {0.0, 0.0, 0.0}, {{0, 1}, 2.0}).at_rim);
 }

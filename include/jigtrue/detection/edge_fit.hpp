@@ -55,27 +55,27 @@ enum class Doubt { skipped, measured };
 
 // Where an edge may lie in a profile.
 struct EdgePlace {
-  double position_px = 0.0;  // along the normal from the expected place
-  double sigma_px = 0.0;     // from the curvature of the misfit; noise only
-  double gain = 0.0;         // misfit without an edge over misfit with it (1 = the edge explains nothing)
-  double strength = 0.0;     // root mean square of what the edge explains of the profile, grey levels
+  double position_px = 0.0;   // along the normal from the expected place
+  double sigma_px = 0.0;      // from the curvature of the misfit; noise only
+  double misfit_ratio = 0.0;  // misfit without an edge over misfit with it (1 = the edge explains nothing)
+  double strength = 0.0;      // root mean square of what the edge explains of the profile, grey levels
 };
 
 struct EdgeFit {
   double position_px = 0.0;  // along the normal from the expected place
   double sigma_px = 0.0;     // from the curvature of the misfit; noise only
   double doubt_px = 0.0;  // how far a limb without the root's shading would put the edge elsewhere; 0 for sharp edges
-  double gain = 0.0;      // misfit without an edge over misfit with it (1 = the edge explains nothing)
-  double strength = 0.0;  // root mean square of what the edge explains of the profile, grey levels
-  double misfit = 0.0;    // mean square of what the model leaves of the luma, grey levels squared
-  bool at_rim = false;    // the best place lies at the rim of the range: not a finding
+  double misfit_ratio = 0.0;  // misfit without an edge over misfit with it (1 = the edge explains nothing)
+  double strength = 0.0;      // root mean square of what the edge explains of the profile, grey levels
+  double misfit = 0.0;        // mean square of what the model leaves of the luma, grey levels squared
+  bool at_rim = false;        // the best place lies at the rim of the range: not a finding
   // Other places where the misfit is locally least: a shadow's edge beside the limb, a grain line. Best first.
   std::vector<EdgePlace> rivals;
 };
 
 // What a fit with a second edge must show to be told.
 struct SecondEdgeGate {
-  double smallest_gain = 0.0;
+  double smallest_ratio = 0.0;
   double below_misfit = 0.0;  // EdgeFit::misfit
 };
 

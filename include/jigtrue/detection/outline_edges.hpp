@@ -16,7 +16,7 @@ struct EdgeBlock {
   Vector2d px = Vector2d::Zero();  // where the outline of the fitted place lies
   Vector2d normal_px = Vector2d::Zero();
   Eigen::Matrix<double, 1, kPlaceParameters> by_place = Eigen::Matrix<double, 1, kPlaceParameters>::Zero();
-  EdgeFit edge;                   // position, sigma and gain: those of the place chosen
+  EdgeFit edge;                   // position, sigma and misfit ratio: those of the place chosen
   std::vector<EdgePlace> places;  // all places where its edge may lie
   // Luma and chroma a little inside and a little outside the outline it was looked for at, grey levels.
   std::array<double, kChannels> inside{};

@@ -27,12 +27,12 @@ class EdgeClutter {
   // Counted elsewhere as well: the denser of the two is what per_px tells.
   void beside(const EdgeClutter& elsewhere);
 
-  // Edges of at least this gain for each px along the normal; never less than one in all that was looked at.
-  [[nodiscard]] double per_px(OutlinePart part, double gain) const;
+  // Edges of at least this misfit ratio for each px along the normal; never less than one in all that was looked at.
+  [[nodiscard]] double per_px(OutlinePart part, double misfit_ratio) const;
 
  private:
   struct Kind {
-    std::vector<double> gains;  // falling
+    std::vector<double> misfit_ratios;  // falling
     double looked_at_px = 0.0;
   };
   using Count = std::array<Kind, 2>;  // sides, ends

@@ -18,9 +18,9 @@ inline constexpr int kFittedParameters = 5;  // kAcross .. kLength; the lift is 
 struct PartQuality {
   int blocks = 0;
   int used = 0;
-  double scatter_px = 0.0;  // robust, of the used blocks' residuals
-  double gain = 0.0;        // median over used blocks
-  double strength = 0.0;    // as well, grey levels
+  double scatter_px = 0.0;    // robust, of the used blocks' residuals
+  double misfit_ratio = 0.0;  // median over used blocks
+  double strength = 0.0;      // as well, grey levels
   [[nodiscard]] double share() const { return blocks > 0 ? static_cast<double>(used) / blocks : 0.0; }
 };
 

@@ -45,15 +45,8 @@ double radius_under(const Slot& slot) {
   return radius;
 }
 
-BlankPlace place_of(const Slot& slot, const SlotNumbers& numbers) {
-  const double heading = rad_from_deg(numbers.axis_deg);
-  const Vector2d along = unit_vector(heading);
-  return {numbers.centre_mm - design_shift(slot) * along, heading, 0.0, 0.0};
-}
-
-double crown_height(const Slot& slot, const SlotNumbers& numbers) {
-  return design_height_mm(slot.blank, slot.seat, place_of(slot, numbers), design_shift(slot));
-}
+// Height of the crown, or of the top face, under the design's centre.
+double crown_height(const Slot& slot) { return design_height_mm(slot.blank, slot.seat, {}, design_shift(slot)); }
 
 BeamDirection beam_at(const Vector3d& point, double axis_deg, const std::optional<Machine>& machine) {
   if (!machine || !machine->scanning_head_mm) return {};
@@ -73,7 +66,7 @@ void round_room(const Slot& slot, const SlotNumbers& numbers, const BandLimits& 
   const double radius = std::max(radius_under(slot) + std::min(grown, 0.0) / 2.0, 0.0);
   const double heading = rad_from_deg(numbers.axis_deg);
   const Vector3d along(std::cos(heading), std::sin(heading), 0.0);
-  const Vector3d centre(numbers.centre_mm.x(), numbers.centre_mm.y(), crown_height(slot, numbers));
+  const Vector3d centre(numbers.centre_mm.x(), numbers.centre_mm.y(), crown_height(slot));
   room.left_mm = room.right_mm = 1e9;
   for (const double end : {-0.5, 0.0, 0.5}) {
     const BeamDirection beam = beam_at(centre + end * design_width(slot) * along, numbers.axis_deg, machine);
@@ -217,8 +210,7 @@ void sketch_bands(const Camera& camera, const Fixture& fixture, CheckResult& res
     const double heading = rad_from_deg(slot.numbers->axis_deg);
     const Vector3d along(std::cos(heading), std::sin(heading), 0.0);
     const Vector3d across(-along.y(), along.x(), 0.0);
-    const Vector3d centre(slot.numbers->centre_mm.x(), slot.numbers->centre_mm.y(),
-                          crown_height(declared, *slot.numbers));
+    const Vector3d centre(slot.numbers->centre_mm.x(), slot.numbers->centre_mm.y(), crown_height(declared));
     const double left = slot.room->left_mm - slot.room->u_across_mm;
     const double right = slot.room->u_across_mm - slot.room->right_mm;
     slot.sketch.band.clear();

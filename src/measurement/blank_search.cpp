@@ -49,10 +49,8 @@ Slot lies_at(const Slot& slot, const SlotNumbers& numbers) {
   Slot lies = slot;
   const bool turns_alike = !std::holds_alternative<TurnedBlank>(slot.blank.shape);
   lies.axis_deg = std::remainder(numbers.axis_deg, turns_alike ? 180.0 : 360.0);
-  const double along_mm = slot.design ? slot.design->along_mm : 0.0;
-  const double axis = rad_from_deg(is_disc(slot) ? slot.axis_deg : numbers.axis_deg);
   if (is_disc(slot)) lies.axis_deg = slot.axis_deg;
-  lies.centre_mm = numbers.centre_mm - along_mm * unit_vector(axis);
+  lies.centre_mm = numbers.blank.centre_mm;
   return lies;
 }
 

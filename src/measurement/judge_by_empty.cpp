@@ -34,8 +34,8 @@ Polyline2d convex(const std::vector<Polyline2d>& lines, double grow_px) {
 // A stretch of the blank's course, from here to there along its axis, seen at its own height.
 Polyline2d stretch_px(const Camera& camera, const Slot& slot, const BlankPlace& place, double from_mm, double to_mm,
                       double half_width_mm) {
-  const Vector2d along = place.along();
-  const Vector2d across = place.across();
+  const Vector2d along(std::cos(place.heading_rad), std::sin(place.heading_rad));
+  const Vector2d across(-along.y(), along.x());
   const double height = 0.7 * design_height_mm(slot.blank, slot.seat, place, 0.0);
   Polyline2d out;
   for (const auto& [a, b] : {std::pair(from_mm, -half_width_mm), std::pair(to_mm, -half_width_mm),
@@ -57,7 +57,7 @@ void put_in_doubt(SlotResult& result, const std::string& reason, const std::stri
 BlankPlace measured_place(const Slot& slot, const SlotNumbers& numbers) {
   const double heading = rad_from_deg(numbers.axis_deg);
   const double along_mm = slot.design ? slot.design->along_mm : 0.0;
-  return {numbers.centre_mm - along_mm * unit_vector(heading), heading, 0.0, 0.0};
+  return {numbers.centre_mm - along_mm * Vector2d(std::cos(heading), std::sin(heading)), heading, 0.0, 0.0};
 }
 
 // Nothing has changed just inside one of the ends.

@@ -56,6 +56,7 @@ SlotNumbers numbers_of(const Slot& slot, const OutlineFit& fit, const Uncertaint
   const Vector2d slot_across = turned_left(slot_along);
   const bool disc = std::holds_alternative<DiscBlank>(slot.blank.shape);
   const double turn = disc ? 0.0 : std::remainder(place.heading_rad - nominal, 2.0 * kPi);
+  numbers.blank = place;
   numbers.centre_mm = place.centre_mm + along_mm * (disc ? slot_along : axis);
   numbers.offset_mm = numbers.centre_mm - (slot.centre_mm + along_mm * slot_along);
   numbers.across_mm = numbers.offset_mm.dot(slot_across);

@@ -1,6 +1,7 @@
 // What one photo says of each slot. Bed frame, millimetres and degrees, unless a name says otherwise.
 #pragma once
 #include "jigtrue/calibration/machine_reading.hpp"
+#include "jigtrue/detection/outline.hpp"
 #include "jigtrue/fixture/fixture.hpp"
 #include "jigtrue/geometry/types.hpp"
 
@@ -44,6 +45,10 @@ struct BudgetShare {
 };
 
 struct SlotNumbers {
+  // Where the blank lies, as measured: nothing changes it later. What follows is what the design is to be moved by,
+  // which the load as a whole, the machine's figures and the beam's offset may correct. Only of a slot just measured:
+  // no file keeps it.
+  BlankPlace blank;
   Vector2d centre_mm = Vector2d::Zero();  // where the design's centre belongs
   double axis_deg = 0.0;
   Vector2d offset_mm = Vector2d::Zero();  // centre less the slot's nominal design point

@@ -3,7 +3,10 @@
 #include "jigtrue/base/least_squares.hpp"
 #include "jigtrue/base/products.hpp"
 
+#include <algorithm>
 #include <cmath>
+#include <optional>
+#include <string>
 
 #include <Eigen/Dense>
 
@@ -25,6 +28,68 @@ double pooled_variance(double prior_sigma, double squares, double freedom) {
 
 Figure figure(double value, double variance) { return {value, 2.0 * std::sqrt(std::max(variance, 0.0))}; }
 
+// Where the board's camera sees the marks, less where they were burned: linear in shift x, y, turn, scale x, scale y
+// and squareness, for all of them are small but the shift.
+struct FrameEquations {
+  VectorXd seen;
+  MatrixXd design;
+  MatrixXd by_camera;
+  double mm_per_px = 0.0;
+};
+
+// Nothing when a mark lies outside what the board's camera sees of the bed.
+std::optional<FrameEquations> equations_of(const PoseFit& pose, std::size_t marks, const Camera& by_board) {
+  const auto n = static_cast<Eigen::Index>(marks);
+  const Vector3d middle = mean_point({pose.points_mm.begin(), pose.points_mm.begin() + n});
+  FrameEquations equations{VectorXd(2 * n), MatrixXd::Zero(2 * n, 6), MatrixXd(2 * n, by_board.covariance.cols()), 0.0};
+  for (Eigen::Index i = 0; i < n; ++i) {
+    const Vector3d& nominal = pose.points_mm[static_cast<std::size_t>(i)];
+    const auto bed = bed_point_at(by_board, pose.px[static_cast<std::size_t>(i)], nominal.z());
+    if (!bed) return std::nullopt;
+    const auto there = project_bed_point_with_jacobian(by_board, {bed->mm.x(), bed->mm.y(), nominal.z()});
+    if (!there) return std::nullopt;
+    const Matrix2d bed_from_px = there->by_bed_point.leftCols<2>().inverse();
+    equations.mm_per_px = std::max(equations.mm_per_px, std::sqrt(std::abs(bed_from_px.determinant())));
+    equations.by_camera.middleRows<2>(2 * i) = -bed_from_px * there->by_camera;
+    const Vector2d d = (nominal - middle).head<2>();
+    equations.seen.segment<2>(2 * i) = bed->mm - nominal.head<2>();
+    equations.design.row(2 * i) << 1.0, 0.0, -d.y(), d.x(), 0.0, -d.y();
+    equations.design.row(2 * i + 1) << 0.0, 1.0, d.x(), 0.0, d.y(), 0.0;
+  }
+  return equations;
+}
+
+// The turn between the frames is small but its square is not: taken out exactly. Shift aside, the map is
+// I + [[sx, -turn - q], [turn, sy]] = turned * [[1 + sx, -q], [0, 1 + sy]].
+struct FramesApart {
+  double turn_rad = 0.0;
+  Matrix2d shape = Matrix2d::Identity();
+};
+FramesApart frames_apart(const VectorXd& fitted) {
+  Matrix2d map = Matrix2d::Identity();
+  map += (Matrix2d() << fitted[3], -fitted[2] - fitted[5], fitted[2], fitted[4]).finished();
+  const double turn = std::atan2(map(1, 0), map(0, 0));
+  return {turn, Eigen::Rotation2Dd(-turn) * map};
+}
+
+// Further apart than a hand lays a board, or any machine's scale is off: common practice, no source.
+std::optional<Failure> of_another_bed(const VectorXd& fitted, const FramesApart& apart) {
+  constexpr double kSmallTurn = 0.02;
+  constexpr double kFar_mm = 20.0;
+  constexpr double kOddScale = 0.02;
+  if (std::abs(apart.turn_rad) > kSmallTurn)
+    return Failure{
+        "the two frames are turned against each other by more than a degree: the marks file or the camera file is for "
+        "another bed"};
+  if (fitted.head<2>().norm() > kFar_mm)
+    return Failure{"the two frames lie " + std::to_string(std::lround(fitted.head<2>().norm())) +
+                   " mm apart: the marks file or the camera file is for another bed"};
+  if (std::abs(apart.shape(0, 0) - 1.0) > kOddScale || std::abs(apart.shape(1, 1) - 1.0) > kOddScale)
+    return Failure{
+        "the two frames differ in scale by more than 2 %: the marks file or the camera file is for another bed"};
+  return std::nullopt;
+}
+
 }  // namespace
 
 Outcome<MachineFigures> machine_figures(const LocatedPhoto& located) {
@@ -42,68 +107,31 @@ Outcome<MachineFigures> machine_figures(const LocatedPhoto& located) {
 }
 
 Outcome<MachineFigures> machine_figures(const LocatedPhoto& located, const CameraRecord& by_board) {
-  const PoseFit& pose = located.pose;
-  const std::size_t marks = pose.first_count();  // a board laid beside them says nothing here
-  const auto n = static_cast<Eigen::Index>(marks);
+  const std::size_t marks = located.pose.first_count();  // a board laid beside them says nothing here
   if (marks < kFewestForFigures) return Failure{"at least five marks are needed"};
-  const Vector3d middle = mean_point({pose.points_mm.begin(), pose.points_mm.begin() + n});
-  VectorXd seen(2 * n);
-  // shift x, y, turn, sx, sy, squareness: x' = ... linear, for all of them are small but the shift
-  MatrixXd design = MatrixXd::Zero(2 * n, 6);
-  MatrixXd by_camera(2 * n, by_board.camera.covariance.cols());
-  double mm_per_px = 0.0;
-  for (Eigen::Index i = 0; i < n; ++i) {
-    const Vector3d& nominal = pose.points_mm[static_cast<std::size_t>(i)];
-    const auto bed = bed_point_at(by_board.camera, pose.px[static_cast<std::size_t>(i)], nominal.z());
-    if (!bed) return Failure{"a mark lies outside what the board's camera sees of the bed"};
-    const auto there = project_bed_point_with_jacobian(by_board.camera, {bed->mm.x(), bed->mm.y(), nominal.z()});
-    if (!there) return Failure{"a mark lies outside what the board's camera sees of the bed"};
-    const Matrix2d bed_from_px = there->by_bed_point.leftCols<2>().inverse();
-    mm_per_px = std::max(mm_per_px, std::sqrt(std::abs(bed_from_px.determinant())));
-    by_camera.middleRows<2>(2 * i) = -bed_from_px * there->by_camera;
-    const Vector2d d = (nominal - middle).head<2>();
-    seen.segment<2>(2 * i) = bed->mm - nominal.head<2>();
-    design.row(2 * i) << 1.0, 0.0, -d.y(), d.x(), 0.0, -d.y();
-    design.row(2 * i + 1) << 0.0, 1.0, d.x(), 0.0, d.y(), 0.0;
-  }
-  const auto inverse = inverse_spd(transpose_times(design, design));
+  const auto equations = equations_of(located.pose, marks, by_board.camera);
+  if (!equations) return Failure{"a mark lies outside what the board's camera sees of the bed"};
+  const auto inverse = inverse_spd(transpose_times(equations->design, equations->design));
   if (!inverse) return Failure{"the marks do not determine them"};
-  const VectorXd fitted = times(*inverse, transpose_times(design, seen));
-  // The turn between the frames is small but its square is not: taken out exactly. Shift aside, the map is
-  // I + [[sx, -turn - q], [turn, sy]] = turned * [[1 + sx, -q], [0, 1 + sy]].
-  Matrix2d map = Matrix2d::Identity();
-  map += (Matrix2d() << fitted[3], -fitted[2] - fitted[5], fitted[2], fitted[4]).finished();
-  const double turn = std::atan2(map(1, 0), map(0, 0));
-  const Matrix2d shape = Eigen::Rotation2Dd(-turn) * map;
-  constexpr double kSmallTurn = 0.02;
-  if (std::abs(turn) > kSmallTurn)
-    return Failure{
-        "the two frames are turned against each other by more than a degree: the marks file or the camera file is for "
-        "another bed"};
-  // Wider than a hand lays a board, or any machine's scale is off: common practice, no source.
-  constexpr double kFar_mm = 20.0;
-  constexpr double kOddScale = 0.02;
-  if (fitted.head<2>().norm() > kFar_mm)
-    return Failure{"the two frames lie " + std::to_string(std::lround(fitted.head<2>().norm())) +
-                   " mm apart: the marks file or the camera file is for another bed"};
-  if (std::abs(shape(0, 0) - 1.0) > kOddScale || std::abs(shape(1, 1) - 1.0) > kOddScale)
-    return Failure{
-        "the two frames differ in scale by more than 2 %: the marks file or the camera file is for another bed"};
-  const double squares = (seen - design * fitted).squaredNorm();
-  const double lens_mm = by_board.lens.model_error_px / std::sqrt(2.0) * mm_per_px;
-  const double variance =
-      pooled_variance(located.place_sigma_mm, squares, 2.0 * static_cast<double>(n) - 6.0) + lens_mm * lens_mm;
-  const MatrixXd answer = -times(*inverse, transpose_times(design, by_camera));
+  const VectorXd fitted = times(*inverse, transpose_times(equations->design, equations->seen));
+  const FramesApart apart = frames_apart(fitted);
+  if (const auto failure = of_another_bed(fitted, apart)) return *failure;
+  const double n = static_cast<double>(marks);
+  const double squares = (equations->seen - equations->design * fitted).squaredNorm();
+  const double lens_mm = by_board.lens.model_error_px / std::sqrt(2.0) * equations->mm_per_px;
+  const double variance = pooled_variance(located.place_sigma_mm, squares, 2.0 * n - 6.0) + lens_mm * lens_mm;
+  const MatrixXd answer = -times(*inverse, transpose_times(equations->design, equations->by_camera));
   const MatrixXd covariance = variance * (*inverse) + propagated(answer, by_board.camera.covariance);
+  const Matrix2d& shape = apart.shape;
   MachineFigures figures;
-  figures.marks = static_cast<int>(n);
+  figures.marks = static_cast<int>(marks);
   figures.scale_x = figure(shape(0, 0) - 1.0, covariance(3, 3));
   figures.scale_y = figure(shape(1, 1) - 1.0, covariance(4, 4));
   figures.scale_x_less_y =
       figure(shape(0, 0) - shape(1, 1), covariance(3, 3) + covariance(4, 4) - 2.0 * covariance(3, 4));
   const double deg = deg_from_rad(1.0);
   figures.squareness_deg = figure(-shape(0, 1) * deg, covariance(5, 5) * deg * deg);
-  figures.rest_mm = std::sqrt(squares / static_cast<double>(n));
+  figures.rest_mm = std::sqrt(squares / n);
   return figures;
 }
 

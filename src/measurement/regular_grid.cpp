@@ -7,6 +7,7 @@
 #include <cmath>
 #include <limits>
 #include <numeric>
+#include <utility>
 
 namespace jigtrue {
 namespace {
@@ -54,65 +55,92 @@ std::vector<std::size_t> parallel_ones(const std::vector<Slot>& slots) {
   return best;
 }
 
-// Whole steps between values that are spaced evenly but for gaps and chance; `apart`: closer ones are of one step.
+// Values in groups of one step each: `apart` and more from one group to the next.
+struct Groups {
+  std::vector<double> means;          // rising
+  std::vector<std::size_t> group_of;  // each value
+};
+Groups grouped(const std::vector<double>& values, double apart) {
+  std::vector<std::size_t> order(values.size());
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  std::sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return values[a] < values[b]; });
+  Groups groups;
+  groups.group_of.resize(values.size());
+  std::size_t count = 0;
+  for (std::size_t k = 0; k < order.size(); ++k) {
+    const double value = values[order[k]];
+    if (k == 0 || value - groups.means.back() > apart) {
+      groups.means.push_back(value);
+      count = 1;
+    } else {
+      ++count;
+      groups.means.back() += (value - groups.means.back()) / static_cast<double>(count);
+    }
+    groups.group_of[order[k]] = groups.means.size() - 1;
+  }
+  return groups;
+}
+
+// Whole steps between values that are spaced evenly but for gaps and chance.
 struct Steps {
   std::vector<int> index;
   double pitch = 0.0;
 };
-std::optional<Steps> even_steps(const std::vector<double>& values, double apart) {
-  std::vector<std::size_t> order(values.size());
-  std::iota(order.begin(), order.end(), std::size_t{0});
-  std::sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return values[a] < values[b]; });
-  // one value for each step
-  std::vector<double> means;
-  std::vector<std::size_t> group_of(values.size());
-  std::size_t count = 0;
-  for (std::size_t k = 0; k < order.size(); ++k) {
-    const double value = values[order[k]];
-    if (k == 0 || value - means.back() > apart) {
-      means.push_back(value);
-      count = 1;
-    } else {
-      ++count;
-      means.back() += (value - means.back()) / static_cast<double>(count);
-    }
-    group_of[order[k]] = means.size() - 1;
+
+double slope_of(const std::vector<double>& values, const std::vector<int>& index) {
+  const double n = static_cast<double>(values.size());
+  const double mean_k = std::accumulate(index.begin(), index.end(), 0.0) / n;
+  const double mean_v = std::accumulate(values.begin(), values.end(), 0.0) / n;
+  double kk = 0.0;
+  double kv = 0.0;
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    kk += (index[i] - mean_k) * (index[i] - mean_k);
+    kv += (index[i] - mean_k) * (values[i] - mean_v);
   }
+  return kv / kk;
+}
+
+// The steps of rising values if two of them lie `pitch` apart.
+Steps steps_from(const std::vector<double>& values, double pitch) {
   Steps steps;
   steps.index.assign(values.size(), 0);
-  if (means.size() == 1) return steps;
-  double best = std::numeric_limits<double>::infinity();
-  std::vector<int> best_index;
-  for (std::size_t k = 1; k < means.size(); ++k) {
-    double pitch = means[k] - means[k - 1];
-    std::vector<int> index(means.size(), 0);
-    // twice: the first pitch comes from two blanks only
-    for (int round = 0; round < 2; ++round) {
-      for (std::size_t i = 1; i < means.size(); ++i)
-        index[i] = index[i - 1] + std::max(1, static_cast<int>(std::lround((means[i] - means[i - 1]) / pitch)));
-      double kk = 0.0;
-      double kv = 0.0;
-      const double n = static_cast<double>(means.size());
-      const double mean_k = std::accumulate(index.begin(), index.end(), 0.0) / n;
-      const double mean_v = std::accumulate(means.begin(), means.end(), 0.0) / n;
-      for (std::size_t i = 0; i < means.size(); ++i) {
-        kk += (index[i] - mean_k) * (index[i] - mean_k);
-        kv += (index[i] - mean_k) * (means[i] - mean_v);
-      }
-      pitch = kv / kk;
-    }
-    double largest = 0.0;
-    for (std::size_t i = 1; i < means.size(); ++i)
-      largest = std::max(largest, std::abs((means[i] - means[i - 1]) / pitch - (index[i] - index[i - 1])));
-    // of equally even ones the widest pitch: half of it would fit as well
-    const double score = largest + 0.02 * index.back();
-    if (score < best) {
-      best = score;
-      steps.pitch = pitch;
-      best_index = index;
-    }
+  steps.pitch = pitch;
+  // twice: the first pitch comes from two blanks only
+  for (int round = 0; round < 2; ++round) {
+    for (std::size_t i = 1; i < values.size(); ++i)
+      steps.index[i] =
+          steps.index[i - 1] + std::max(1, static_cast<int>(std::lround((values[i] - values[i - 1]) / steps.pitch)));
+    steps.pitch = slope_of(values, steps.index);
   }
-  for (std::size_t i = 0; i < values.size(); ++i) steps.index[i] = best_index[group_of[i]];
+  return steps;
+}
+
+double unevenness(const std::vector<double>& values, const Steps& steps) {
+  double largest = 0.0;
+  for (std::size_t i = 1; i < values.size(); ++i)
+    largest =
+        std::max(largest, std::abs((values[i] - values[i - 1]) / steps.pitch - (steps.index[i] - steps.index[i - 1])));
+  return largest;
+}
+
+Steps even_steps(const std::vector<double>& values, double apart) {
+  const Groups groups = grouped(values, apart);
+  const std::vector<double>& means = groups.means;
+  Steps best;
+  best.index.assign(means.size(), 0);
+  double least = std::numeric_limits<double>::infinity();
+  for (std::size_t k = 1; k < means.size(); ++k) {
+    Steps steps = steps_from(means, means[k] - means[k - 1]);
+    // of equally even ones the widest pitch: half of it would fit as well
+    const double cost = unevenness(means, steps) + 0.02 * steps.index.back();
+    if (cost >= least) continue;
+    least = cost;
+    best = std::move(steps);
+  }
+  Steps steps;
+  steps.pitch = best.pitch;
+  steps.index.reserve(values.size());
+  for (const std::size_t group : groups.group_of) steps.index.push_back(best.index[group]);
   return steps;
 }
 
@@ -151,88 +179,117 @@ bool more_even_than_chance(const Regression& fit, double pitch) {
   return std::pow(share, fit.freedom) < kByChance;
 }
 
+// The slots that may stand in a grid, and how that lies.
+struct Members {
+  std::vector<std::size_t> index;
+  double heading_rad = 0.0;
+};
+std::optional<Members> members_of(const std::vector<Slot>& slots, RegularGrid& grid) {
+  Members members;
+  if (are_discs(slots)) {
+    members.index.resize(slots.size());
+    std::iota(members.index.begin(), members.index.end(), std::size_t{0});
+    members.heading_rad = grid_heading(slots);
+    return members;
+  }
+  members.index = parallel_ones(slots);
+  if (members.index.size() < 3 || 2 * members.index.size() < slots.size()) return std::nullopt;
+  std::vector<double> axes;
+  axes.reserve(members.index.size());
+  for (const std::size_t i : members.index) axes.push_back(rad_from_deg(slots[i].axis_deg));
+  members.heading_rad = mean_direction(axes, 2.0).first;
+  double squares = 0.0;
+  for (const double axis : axes) squares += std::pow(std::remainder(axis - members.heading_rad, kPi), 2);
+  const auto freedom = static_cast<int>(axes.size()) - 1;
+  grid.axis_deg = deg_from_rad(members.heading_rad);
+  grid.scatter_turn_deg = deg_from_rad(std::sqrt(squares / freedom));
+  grid.u_axis_deg = students_t(freedom) * grid.scatter_turn_deg / std::sqrt(static_cast<double>(axes.size()));
+  return members;
+}
+
+// Both coordinates of the members' places, as linear functions of row and column.
+struct GridFit {
+  Steps rows;
+  Steps columns;
+  MatrixXd design;  // 1, row where there are several, column where there are several
+  Regression across;
+  Regression along;
+  [[nodiscard]] bool many_rows() const { return rows.pitch > 0.0; }
+  [[nodiscard]] bool many_columns() const { return columns.pitch > 0.0; }
+  [[nodiscard]] int column_parameter() const { return 1 + int{many_rows()}; }
+
+  [[nodiscard]] bool is_believable() const {
+    if (many_rows() && !more_even_than_chance(across, std::abs(across.solution(1)))) return false;
+    if (many_columns() && !more_even_than_chance(along, std::abs(along.solution(column_parameter())))) return false;
+    if (along.sigma > kInLine_mm || across.sigma > kInLine_mm) return false;
+    // more than half of it empty: half the pitch of another grid, or none
+    return steps_of(rows) * steps_of(columns) < 2 * static_cast<int>(rows.index.size());
+  }
+};
+
+std::optional<GridFit> fit_grid(const std::vector<Slot>& slots, const Members& members) {
+  const Vector2d along = unit_vector(members.heading_rad);
+  const Vector2d across = turned_left(along);
+  const double girth = largest_girth_mm(slots.front().blank.shape);
+  const double length = are_discs(slots) ? girth : length_mm(slots.front().blank.shape);
+  std::vector<double> v;
+  std::vector<double> u;
+  for (const std::size_t i : members.index) {
+    v.push_back(slots[i].centre_mm.dot(across));
+    u.push_back(slots[i].centre_mm.dot(along));
+  }
+  GridFit fit;
+  fit.rows = even_steps(v, 0.5 * girth);
+  fit.columns = even_steps(u, 0.5 * length);
+  const auto n = static_cast<Eigen::Index>(members.index.size());
+  fit.design = MatrixXd::Ones(n, fit.column_parameter() + int{fit.many_columns()});
+  for (Eigen::Index i = 0; i < n; ++i) {
+    const auto k = static_cast<std::size_t>(i);
+    if (fit.many_rows()) fit.design(i, 1) = fit.rows.index[k];
+    if (fit.many_columns()) fit.design(i, fit.column_parameter()) = fit.columns.index[k];
+  }
+  if (Eigen::FullPivLU<MatrixXd>(fit.design).rank() < fit.design.cols()) return std::nullopt;
+  auto of_v = regress(fit.design, Eigen::Map<const VectorXd>(v.data(), n));
+  auto of_u = regress(fit.design, Eigen::Map<const VectorXd>(u.data(), n));
+  if (!of_v || !of_u) return std::nullopt;
+  fit.across = std::move(*of_v);
+  fit.along = std::move(*of_u);
+  return fit;
+}
+
 }  // namespace
 
 std::optional<RegularGrid> regular_grid(const std::vector<Slot>& slots) {
   if (slots.size() < 3) return std::nullopt;
   RegularGrid grid;
-  const bool discs = are_discs(slots);
-  std::vector<std::size_t> members(slots.size());
-  std::iota(members.begin(), members.end(), std::size_t{0});
-  double heading = 0.0;
-  const std::size_t all = slots.size();
-  if (discs) {
-    heading = grid_heading(slots);
-  } else {
-    members = parallel_ones(slots);
-    if (members.size() < 3 || 2 * members.size() < all) return std::nullopt;
-    std::vector<double> axes;
-    for (const std::size_t i : members) axes.push_back(rad_from_deg(slots[i].axis_deg));
-    heading = mean_direction(axes, 2.0).first;
-    double squares = 0.0;
-    for (const double axis : axes) squares += std::pow(std::remainder(axis - heading, kPi), 2);
-    const auto freedom = static_cast<int>(axes.size()) - 1;
-    grid.axis_deg = deg_from_rad(heading);
-    grid.scatter_turn_deg = deg_from_rad(std::sqrt(squares / freedom));
-    grid.u_axis_deg = students_t(freedom) * grid.scatter_turn_deg / std::sqrt(static_cast<double>(axes.size()));
-  }
-  const Vector2d along = unit_vector(heading);
-  const Vector2d across = turned_left(along);
-  const double girth = largest_girth_mm(slots.front().blank.shape);
-  const double length = discs ? girth : length_mm(slots.front().blank.shape);
-  std::vector<double> v;
-  std::vector<double> u;
-  for (const std::size_t i : members) {
-    v.push_back(slots[i].centre_mm.dot(across));
-    u.push_back(slots[i].centre_mm.dot(along));
-  }
-  const auto rows = even_steps(v, 0.5 * girth);
-  const auto columns = even_steps(u, 0.5 * length);
-  if (!rows || !columns) return std::nullopt;
-  const bool many_rows = rows->pitch > 0.0;
-  const bool many_columns = columns->pitch > 0.0;
-  const auto n = static_cast<Eigen::Index>(members.size());
-  MatrixXd design = MatrixXd::Ones(n, 1 + int{many_rows} + int{many_columns});
-  VectorXd of_v(n);
-  VectorXd of_u(n);
-  for (Eigen::Index i = 0; i < n; ++i) {
-    const auto k = static_cast<std::size_t>(i);
-    if (many_rows) design(i, 1) = rows->index[k];
-    if (many_columns) design(i, 1 + int{many_rows}) = columns->index[k];
-    of_v(i) = v[k];
-    of_u(i) = u[k];
-  }
-  const Eigen::FullPivLU<MatrixXd> rank(design);
-  if (rank.rank() < design.cols()) return std::nullopt;
-  const auto fit_v = regress(design, of_v);
-  const auto fit_u = regress(design, of_u);
-  if (!fit_v || !fit_u) return std::nullopt;
-  if (many_rows && !more_even_than_chance(*fit_v, std::abs(fit_v->solution(1)))) return std::nullopt;
-  const int column = 1 + int{many_rows};
-  if (many_columns && !more_even_than_chance(*fit_u, std::abs(fit_u->solution(column)))) return std::nullopt;
-  if (fit_u->sigma > kInLine_mm || fit_v->sigma > kInLine_mm) return std::nullopt;
+  const auto members = members_of(slots, grid);
+  if (!members) return std::nullopt;
+  const auto fit = fit_grid(slots, *members);
+  if (!fit || !fit->is_believable()) return std::nullopt;
 
-  grid.origin_mm = fit_v->solution(0) * across + fit_u->solution(0) * along;
-  if (many_rows) {
-    grid.row_step_mm = fit_v->solution(1) * across + fit_u->solution(1) * along;
-    grid.row_pitch = Pitch{grid.row_step_mm.norm(), fit_v->u(1)};
+  const Vector2d along = unit_vector(members->heading_rad);
+  const auto bed = [&](int parameter) -> Vector2d {
+    return fit->across.solution(parameter) * turned_left(along) + fit->along.solution(parameter) * along;
+  };
+  grid.origin_mm = bed(0);
+  if (fit->many_rows()) {
+    grid.row_step_mm = bed(1);
+    grid.row_pitch = Pitch{grid.row_step_mm.norm(), fit->across.u(1)};
   }
-  if (many_columns) {
-    grid.column_step_mm = fit_v->solution(column) * across + fit_u->solution(column) * along;
-    grid.column_pitch = Pitch{grid.column_step_mm.norm(), fit_u->u(column)};
+  if (fit->many_columns()) {
+    grid.column_step_mm = bed(fit->column_parameter());
+    grid.column_pitch = Pitch{grid.column_step_mm.norm(), fit->along.u(fit->column_parameter())};
   }
-  if (static_cast<std::size_t>(steps_of(*rows) * steps_of(*columns)) >= 2 * members.size())
-    return std::nullopt;  // more than half of it empty: half the pitch of another grid, or none
-  grid.scatter_across_mm = fit_v->sigma;
-  grid.scatter_along_mm = fit_u->sigma;
-  grid.index.assign(all, std::nullopt);
-  for (std::size_t k = 0; k < members.size(); ++k) {
-    grid.index[members[k]] = GridIndex{rows->index[k], columns->index[k]};
-    grid.rows = std::max(grid.rows, rows->index[k] + 1);
-    grid.columns = std::max(grid.columns, columns->index[k] + 1);
-    const VectorXd row = design.row(static_cast<Eigen::Index>(k)).transpose();
-    grid.u_across_mm = std::max(grid.u_across_mm, fit_v->u_at(row));
-    grid.u_along_mm = std::max(grid.u_along_mm, fit_u->u_at(row));
+  grid.scatter_across_mm = fit->across.sigma;
+  grid.scatter_along_mm = fit->along.sigma;
+  grid.rows = steps_of(fit->rows);
+  grid.columns = steps_of(fit->columns);
+  grid.index.assign(slots.size(), std::nullopt);
+  for (std::size_t k = 0; k < members->index.size(); ++k) {
+    grid.index[members->index[k]] = GridIndex{fit->rows.index[k], fit->columns.index[k]};
+    const VectorXd row = fit->design.row(static_cast<Eigen::Index>(k)).transpose();
+    grid.u_across_mm = std::max(grid.u_across_mm, fit->across.u_at(row));
+    grid.u_along_mm = std::max(grid.u_along_mm, fit->along.u_at(row));
   }
   return grid;
 }

@@ -1,5 +1,7 @@
 #include "calibration/board_shape.hpp"
 
+#include "jigtrue/base/coverage_factor.hpp"
+
 #include <cmath>
 #include <cstdio>
 
@@ -23,7 +25,7 @@ std::string bow_note(double bow_mm, double sigma_mm, const char* side) {
   std::snprintf(text, sizeof text,
                 "The sheet is bowed by %.2f mm (+/- %.2f) %s the camera along its %s side: glue it to something flat "
                 "before the next photos. This lens allows for the bow.",
-                std::abs(bow_mm), 1.96 * sigma_mm, bow_mm > 0.0 ? "towards" : "away from", side);
+                std::abs(bow_mm), kCoverageFactor95 * sigma_mm, bow_mm > 0.0 ? "towards" : "away from", side);
   return text;
 }
 

@@ -1,6 +1,7 @@
 #include "cli/numbers.hpp"
 #include "cli/pose_output.hpp"
 #include "cli/pose_photos.hpp"
+#include "jigtrue/base/coverage_factor.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/calibration/declared_slips.hpp"
 #include "jigtrue/calibration/laid_board.hpp"
@@ -18,7 +19,6 @@ PoseFit pose_by_boards(const LensRecord& lens, const std::vector<BoardPhoto>& ph
   return std::move(pose).value();
 }
 
-constexpr double kSigmas95 = 1.959964;
 void refuse_odd_tolerances(const PoseArguments& arguments) {
   if (!(arguments.laid_within_mm >= 0.0 && arguments.laid_within_mm <= 50.0))
     throw input_error("--laid-within", "it must lie between 0 and 50 mm",
@@ -66,9 +66,9 @@ void read_board_options(const PoseArguments& arguments, CameraFileNotes& notes) 
   refuse_odd_tolerances(arguments);
   // the origin's corner and the far end of the long side, each to within laid_within_mm
   const double long_side_mm = notes.board->columns * notes.board->square_mm;
-  placement.xy_sigma_mm = arguments.laid_within_mm / kSigmas95;
+  placement.xy_sigma_mm = arguments.laid_within_mm / kCoverageFactor95;
   placement.angle_sigma_deg = deg_from_rad(std::sqrt(2.0) * placement.xy_sigma_mm / long_side_mm);
-  placement.scale_sigma = arguments.print_within_percent / 100.0 / kSigmas95;
+  placement.scale_sigma = arguments.print_within_percent / 100.0 / kCoverageFactor95;
   notes.placement = placement;
 }
 

@@ -23,8 +23,8 @@ namespace {
 
 constexpr int kCoarse = 5;          // every fifth place is tried first
 constexpr std::size_t kRivals = 2;  // other local minima that are told
-constexpr double kQuantisationNoise =
-    0.15;  // grey levels of a mean of rounded values; keeps a flat synthetic picture finite
+// Grey levels of a mean of rounded values; keeps a flat synthetic picture finite.
+constexpr double kQuantisationNoise = 0.15;
 
 // Places [first, end) of a model's table: those within the range that was asked for.
 struct PlaceRange {
@@ -58,6 +58,22 @@ struct Found {
   std::array<double, kChannels> variance{};
   double cost = 0.0;
 };
+
+// Local minima of the coarse grid apart from its best place: the few least, least first.
+template <class Cost>
+std::vector<Eigen::Index> other_basins(const Cost& cost_at, const PlaceRange& range, Eigen::Index best,
+                                       std::size_t wanted) {
+  std::vector<Eigen::Index> basins;
+  if (wanted == 0) return basins;
+  for (Eigen::Index place = range.first + kCoarse; place + kCoarse < range.end; place += kCoarse)
+    if (std::abs(place - best) > kCoarse && cost_at(place) < cost_at(place - kCoarse) &&
+        cost_at(place) < cost_at(place + kCoarse))
+      basins.push_back(place);
+  std::stable_sort(basins.begin(), basins.end(),
+                   [&](Eigen::Index a, Eigen::Index b) { return cost_at(a) < cost_at(b); });
+  if (basins.size() > wanted) basins.resize(wanted);
+  return basins;
+}
 
 template <class AnyTrial>
 Found look_for_edge(AnyTrial& trial, const std::array<double, kChannels>& noise, ChannelRange channels,
@@ -95,16 +111,7 @@ Found look_for_edge(AnyTrial& trial, const std::array<double, kChannels>& noise,
   for (Eigen::Index place = range.first; place < range.end; place += kCoarse) look(place);
   choose();
   const Eigen::Index middle = found.place;
-  std::vector<Eigen::Index> basins;
-  if (rivals_wanted > 0) {
-    for (Eigen::Index place = range.first + kCoarse; place + kCoarse < range.end; place += kCoarse)
-      if (std::abs(place - middle) > kCoarse && cost_at(place) < cost_at(place - kCoarse) &&
-          cost_at(place) < cost_at(place + kCoarse))
-        basins.push_back(place);
-    std::stable_sort(basins.begin(), basins.end(),
-                     [&](Eigen::Index a, Eigen::Index b) { return cost_at(a) < cost_at(b); });
-    if (basins.size() > rivals_wanted) basins.resize(rivals_wanted);
-  }
+  const std::vector<Eigen::Index> basins = other_basins(cost_at, range, middle, rivals_wanted);
   look_around(middle);
   choose();
   for (const Eigen::Index basin : basins) {

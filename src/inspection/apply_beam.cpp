@@ -1,5 +1,6 @@
 #include "jigtrue/inspection/apply_beam.hpp"
 
+#include "jigtrue/base/coverage_factor.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/text.hpp"
 
@@ -80,8 +81,9 @@ BeamOffset combined(const std::vector<BeamOffset>& loads) {
       weights += w;
     }
     const double middle = sum / weights;
-    double chi_squared = 0.0;  // by the standard uncertainties, 1.96 of which are a half-width
-    for (const BeamOffset& load : loads) chi_squared += std::pow(1.96 * (value(load) - middle) / width(load), 2);
+    double chi_squared = 0.0;  // by the standard uncertainties
+    for (const BeamOffset& load : loads)
+      chi_squared += std::pow(kCoverageFactor95 * (value(load) - middle) / width(load), 2);
     // Loads that disagree by more than they state are widened by Birge's ratio (R. T. Birge, Phys. Rev. 40, 1932).
     u = std::sqrt(std::max(1.0, chi_squared / (static_cast<double>(loads.size()) - 1.0)) / weights);
     return middle;

@@ -1,5 +1,6 @@
 #include "jigtrue/inspection/beam_reading.hpp"
 
+#include "jigtrue/base/coverage_factor.hpp"
 #include "jigtrue/base/series.hpp"
 
 #include <algorithm>
@@ -48,7 +49,7 @@ std::optional<BeamReading> read_beam(const std::vector<BeamWitness>& marks, cons
   const bool enough = freedom > 0.5;
   // what marks scatter more than they state is told by few of them only
   const double scale = enough ? std::max(1.0, chi / freedom) : 1.0;
-  const double factor = enough && chi > freedom ? students_t(freedom) : 1.96;
+  const double factor = enough && chi > freedom ? students_t(freedom) : kCoverageFactor95;
   const Matrix3d own = scale * inverse;
   const Matrix3d common = shared * shared.transpose();
   BeamReading beam;
@@ -57,10 +58,11 @@ std::optional<BeamReading> read_beam(const std::vector<BeamWitness>& marks, cons
   beam.turn_deg = deg_from_rad(solution(2));
   for (int axis = 0; axis < 2; ++axis) {
     beam.own_u_mm[axis] = factor * std::sqrt(own(axis, axis));
-    beam.shift_u_mm[axis] = std::hypot(beam.own_u_mm[axis], 1.96 * std::sqrt(common(axis, axis)));
+    beam.shift_u_mm[axis] = std::hypot(beam.own_u_mm[axis], kCoverageFactor95 * std::sqrt(common(axis, axis)));
   }
   beam.own_turn_u_deg = deg_from_rad(factor * std::sqrt(own(2, 2)));
-  beam.turn_u_deg = deg_from_rad(std::hypot(factor * std::sqrt(own(2, 2)), 1.96 * std::sqrt(common(2, 2))));
+  beam.turn_u_deg =
+      deg_from_rad(std::hypot(factor * std::sqrt(own(2, 2)), kCoverageFactor95 * std::sqrt(common(2, 2))));
   beam.scatter_mm = enough ? std::sqrt(square / freedom) : 0.0;
   beam.slots = static_cast<int>(marks.size());
   return beam;

@@ -136,33 +136,40 @@ class PathReader {
         return true;
       }
       case 'C':
-      case 'S': {
-        Vector2d c1 = here_;
-        Vector2d c2;
-        Vector2d to;
-        if (last_ == 'C' || last_ == 'S') c1 = 2.0 * here_ - control_;
-        if (kind == 'C' && !point(base, c1)) return false;
-        if (!point(base, c2) || !point(base, to)) return false;
-        curve(c1, c2, to);
-        control_ = c2;
-        return true;
-      }
+      case 'S':
+        return cubic(base, kind == 'C');
       case 'Q':
-      case 'T': {
-        Vector2d c = here_;
-        Vector2d to;
-        if (last_ == 'Q' || last_ == 'T') c = 2.0 * here_ - control_;
-        if (kind == 'Q' && !point(base, c)) return false;
-        if (!point(base, to)) return false;
-        curve(here_ + 2.0 / 3.0 * (c - here_), to + 2.0 / 3.0 * (c - to), to);
-        control_ = c;
-        return true;
-      }
+      case 'T':
+        return quadratic(base, kind == 'Q');
       case 'A':
         return arc(base);
       default:
         return false;
     }
+  }
+
+  // `whole`: with its first control point, which else mirrors the last one of the curve before.
+  bool cubic(const Vector2d& base, bool whole) {
+    Vector2d c1 = here_;
+    Vector2d c2;
+    Vector2d to;
+    if (last_ == 'C' || last_ == 'S') c1 = 2.0 * here_ - control_;
+    if (whole && !point(base, c1)) return false;
+    if (!point(base, c2) || !point(base, to)) return false;
+    curve(c1, c2, to);
+    control_ = c2;
+    return true;
+  }
+
+  bool quadratic(const Vector2d& base, bool whole) {
+    Vector2d c = here_;
+    Vector2d to;
+    if (last_ == 'Q' || last_ == 'T') c = 2.0 * here_ - control_;
+    if (whole && !point(base, c)) return false;
+    if (!point(base, to)) return false;
+    curve(here_ + 2.0 / 3.0 * (c - here_), to + 2.0 / 3.0 * (c - to), to);
+    control_ = c;
+    return true;
   }
 
   bool arc(const Vector2d& base) {

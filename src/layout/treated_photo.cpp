@@ -1,5 +1,6 @@
 #include "jigtrue/layout/treated_photo.hpp"
 
+#include "jigtrue/base/coverage_factor.hpp"
 #include "jigtrue/base/text.hpp"
 
 #include <cmath>
@@ -8,7 +9,6 @@ namespace jigtrue {
 namespace {
 
 constexpr double kGrey_px = 0.2;
-constexpr double kExpanded = 1.96;  // of a normal distribution, 95 %
 
 double blur_px(const PhotoTreatment& treatment) {
   const double squared = treatment.blur_px * treatment.blur_px - kStraight_px * kStraight_px;
@@ -31,10 +31,10 @@ void widen(const std::string& cause, double sigma_mm, double length_mm, SlotNumb
                               : 0.0;  // of a disc there is none
   numbers.budget.push_back({cause, sigma_mm, sigma_mm, turn_deg});
   ExpandedUncertainty& u = numbers.uncertainty;
-  u.across_mm = std::hypot(u.across_mm, kExpanded * sigma_mm);
-  if (u.along_mm) u.along_mm = std::hypot(*u.along_mm, kExpanded * sigma_mm);
-  u.rotation_deg = std::hypot(u.rotation_deg, kExpanded * turn_deg);
-  if (u.diameter_mm) u.diameter_mm = std::hypot(*u.diameter_mm, kExpanded * std::sqrt(2.0) * sigma_mm);
+  u.across_mm = std::hypot(u.across_mm, kCoverageFactor95 * sigma_mm);
+  if (u.along_mm) u.along_mm = std::hypot(*u.along_mm, kCoverageFactor95 * sigma_mm);
+  u.rotation_deg = std::hypot(u.rotation_deg, kCoverageFactor95 * turn_deg);
+  if (u.diameter_mm) u.diameter_mm = std::hypot(*u.diameter_mm, kCoverageFactor95 * std::sqrt(2.0) * sigma_mm);
 }
 
 }  // namespace

@@ -1,3 +1,4 @@
+#include "jigtrue/base/coverage_factor.hpp"
 #include "jigtrue/base/text.hpp"
 #include "jigtrue/report/board_scale.hpp"
 #include "jigtrue/report/photo_advice.hpp"
@@ -126,6 +127,18 @@ std::string coverage_picture(const LensFit& fit) {
 
 // --- tables ---
 
+std::string sheet_fact(const BoardShapeFit& shape) {
+  const auto with_sigma = [](double value, double sigma, int digits) {
+    return fixed_text(value, digits) + " &plusmn;&nbsp;" + fixed_text(kCoverageFactor95 * sigma, digits);
+  };
+  return fact("The sheet", fixed_text(std::max(std::abs(shape.bow_x_mm), std::abs(shape.bow_y_mm)), 2) + "&nbsp;mm",
+              "Bow of its middle towards the camera: " + with_sigma(shape.bow_x_mm, shape.sigma[1], 2) +
+                  "&nbsp;mm along its long side, " + with_sigma(shape.bow_y_mm, shape.sigma[2], 2) +
+                  "&nbsp;mm along its short one. Short side long by " +
+                  with_sigma(100.0 * shape.stretch, 100.0 * shape.sigma[0], 3) +
+                  "&nbsp;% against the long one. The lens allows for all three.");
+}
+
 std::string lens_facts(const LensFit& fit) {
   const double size = mm_per_px(fit);
   const auto mm = [&](double value) {
@@ -164,18 +177,7 @@ std::string lens_facts(const LensFit& fit) {
   out += fact("Corners used", std::to_string(fit.corner_count),
               "In " + std::to_string(used_photos(fit)) + " of " + std::to_string(fit.photos.size()) + " photos; " +
                   std::to_string(fit.outlier_count) + " single corners left out.");
-  if (fit.board_shape) {
-    const BoardShapeFit& shape = *fit.board_shape;
-    const auto with_sigma = [](double value, double sigma, int digits) {
-      return fixed_text(value, digits) + " &plusmn;&nbsp;" + fixed_text(1.96 * sigma, digits);
-    };
-    out += fact("The sheet", fixed_text(std::max(std::abs(shape.bow_x_mm), std::abs(shape.bow_y_mm)), 2) + "&nbsp;mm",
-                "Bow of its middle towards the camera: " + with_sigma(shape.bow_x_mm, shape.sigma[1], 2) +
-                    "&nbsp;mm along its long side, " + with_sigma(shape.bow_y_mm, shape.sigma[2], 2) +
-                    "&nbsp;mm along its short one. Short side long by " +
-                    with_sigma(100.0 * shape.stretch, 100.0 * shape.sigma[0], 3) +
-                    "&nbsp;% against the long one. The lens allows for all three.");
-  }
+  if (fit.board_shape) out += sheet_fact(*fit.board_shape);
   return out + "</tbody></table></div>\n";
 }
 

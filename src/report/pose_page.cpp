@@ -1,3 +1,4 @@
+#include "jigtrue/base/coverage_factor.hpp"
 #include "jigtrue/base/text.hpp"
 #include "jigtrue/calibration/held_out_on_bed.hpp"
 
@@ -81,11 +82,10 @@ std::vector<Slip> laying_slips(const CameraRecord& record, const BedMap& bed, co
     steepest = std::max(steepest, (place - centre.head<2>()).norm() / centre.z());
   }
   const double long_side_mm = inputs.board->columns * inputs.board->square_mm;
-  constexpr double k95 = 1.96;
-  const double laid_mm = at.xy_sigma_mm > 0.0 ? k95 * at.xy_sigma_mm : 0.5;
-  const double turn_deg =
-      at.angle_sigma_deg > 0.0 ? k95 * at.angle_sigma_deg : deg_from_rad(std::sqrt(2.0) * laid_mm / long_side_mm);
-  const double print = at.scale_sigma > 0.0 ? k95 * at.scale_sigma : 0.005;
+  const double laid_mm = at.xy_sigma_mm > 0.0 ? kCoverageFactor95 * at.xy_sigma_mm : 0.5;
+  const double turn_deg = at.angle_sigma_deg > 0.0 ? kCoverageFactor95 * at.angle_sigma_deg
+                                                   : deg_from_rad(std::sqrt(2.0) * laid_mm / long_side_mm);
+  const double print = at.scale_sigma > 0.0 ? kCoverageFactor95 * at.scale_sigma : 0.005;
   const std::string stated =
       at.xy_sigma_mm > 0.0 ? "As stated. " : "A usual slip; not stated, so not in the numbers below. ";
   const std::string print_stated =
@@ -107,9 +107,9 @@ std::string laying(const CameraRecord& record, const BedMap& bed, const PosePage
   if (!inputs.placement || !inputs.board)
     return "<section aria-labelledby=\"laid\"><h2 id=\"laid\">Nothing was laid by hand</h2>\n<p>The machine put the "
            "marks where it said" +
-           (inputs.mark_place_sigma_mm > 0.0
-                ? ", to " + fixed_text(1.96 * inputs.mark_place_sigma_mm, 2) + " mm (95 %) as their file has it"
-                : std::string()) +
+           (inputs.mark_place_sigma_mm > 0.0 ? ", to " + fixed_text(kCoverageFactor95 * inputs.mark_place_sigma_mm, 2) +
+                                                   " mm (95 %) as their file has it"
+                                             : std::string()) +
            ": the camera is tied to the beam itself.</p></section>\n";
   out +=
       "<p class=\"quiet\">No photo shows these: how far the farthest place of the map moves by each. Marks burned by "

@@ -1,5 +1,6 @@
 // One slot of one photo: found, empty, mismatch or doubtful, with numbers and their uncertainty.
 #pragma once
+#include "jigtrue/base/coverage_factor.hpp"
 #include "jigtrue/detection/coarse_search.hpp"
 #include "jigtrue/detection/outline_evidence.hpp"
 #include "jigtrue/measurement/empty_view.hpp"
@@ -11,7 +12,7 @@ struct MeasureOptions {
   PictureBlur blur;
   double lens_error_px = 0.0;        // what the lens model misses the lens by, typically
   const EmptyView* empty = nullptr;  // what the jig shows there without blanks, in the measured photo's pixels
-  double coverage_factor = 1.96;     // expanded over standard uncertainty: 95 % of a normal distribution
+  double coverage_factor = kCoverageFactor95;
 };
 
 // One slot to measure: where its blank is expected, how far around that to look, and what the coarse search saw.

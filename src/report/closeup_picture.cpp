@@ -13,7 +13,7 @@ void move(Polyline2d& line, const Vector2d& by) {
   for (Vector2d& point : line) point += by;
 }
 
-void move(DrawnSlotSlot& drawn, const Vector2d& by) {
+void move(DrawnSlot& drawn, const Vector2d& by) {
   for (Polyline2d& piece : drawn.outline) move(piece, by);
   for (ArtLine& line : drawn.art) move(line.px, by);
   for (Polyline2d* line : {&drawn.centreline, &drawn.design_box, &drawn.all_outline_points}) move(*line, by);

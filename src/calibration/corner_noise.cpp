@@ -15,6 +15,7 @@ namespace {
 // With so few corners, or so small a board, that the two forms say nearly the same, no corner counts as erring with
 // another.
 constexpr double kTooAlike = 0.98;
+constexpr double kBeyondChance = 2.0;  // standard deviations
 
 double trace_of_product(const MatrixView& a, const MatrixView& b) { return a.cwiseProduct(b.transpose()).sum(); }
 
@@ -72,6 +73,11 @@ CornerNoise split(const Eigen::Matrix2d& expected, const Vector2d& met) {
   const CornerNoise independent{std::sqrt(alone_only), 0.0};
   const double alike = expected(0, 1) * expected(1, 0) / (expected(0, 0) * expected(1, 1));
   if (!(alike < kTooAlike)) return independent;
+  // Corners err together where the residuals are smoother than chance makes independent ones. An estimate of what is
+  // not there, counted whenever it is positive, would widen what is stated by a fifth.
+  const double smoother = met[1] - alone_only * expected(1, 0);
+  const double by_chance = alone_only * std::sqrt(2.0 * expected(1, 1) * (1.0 - alike));
+  if (!(smoother > kBeyondChance * by_chance)) return independent;
   const Vector2d variances = expected.inverse() * met;
   if (!(variances[1] > 0.0)) return independent;
   if (!(variances[0] > 0.0)) return {0.0, std::sqrt(std::max(0.0, met[0] / expected(0, 1)))};
@@ -104,6 +110,40 @@ void compare_pulls(const std::vector<Reduced>& photos, const MatrixXd& inverse, 
     }
   }
   if (expected > 0.0) fit.disagreement = std::sqrt(met / expected);
+}
+
+// What the corners of these photos err alone and together. Alone: as their residuals say, for a photo's own light, blur
+// and size of squares decide it. Together: as the lens's photos said, for one photo's residuals hardly tell; unless
+// they are smoother by more than chance makes them, as those of a sheet that lies less flat than it was held.
+CornerNoise noise_of(const std::vector<FittedView>& views, const CornerNoise& of_lens, double misfit_px) {
+  // S = R K R: the correlation seen through R, which takes out what any pose of the board takes up
+  double freedom = 0.0;
+  double trace[4] = {0.0, 0.0, 0.0, 0.0};  // of S, S^2, S^3, S^4
+  Vector2d met = Vector2d::Zero();         // squares of the residuals, plain and by the correlation
+  for (const FittedView& view : views) {
+    const MatrixXd kin = correlation(view.mm, view.mm, reach_mm(view.mm));
+    const MatrixXd pose = orthonormal_basis(view.by_shared);
+    const MatrixXd identity = MatrixXd::Identity(pose.rows(), pose.rows());
+    const MatrixXd rest = identity - times(pose, pose.transpose());
+    const MatrixXd seen = times(rest, both_axes(kin, rest));
+    const MatrixXd squared = times(seen, seen);
+    const MatrixXd residual = times(rest, view.residual_px);
+    freedom += static_cast<double>(pose.rows() - pose.cols());
+    trace[0] += seen.trace();
+    trace[1] += squared.trace();
+    trace[2] += trace_of_product(seen, squared);
+    trace[3] += trace_of_product(squared, squared);
+    met += Vector2d(residual.squaredNorm(), residual.cwiseProduct(both_axes(kin, residual)).sum());
+  }
+  const double together = of_lens.together_px * of_lens.together_px + misfit_px * misfit_px;
+  const double alone = std::max(0.0, (met[0] - together * trace[0]) / freedom);
+  const double expected = alone * trace[0] + together * trace[1];
+  const double variance =
+      2.0 * (alone * alone * trace[1] + 2.0 * alone * together * trace[2] + together * together * trace[3]);
+  if (met[1] <= expected + kBeyondChance * std::sqrt(variance)) return {std::sqrt(alone), of_lens.together_px};
+  Eigen::Matrix2d forms;
+  forms << freedom, trace[0], trace[0], trace[1];
+  return split(forms, met);
 }
 
 }  // namespace
@@ -178,49 +218,35 @@ SharedFit judge_shared(const std::vector<FittedView>& views, const MatrixXd& inv
   return fit;
 }
 
-PoseFromPhotos pose_from_photos(const std::vector<FittedView>& views, const CornerNoise& noise) {
+PoseFromPhotos pose_from_photos(const std::vector<FittedView>& views, const CornerNoise& of_lens, double misfit_px) {
   Eigen::Index rows = 0;
   for (const FittedView& view : views) rows += view.residual_px.size();
   // what the pose does once each photo's own unknowns have followed
   MatrixXd by_pose(rows, 6);
-  std::vector<MatrixXd> own(views.size());
-  double unknowns = 6.0;
-  double residual = 0.0;
   Eigen::Index at = 0;
-  for (std::size_t i = 0; i < views.size(); ++i) {
-    const FittedView& view = views[i];
-    own[i] = view.by_pose.cols() > 0 ? orthonormal_basis(view.by_pose) : MatrixXd(view.residual_px.size(), 0);
-    by_pose.middleRows(at, view.residual_px.size()) =
-        view.by_shared - times(own[i], transpose_times(own[i], view.by_shared));
+  for (const FittedView& view : views) {
+    const MatrixXd own =
+        view.by_pose.cols() > 0 ? orthonormal_basis(view.by_pose) : MatrixXd(view.residual_px.size(), 0);
+    by_pose.middleRows(at, view.residual_px.size()) = view.by_shared - times(own, transpose_times(own, view.by_shared));
     at += view.residual_px.size();
-    unknowns += static_cast<double>(own[i].cols());
-    residual += view.residual_px.squaredNorm();
   }
   // in an orthonormal basis: the six columns' units differ by powers of ten
   const MatrixXd basis = orthonormal_basis(by_pose);
   Eigen::Matrix<double, 6, 6> kept = Eigen::Matrix<double, 6, 6>::Zero();
-  double taken_up = 0.0;  // of errors together, by what was fitted
   at = 0;
-  for (std::size_t i = 0; i < views.size(); ++i) {
-    const MatrixXd kin = correlation(views[i].mm, views[i].mm, reach_mm(views[i].mm));
-    const MatrixXd part = basis.middleRows(at, views[i].residual_px.size());
+  for (const FittedView& view : views) {
+    const MatrixXd kin = correlation(view.mm, view.mm, reach_mm(view.mm));
+    const MatrixXd part = basis.middleRows(at, view.residual_px.size());
     kept += transpose_times(part, both_axes(kin, part));
-    taken_up += own[i].cwiseProduct(both_axes(kin, own[i])).sum();
-    at += views[i].residual_px.size();
+    at += view.residual_px.size();
   }
-  taken_up += kept.trace();
-  const double freedom = static_cast<double>(rows) - unknowns;
-  const double together = noise.together_px * noise.together_px;
-  // nothing known of the noise beforehand: the residuals say it
-  const double alone = noise.alone_px > 0.0 || together > 0.0 ? noise.alone_px * noise.alone_px : residual / freedom;
-  const double expected = alone * freedom + together * (static_cast<double>(rows) - taken_up);
-  const double scale = expected > 0.0 ? std::max(1.0, residual / expected) : 1.0;
+  const CornerNoise noise = noise_of(views, of_lens, misfit_px);
   const Eigen::Matrix<double, 6, 6> pose_from_basis =
       solve_least_squares(transpose_times(basis, by_pose).topLeftCorner(6, 6), MatrixXd::Identity(6, 6));
   PoseFromPhotos result;
   result.by_px = times(pose_from_basis, basis.transpose());
-  const Eigen::Matrix<double, 6, 6> errors =
-      scale * (alone * Eigen::Matrix<double, 6, 6>::Identity() + together * kept);
+  const Eigen::Matrix<double, 6, 6> errors = noise.alone_px * noise.alone_px * Eigen::Matrix<double, 6, 6>::Identity() +
+                                             noise.together_px * noise.together_px * kept;
   result.covariance = propagated(pose_from_basis, errors);
   return result;
 }

@@ -62,11 +62,14 @@ struct Expectation {
                                      const Expectation& expectation);
 
 // One pose fitted to photos by plain least squares (by_shared: d px / d pose), each photo's own unknowns along
-// (by_pose; 0 columns where it has none); what else the photos share held fixed.
+// (by_pose; 0 columns where it has none); what else the photos share held fixed. noise: as the lens's photos had it;
+// what corners err alone these photos say themselves, and what they err together where theirs shows to be more.
+// misfit_px: one axis, what a smooth error of the lens leaves in the residuals, and others account for.
 struct PoseFromPhotos {
-  Eigen::Matrix<double, 6, 6> covariance;  // by this noise; widened where residuals are larger than it lets expect
+  Eigen::Matrix<double, 6, 6> covariance;
   Eigen::Matrix<double, 6, Eigen::Dynamic> by_px;  // d pose / d what was seen; the photos' rows one after another
 };
-[[nodiscard]] PoseFromPhotos pose_from_photos(const std::vector<FittedView>& views, const CornerNoise& noise);
+[[nodiscard]] PoseFromPhotos pose_from_photos(const std::vector<FittedView>& views, const CornerNoise& noise,
+                                              double misfit_px = 0.0);
 
 }  // namespace jigtrue

@@ -117,7 +117,23 @@ void refine_in_stages(ModelFit& fit, const std::vector<bundle::View>& views) {
   refine_all(fit, views);
 }
 
+double farthest_corner_rad(const bundle::State& state, const std::vector<bundle::View>& posed) {
+  double farthest = 0.0;
+  for (std::size_t i = 0; i < posed.size(); ++i) {
+    for (std::size_t j = 0; j < posed[i].points.size(); ++j) {
+      if (!posed[i].used[j]) continue;
+      const Vector3d& mm = posed[i].points[j].mm;
+      const Vector3d p =
+          state.poses[i] * (posed[i].whole ? bundle::shaped_point(state.board, posed[i].points, mm) : mm);
+      farthest = std::max(farthest, std::atan2(p.head<2>().norm(), p.z()));
+    }
+  }
+  return farthest;
+}
+
 }  // namespace
+
+bool reaches(const Lens& lens, double angle_rad) { return angle_rad <= 0.995 * lens.max_theta_rad; }
 
 double median_or_infinity(std::vector<double> values) { return median(std::move(values)).value_or(kInfinity); }
 
@@ -151,7 +167,7 @@ void measure_distances(ModelFit& fit, const std::vector<bundle::View>& views) {
 
 Outcome<ModelFit> fit_model_robustly(LensModel model, const std::vector<int>& free_lens,
                                      const std::vector<bundle::View>& views, int width_px, int height_px,
-                                     const ModelFit* leaner) {
+                                     const ModelFit* leaner, const ModelFit* other) {
   if (leaner != nullptr && median_or_infinity(leaner->view_median_px) < kSettledScore_px) {
     ModelFit fit = *leaner;
     fit.state.model = model;
@@ -160,6 +176,15 @@ Outcome<ModelFit> fit_model_robustly(LensModel model, const std::vector<int>& fr
     fit.state.lens.head(leaner->state.lens.size()) = leaner->state.lens;
     refine_all(fit, views);
     return fit;
+  }
+  if (other != nullptr && median_or_infinity(other->view_median_px) < kSettledScore_px) {
+    ModelFit fit = *other;
+    fit.state.model = model;
+    fit.free_lens = free_lens;
+    fit.state.lens = VectorXd::Zero(4 + distortion_count(model));
+    fit.state.lens.head<4>() = other->state.lens.head<4>();
+    refine_in_stages(fit, views);
+    if (median_or_infinity(fit.view_median_px) < kSettledScore_px) return fit;
   }
   struct Start {
     double score;
@@ -214,17 +239,8 @@ Outcome<ModelFit> fit_model_plainly(const ModelFit& start, const std::vector<bun
   }
   measure_distances(fit, views);
   const Lens lens = make_lens(fit.state.model, fit.state.width_px, fit.state.height_px, fit.state.lens);
-  double farthest = 0.0;
-  for (std::size_t i = 0; i < posed.size(); ++i) {
-    for (std::size_t j = 0; j < posed[i].points.size(); ++j) {
-      if (!posed[i].used[j]) continue;
-      const Vector3d& mm = posed[i].points[j].mm;
-      const Vector3d p =
-          fit.state.poses[i] * (posed[i].whole ? bundle::shaped_point(fit.state.board, posed[i].points, mm) : mm);
-      farthest = std::max(farthest, std::atan2(p.head<2>().norm(), p.z()));
-    }
-  }
-  if (farthest > 0.995 * lens.max_theta_rad) return Failure{"its map turns over at the farthest corner that was used"};
+  fit.farthest_rad = farthest_corner_rad(fit.state, posed);
+  if (!reaches(lens, fit.farthest_rad)) return Failure{"its map turns over at the farthest corner that was used"};
   return fit;
 }
 

@@ -13,14 +13,19 @@ struct ModelFit {
   std::vector<char> has_pose;
   std::vector<std::vector<double>> distance_px;
   std::vector<double> view_median_px;
+  double farthest_rad = 0.0;  // from the axis, of the corners that a plain fit used
 };
+
+// Whether a lens's map still runs outwards there, with a little to spare.
+[[nodiscard]] bool reaches(const Lens& lens, double angle_rad);
 
 // Robust fit to all views, from no starting values but the picture's size. free_lens: indices of the lens parameters
 // that move; the others stay at 0. Fails when no start leads anywhere. leaner: a fit of the same family with fewer
-// terms, whose parameters come first; where it fits well, this one starts there.
+// terms, whose parameters come first; where it fits well, this one starts there. other: a fit of another family; where
+// it fits well, its focal length and poses are tried first.
 [[nodiscard]] Outcome<ModelFit> fit_model_robustly(LensModel model, const std::vector<int>& free_lens,
                                                    const std::vector<bundle::View>& views, int width_px, int height_px,
-                                                   const ModelFit* leaner = nullptr);
+                                                   const ModelFit* leaner = nullptr, const ModelFit* other = nullptr);
 
 // Plain least squares on the used points of views that have a pose, from a fit that is near. Fails when it does not
 // converge, or when the map turns over at the farthest used corner.

@@ -162,7 +162,8 @@ Outcome<FlatBoards> fit_flat_boards(const LensRecord& lens, const std::vector<Bo
   const double freedom = 2.0 * count - 6.0 - 3.0 * static_cast<double>(boards.size() - 1);
   result.rms_px = std::sqrt(normal->cost / count);
   result.sigma0_px = std::sqrt(normal->cost / freedom);
-  const PoseFromPhotos pose = pose_from_photos(views, {lens.noise_px, lens.together_px});
+  const PoseFromPhotos pose =
+      pose_from_photos(views, {lens.noise_px, lens.together_px}, lens.model_error_px / std::sqrt(2.0));
   result.covariance = lens_and_poses_covariance(pose, known, lens_count);
   return result;
 }

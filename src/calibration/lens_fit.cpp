@@ -121,20 +121,21 @@ Screening fit_photos(std::vector<Trial>& trials, std::vector<bundle::View>& view
                      int width_px, int height_px, const LensFitOptions& options, const std::vector<Trial>* near) {
   std::vector<ModelFit> fits;
   const ModelFit* leaner = nullptr;  // of the pinhole models: each goes on from the one with fewer terms
+  const ModelFit* other = nullptr;   // of the other family
   for (Trial& trial : trials) {
     const bool pinhole = trial.shown.model != LensModel::equidistant4;
     const ModelFit* start = pinhole ? leaner : nullptr;
     for (std::size_t i = 0; near != nullptr && i < near->size(); ++i)
       if ((*near)[i].shown.model == trial.shown.model && (*near)[i].fit) start = &*(*near)[i].fit;
     Outcome<ModelFit> fit = fit_model_robustly(trial.shown.model, free_parameters(trial.shown.model, options), views,
-                                               width_px, height_px, start);
+                                               width_px, height_px, start, pinhole ? other : nullptr);
     if (!fit) {
       trial.shown.remark = "rejected: " + fit.reason();
       continue;
     }
     fits.push_back(*fit);
     trial.fit = std::move(fit).value();
-    if (pinhole) leaner = &*trial.fit;
+    (pinhole ? leaner : other) = &*trial.fit;
   }
   if (fits.empty()) {
     throw input_error("lens", "no lens model fits these photos",

@@ -85,8 +85,13 @@ MeasuredGrid measure_finely(const cv::Mat1b& luma, const MeasuredGrid& coarse) {
   MeasuredGrid fine;
   fine.factor = factor_for_blur(coarse);
   const double scale = static_cast<double>(coarse.factor) / fine.factor;
-  ExpectedCorners expected;
-  for (const auto& [place, fit] : coarse.corners) expected.emplace(place, scaled(fit.px, scale));
+  PlacedCorners expected = coarse.corners;
+  for (auto& [place, fit] : expected) {
+    fit.px = scaled(fit.px, scale);
+    fit.blur_a_px *= scale;
+    fit.blur_b_px *= scale;
+    fit.light /= scale;
+  }
   fine.corners = measure_grid(shrink_by(luma, fine.factor), expected,
                               {kMaxWindowPx, std::max(0.5, scale * middle_blur(coarse.corners)), kSettledPx});
   return fine;
@@ -219,7 +224,7 @@ Attempt look_at_scale(const cv::Mat1b& luma, const BoardSpec& board, int factor)
   const cv::Mat1b small = shrink_by(luma, factor);
   Attempt best{{}, {"no board is to be seen"}, 0};
   std::vector<double> boards;  // sizes of their squares, px
-  for (const ExpectedCorners& group : grow_grids(small, find_saddles(small, kRingPx, kMaxSaddles))) {
+  for (const PlacedCorners& group : grow_grids(small, find_saddles(small, kRingPx, kMaxSaddles))) {
     // Groups come most corners first. Of smaller ones a board hidden in part may still grow to be the larger, and a
     // second whole board be nearly as large.
     const double share = best.corners && best.corners->whole ? 0.8 : 0.3;

@@ -57,22 +57,27 @@ std::optional<std::size_t> facing_ray(const Saddle& other, const std::array<Vect
   return std::nullopt;
 }
 
-Joint nearest_along(const cv::Mat1b& luma, const std::vector<Saddle>& saddles, const Rays& rays, std::size_t self,
-                    std::size_t ray) {
+// For each ray of a corner the nearest other along it that looks back.
+std::array<Joint, 4> nearest_along_rays(const cv::Mat1b& luma, const std::vector<Saddle>& saddles, const Rays& rays,
+                                        std::size_t self) {
   static const double cosine = std::cos(kRayTolerance);
+  constexpr double kNone = std::numeric_limits<double>::infinity();
   const Saddle& from = saddles[self];
-  const Vector2d& direction = rays[self][ray];
-  Joint best;
-  double best_square = std::numeric_limits<double>::infinity();
+  std::array<Joint, 4> best;
+  std::array<double, 4> best_square{kNone, kNone, kNone, kNone};
   for (std::size_t i = 0; i < saddles.size(); ++i) {
     const Vector2d offset = saddles[i].px - from.px;
-    const double ahead = offset.dot(direction);
     const double square = offset.squaredNorm();
-    if (i == self || ahead <= 0.0 || square >= best_square || ahead * ahead < cosine * cosine * square) continue;
-    const auto facing = facing_ray(saddles[i], rays[i], offset, cosine, from.after[ray]);
-    if (!facing || !edge_holds(luma, from, ray, saddles[i].px)) continue;
-    best = {static_cast<int>(i), *facing};
-    best_square = square;
+    if (i == self) continue;
+    for (std::size_t ray = 0; ray < 4; ++ray) {
+      if (square >= best_square[ray]) continue;
+      const double ahead = offset.dot(rays[self][ray]);
+      if (ahead <= 0.0 || ahead * ahead < cosine * cosine * square) continue;
+      const auto facing = facing_ray(saddles[i], rays[i], offset, cosine, from.after[ray]);
+      if (!facing || !edge_holds(luma, from, ray, saddles[i].px)) continue;
+      best[ray] = {static_cast<int>(i), *facing};
+      best_square[ray] = square;
+    }
   }
   return best;
 }
@@ -99,8 +104,7 @@ void drop_uneven(const std::vector<Saddle>& saddles, Joints& joints) {
 Joints join(const cv::Mat1b& luma, const std::vector<Saddle>& saddles) {
   const Rays rays = rays_of(saddles);
   Joints joints(saddles.size());
-  for (std::size_t i = 0; i < saddles.size(); ++i)
-    for (std::size_t ray = 0; ray < 4; ++ray) joints[i][ray] = nearest_along(luma, saddles, rays, i, ray);
+  for (std::size_t i = 0; i < saddles.size(); ++i) joints[i] = nearest_along_rays(luma, saddles, rays, i);
   Joints mutual(saddles.size());
   for (std::size_t i = 0; i < saddles.size(); ++i) {
     for (std::size_t ray = 0; ray < 4; ++ray) {
@@ -117,7 +121,7 @@ Joints join(const cv::Mat1b& luma, const std::vector<Saddle>& saddles) {
 // Walks the joints from one corner, giving each its place. Rays ascend in angle, so ray k + 1 is a quarter turn on; the
 // picture's y runs down, so that is clockwise as seen, and rows count against it. A joint that contradicts those walked
 // before is passed over: the corners' measuring decides.
-ExpectedCorners walk(const std::vector<Saddle>& saddles, const Joints& joints, int seed, std::vector<char>& visited) {
+PlacedCorners walk(const std::vector<Saddle>& saddles, const Joints& joints, int seed, std::vector<char>& visited) {
   constexpr int kStepColumn[4] = {1, 0, -1, 0};
   constexpr int kStepRow[4] = {0, -1, 0, 1};
   struct Stop {
@@ -125,7 +129,8 @@ ExpectedCorners walk(const std::vector<Saddle>& saddles, const Joints& joints, i
     GridPlace place;
     int turn = 0;  // grid direction = ray + turn
   };
-  ExpectedCorners group{{{0, 0}, saddles[static_cast<std::size_t>(seed)].px}};
+  PlacedCorners group;
+  group[{0, 0}].px = saddles[static_cast<std::size_t>(seed)].px;
   visited[static_cast<std::size_t>(seed)] = 1;
   std::deque<Stop> open{{seed, {0, 0}, 0}};
   while (!open.empty()) {
@@ -137,7 +142,9 @@ ExpectedCorners walk(const std::vector<Saddle>& saddles, const Joints& joints, i
       const int direction = (ray + here.turn) % 4;
       const GridPlace place{here.place.column + kStepColumn[direction], here.place.row + kStepRow[direction]};
       const auto other = static_cast<std::size_t>(joint.other);
-      if (!group.emplace(place, saddles[other].px).second) continue;
+      const auto [entry, is_new] = group.try_emplace(place);
+      if (!is_new) continue;
+      entry->second.px = saddles[other].px;
       visited[other] = 1;
       open.push_back({joint.other, place, (direction + 2 - static_cast<int>(joint.other_ray) + 4) % 4});
     }
@@ -147,13 +154,13 @@ ExpectedCorners walk(const std::vector<Saddle>& saddles, const Joints& joints, i
 
 }  // namespace
 
-std::vector<ExpectedCorners> grow_grids(const cv::Mat1b& luma, const std::vector<Saddle>& saddles) {
+std::vector<PlacedCorners> grow_grids(const cv::Mat1b& luma, const std::vector<Saddle>& saddles) {
   const Joints joints = join(luma, saddles);
   std::vector<char> visited(saddles.size(), 0);
-  std::vector<ExpectedCorners> found;
+  std::vector<PlacedCorners> found;
   for (std::size_t seed = 0; seed < saddles.size(); ++seed) {
     if (visited[seed]) continue;
-    ExpectedCorners group = walk(saddles, joints, static_cast<int>(seed), visited);
+    PlacedCorners group = walk(saddles, joints, static_cast<int>(seed), visited);
     if (group.size() >= 4) found.push_back(std::move(group));
   }
   std::stable_sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.size() > b.size(); });

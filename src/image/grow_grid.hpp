@@ -10,7 +10,7 @@
 namespace jigtrue {
 
 // Every group of four corners or more that hang together, most corners first. The places count from any corner of the
-// group, right-handed as printed.
-[[nodiscard]] std::vector<ExpectedCorners> grow_grids(const cv::Mat1b& luma, const std::vector<Saddle>& saddles);
+// group, right-handed as printed; of each corner only its px is told.
+[[nodiscard]] std::vector<PlacedCorners> grow_grids(const cv::Mat1b& luma, const std::vector<Saddle>& saddles);
 
 }  // namespace jigtrue

@@ -39,8 +39,9 @@ Matrix2d window_inside(const cv::Mat1b& luma, const Vector2d& px, Matrix2d windo
 }
 
 std::optional<CheckerFit> measure_corner(const cv::Mat1b& luma, const LocalGrid& grid, const Vector2d& px,
-                                         const Look& look) {
+                                         const Look& look, const CheckerFit* before = nullptr) {
   CheckerStart start;
+  start.before = before;
   start.px = px;
   start.edge_a = grid.tangent[0];
   start.edge_b = grid.tangent[1];
@@ -258,14 +259,13 @@ std::size_t unread_places(const cv::Mat1b& luma, const PlacedCorners& corners) {
   return unread;
 }
 
-PlacedCorners measure_grid(const cv::Mat1b& luma, const ExpectedCorners& expected, const Look& look) {
-  PlacedCorners foreseen;
-  for (const auto& [place, px] : expected) foreseen[place].px = px;
+PlacedCorners measure_grid(const cv::Mat1b& luma, const PlacedCorners& expected, const Look& look) {
   PlacedCorners corners;
-  for (const auto& [place, px] : expected) {
-    const auto grid = local_grid(foreseen, place);
+  for (const auto& [place, at] : expected) {
+    const auto grid = local_grid(expected, place);
     if (!grid) continue;
-    if (const auto fit = measure_corner(luma, *grid, px, look)) corners.emplace(place, *fit);
+    const CheckerFit* before = at.contrast != 0.0 ? &at : nullptr;
+    if (const auto fit = measure_corner(luma, *grid, at.px, look, before)) corners.emplace(place, *fit);
   }
   drop_wrong_colours(corners);
   drop_out_of_place(corners);

@@ -13,13 +13,11 @@ struct Look {
   double settled_px = 0.02;
 };
 
-// Where the corners of a grid are expected: right-handed as printed (the picture's y runs down).
-using ExpectedCorners = std::map<GridPlace, Vector2d>;
-
-// Fits each expected corner; those that cannot be fitted are left out. Then tries the places next to and one beyond the
-// corners found until no more are. Every corner that stays is one of a whole square's four, has the colours that its
-// place in the checkerboard asks for, and lies where those round it put it.
-[[nodiscard]] PlacedCorners measure_grid(const cv::Mat1b& luma, const ExpectedCorners& expected, const Look& look);
+// Fits each expected corner, from its px or, where it has a contrast, from how it was fitted before; places count
+// right-handed as printed (the picture's y runs down). Those that cannot be fitted are left out. Then tries the places
+// next to and one beyond the corners found until no more are. Every corner that stays is one of a whole square's four,
+// has the colours that its place in the checkerboard asks for, and lies where those round it put it.
+[[nodiscard]] PlacedCorners measure_grid(const cv::Mat1b& luma, const PlacedCorners& expected, const Look& look);
 
 // Places beside the grid that look like its corners and are none of them.
 [[nodiscard]] std::size_t unread_places(const cv::Mat1b& luma, const PlacedCorners& corners);

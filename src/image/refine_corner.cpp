@@ -68,9 +68,11 @@ class StepTable {
  public:
   static constexpr double kReach = 5.0;  // beyond it 1 to 6e-7, far below a grey level
   StepTable() {
-    for (std::size_t i = 0; i < nodes_.size(); ++i) {
-      const double x = static_cast<double>(i) / kPerUnit;
-      nodes_[i] = {std::erf(x * std::numbers::sqrt2 / 2.0), kSlope / kPerUnit * std::exp(-0.5 * x * x)};
+    for (std::size_t i = 0; i < pieces_.size(); ++i) {
+      const Step a = node(i);
+      const Step b = node(i + 1);
+      const double rise = b.value - a.value;
+      pieces_[i] = {a.value, a.slope, 3.0 * rise - 2.0 * a.slope - b.slope, a.slope + b.slope - 2.0 * rise};
     }
   }
   // x within 0 and kReach; the slope by x.
@@ -78,18 +80,19 @@ class StepTable {
     const double at = x * kPerUnit;
     const auto i = static_cast<std::size_t>(at);
     const double t = at - static_cast<double>(i);
-    const Step& a = nodes_[i];
-    const Step& b = nodes_[i + 1];
-    const double rise = b.value - a.value;
-    const double c = 3.0 * rise - 2.0 * a.slope - b.slope;
-    const double d = a.slope + b.slope - 2.0 * rise;
-    return {a.value + t * (a.slope + t * (c + t * d)), kPerUnit * (a.slope + t * (2.0 * c + 3.0 * t * d))};
+    const auto& [value, slope, c, d] = pieces_[i];
+    return {value + t * (slope + t * (c + t * d)), kPerUnit * (slope + t * (2.0 * c + 3.0 * t * d))};
   }
 
  private:
   static constexpr double kPerUnit = 64.0;
   static constexpr double kSlope = 0.79788456080286535588;  // sqrt(2 / pi)
-  std::array<Step, static_cast<std::size_t>(kReach* kPerUnit) + 2> nodes_{};
+  // slope: by steps
+  static Step node(std::size_t i) {
+    const double x = static_cast<double>(i) / kPerUnit;
+    return {std::erf(x * std::numbers::sqrt2 / 2.0), kSlope / kPerUnit * std::exp(-0.5 * x * x)};
+  }
+  std::array<std::array<double, 4>, static_cast<std::size_t>(kReach* kPerUnit) + 1> pieces_{};
 };
 
 const StepTable& step_table() {
@@ -97,23 +100,23 @@ const StepTable& step_table() {
   return table;
 }
 
-inline Step blurred_step(const StepTable& table, double distance, double blur) {
-  const double ratio = distance / blur;
-  if (!(std::abs(ratio) < StepTable::kReach)) return {ratio > 0.0 ? 1.0 : -1.0, 0.0};
-  const Step step = table(std::abs(ratio));
-  return {ratio < 0.0 ? -step.value : step.value, step.slope / blur};
+// By the distance in blurs.
+inline Step blurred_step(const StepTable& table, double blurs) {
+  if (!(std::abs(blurs) < StepTable::kReach)) return {blurs > 0.0 ? 1.0 : -1.0, 0.0};
+  const Step step = table(std::abs(blurs));
+  return {blurs < 0.0 ? -step.value : step.value, step.slope};
 }
 
 struct Edge {
-  double tx = 0.0, ty = 0.0, curvature = 0.0, blur = 1.0;
+  double tx = 0.0, ty = 0.0, curvature = 0.0, per_blur = 1.0;
 };
 
 Edge make_edge(double angle, double curvature, double blur) {
-  return {std::cos(angle), std::sin(angle), curvature, blur};
+  return {std::cos(angle), std::sin(angle), curvature, 1.0 / blur};
 }
 
 struct EdgeTerms {
-  Step step;
+  Step step;                                      // slope by px
   double by_x = 0.0, by_y = 0.0, by_angle = 0.0;  // derivative of the distance by v and by the edge's angle
   double by_bend = 0.0;
   double by_blur = 0.0;  // derivative of the step by the blur
@@ -122,16 +125,17 @@ struct EdgeTerms {
 inline EdgeTerms edge_terms(const StepTable& table, const Edge& edge, double vx, double vy) {
   const double along = edge.tx * vx + edge.ty * vy;
   const double across = -edge.ty * vx + edge.tx * vy;
-  const double distance = across - 0.5 * edge.curvature * along * along;
+  const double blurs = (across - 0.5 * edge.curvature * along * along) * edge.per_blur;
   EdgeTerms terms;
-  terms.step = blurred_step(table, distance, edge.blur);
+  terms.step = blurred_step(table, blurs);
   if (terms.step.slope == 0.0) return terms;
+  terms.step.slope *= edge.per_blur;
   const double bend = edge.curvature * along;
   terms.by_x = -edge.ty - bend * edge.tx;
   terms.by_y = edge.tx - bend * edge.ty;
   terms.by_bend = -0.5 * along * along;
   terms.by_angle = -along - bend * across;
-  terms.by_blur = -terms.step.slope * distance / edge.blur;
+  terms.by_blur = -terms.step.slope * blurs;
   return terms;
 }
 
@@ -422,6 +426,15 @@ Parameters starting_values(const CheckerStart& start) {
   p[kBlurA] = p[kBlurB] = start.blur_px;
   p[kBendA] = start.curvature_a;
   p[kBendB] = start.curvature_b;
+  if (start.before == nullptr) return p;
+  const CheckerFit& before = *start.before;
+  p[kAngleA] = std::atan2(before.edge_a.y(), before.edge_a.x());
+  p[kAngleB] = std::atan2(before.edge_b.y(), before.edge_b.x());
+  p[kBlurA] = std::max(before.blur_a_px, kMinBlurPx);
+  p[kBlurB] = std::max(before.blur_b_px, kMinBlurPx);
+  p[kContrast] = before.contrast;
+  p[kLevel] = before.level;
+  p.segment<2>(kLevelX) = before.light;
   return p;
 }
 
@@ -457,7 +470,7 @@ Outcome<CheckerFit> refine_corner(const cv::Mat1b& luma, const CheckerStart& sta
   // Some pixels to spare over the unknowns, or the residuals say nothing.
   if (problem.window.pixels.size() < 2 * static_cast<std::size_t>(problem.unknowns()))
     return Failure{"the squares are too small in the photo"};
-  start_levels(problem.window, p);
+  if (start.before == nullptr) start_levels(problem.window, p);
 
   const int rounds = start.robust ? 5 : 2;
   Vector2d laid_about = start.px;

@@ -14,18 +14,6 @@
 
 namespace jigtrue {
 
-struct CheckerStart {
-  Vector2d px;                                  // within about a blur width or two of the centre
-  Vector2d edge_a, edge_b;                      // directions of the two edges, any length
-  Matrix2d window_px;                           // columns: half axes of the elliptical window
-  double curvature_a = 0.0, curvature_b = 0.0;  // 1/px, of the edges as the lens bends them
-  double curvature_sigma = 0.0;                 // how far off those may be, 1/px; 0: known
-  double blur_px = 1.5;
-  double settled_px =
-      1e-4;             // the fit ends when it moves the centre by less: a fiftieth of the smallest bias worth naming
-  bool robust = false;  // down-weight pixels that do not fit: dirt, scratches
-};
-
 struct CheckerFit {
   Vector2d px;
   Vector2d edge_a, edge_b;  // unit
@@ -37,6 +25,20 @@ struct CheckerFit {
   double share_kept = 1.0;            // of the window's pixels, those with full weight
   double white_variance = 0.0;        // px^2, mean over the two axes, if the pixels' noise were independent
   double lagged_variance = 0.0;       // px^2, what neighbouring pixels' common noise (JPEG, colour filter) adds to it
+};
+
+struct CheckerStart {
+  Vector2d px;                                  // within about a blur width or two of the centre
+  Vector2d edge_a, edge_b;                      // directions of the two edges, any length
+  Matrix2d window_px;                           // columns: half axes of the elliptical window
+  double curvature_a = 0.0, curvature_b = 0.0;  // 1/px, of the edges as the lens bends them
+  double curvature_sigma = 0.0;                 // how far off those may be, 1/px; 0: known
+  double blur_px = 1.5;
+  double settled_px =
+      1e-4;             // the fit ends when it moves the centre by less: a fiftieth of the smallest bias worth naming
+  bool robust = false;  // down-weight pixels that do not fit: dirt, scratches
+  const CheckerFit* before =
+      nullptr;  // the corner as fitted before, in this picture's px: edges, blurs and light of it
 };
 
 // Fails when the window leaves the picture or the fit does not settle on a checker corner.

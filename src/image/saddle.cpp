@@ -19,29 +19,28 @@ constexpr int kRing = 32;
 double bilinear(const cv::Mat1f& image, double x, double y) {
   const int left = static_cast<int>(x);
   const int top = static_cast<int>(y);
-  const double fx = x - left;
-  const double fy = y - top;
+  const auto fx = static_cast<float>(x - left);
+  const auto fy = static_cast<float>(y - top);
   const float* a = image.ptr<float>(top) + left;
   const float* b = image.ptr<float>(top + 1) + left;
-  const double upper = static_cast<double>(a[0]) * (1.0 - fx) + static_cast<double>(a[1]) * fx;
-  const double lower = static_cast<double>(b[0]) * (1.0 - fx) + static_cast<double>(b[1]) * fx;
-  return upper * (1.0 - fy) + lower * fy;
+  const float upper = a[0] + fx * (a[1] - a[0]);
+  const float lower = b[0] + fx * (b[1] - b[0]);
+  return static_cast<double>(upper + fy * (lower - upper));
 }
 
-// Ixy^2 - Ixx Iyy: positive at saddles, the same in every direction.
+// Ixy^2 - Ixx Iyy: positive at saddles, the same in every direction. A line at a time, so that several pixels go at
+// once.
 cv::Mat1f saddle_strength(const cv::Mat1f& smooth) {
   cv::Mat1f strength(smooth.size(), 0.0F);
+  const Eigen::Index inner = smooth.cols - 2;
+  if (inner < 1) return strength;
+  using Line = Eigen::Map<const Eigen::ArrayXf>;
   for (int y = 1; y + 1 < smooth.rows; ++y) {
-    const float* above = smooth.ptr<float>(y - 1);
-    const float* here = smooth.ptr<float>(y);
-    const float* below = smooth.ptr<float>(y + 1);
-    float* out = strength.ptr<float>(y);
-    for (int x = 1; x + 1 < smooth.cols; ++x) {
-      const float xx = here[x - 1] - 2.0F * here[x] + here[x + 1];
-      const float yy = above[x] - 2.0F * here[x] + below[x];
-      const float xy = 0.25F * (below[x + 1] - below[x - 1] - above[x + 1] + above[x - 1]);
-      out[x] = xy * xy - xx * yy;
-    }
+    const auto at = [&](int row, int shift) { return Line(smooth.ptr<float>(y + row) + 1 + shift, inner); };
+    const auto xx = at(0, -1) - 2.0F * at(0, 0) + at(0, 1);
+    const auto yy = at(-1, 0) - 2.0F * at(0, 0) + at(1, 0);
+    const auto xy = 0.25F * (at(1, 1) - at(1, -1) - at(-1, 1) + at(-1, -1));
+    Eigen::Map<Eigen::ArrayXf>(strength.ptr<float>(y) + 1, inner) = xy.square() - xx * yy;
   }
   return strength;
 }

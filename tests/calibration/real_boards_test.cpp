@@ -12,9 +12,8 @@
 #include <string>
 #include <vector>
 
+#include "calibration/classic_way.hpp"
 #include <gtest/gtest.h>
-#include <opencv2/calib3d.hpp>
-#include <opencv2/imgproc.hpp>
 
 namespace jigtrue {
 namespace {
@@ -50,61 +49,6 @@ std::vector<cv::Mat1b> photos_of(const PhotoSet& set, std::vector<std::string>& 
   return photos;
 }
 
-using Places = std::vector<std::vector<cv::Point3f>>;
-using Seen = std::vector<std::vector<cv::Point2f>>;
-
-// Root mean square of the distance, px, that the library's own fit of that model leaves.
-double calibrated_rms(const Places& mm, const Seen& px, const cv::Size& size, LensModel model) {
-  cv::Mat camera = (cv::Mat_<double>(3, 3) << 0.5 * size.width, 0.0, 0.5 * size.width, 0.0, 0.5 * size.width,
-                    0.5 * size.height, 0.0, 0.0, 1.0);
-  cv::Mat distortion = model == LensModel::equidistant4 ? cv::Mat(cv::Mat::zeros(4, 1, CV_64F)) : cv::Mat();
-  std::vector<cv::Mat> rotations;
-  std::vector<cv::Mat> translations;
-  switch (model) {
-    case LensModel::equidistant4:
-      return cv::fisheye::calibrate(mm, px, size, camera, distortion, rotations, translations,
-                                    cv::fisheye::CALIB_RECOMPUTE_EXTRINSIC | cv::fisheye::CALIB_FIX_SKEW |
-                                        cv::fisheye::CALIB_USE_INTRINSIC_GUESS);
-    case LensModel::radial2:
-      return cv::calibrateCamera(mm, px, size, camera, distortion, rotations, translations,
-                                 cv::CALIB_FIX_K3 | cv::CALIB_ZERO_TANGENT_DIST);
-    case LensModel::radial5:
-      return cv::calibrateCamera(mm, px, size, camera, distortion, rotations, translations);
-    case LensModel::rational8:
-      return cv::calibrateCamera(mm, px, size, camera, distortion, rotations, translations, cv::CALIB_RATIONAL_MODEL);
-  }
-  return 0.0;
-}
-
-// The classic way: photos found and root mean square of the distance, px.
-struct Classic {
-  std::size_t found = 0;
-  double rms_px = 0.0;
-};
-
-Classic classic_way(const std::vector<cv::Mat1b>& photos, const BoardSpec& board, LensModel model) {
-  Seen px;
-  Places mm;
-  for (const cv::Mat1b& luma : photos) {
-    std::vector<cv::Point2f> corners;
-    if (!cv::findChessboardCorners(luma, {board.inner_columns(), board.inner_rows()}, corners)) continue;
-    double spacing = 1e9;
-    for (std::size_t i = 1; i < corners.size(); ++i)
-      if (i % static_cast<std::size_t>(board.inner_columns()) != 0)
-        spacing = std::min(spacing, cv::norm(corners[i] - corners[i - 1]));
-    // a window near the spacing spoils corners
-    const int half = std::clamp(static_cast<int>(0.3 * spacing), 3, 11);
-    cv::cornerSubPix(luma, corners, {half, half}, {-1, -1},
-                     {cv::TermCriteria::COUNT + cv::TermCriteria::EPS, 30, 0.01});
-    px.push_back(corners);
-    mm.emplace_back();
-    for (int row = 0; row < board.inner_rows(); ++row)
-      for (int column = 0; column < board.inner_columns(); ++column)
-        mm.back().emplace_back(static_cast<float>(column), static_cast<float>(row), 0.0F);
-  }
-  return {px.size(), calibrated_rms(mm, px, photos.front().size(), model)};
-}
-
 std::vector<LensPhoto> read_boards(const std::vector<cv::Mat1b>& photos, const std::vector<std::string>& names,
                                    const BoardSpec& board) {
   std::vector<LensPhoto> list;
@@ -124,13 +68,16 @@ TEST_P(RealBoards, AreUsedAndFitNoWorseThanByTheClassicWay) {
   LensFitOptions options;
   options.judge_board_shape = true;  // as the lens command does
   const LensFit fit = fit_lens(read_boards(photos, names, set.board), options);
-  const Classic classic = classic_way(photos, set.board, fit.lens.model);
+  classic::Views views;
+  for (const cv::Mat1b& luma : photos)
+    if (const auto corners = classic::find(luma, set.board)) views.add(*corners, set.board);
+  const double classic_px = classic::calibrated_rms(views, photos.front().size(), fit.lens.model);
   const auto used =
       std::count_if(fit.photos.begin(), fit.photos.end(), [](const PhotoFit& photo) { return photo.used; });
   std::printf("%s, %s: %td photos, %.3f px; the classic way %zu photos, %.3f px\n", set.name.c_str(),
-              to_string(fit.lens.model), used, fit.rms_px, classic.found, classic.rms_px);
-  EXPECT_GE(static_cast<std::size_t>(used), classic.found);
-  EXPECT_LE(fit.rms_px, classic.rms_px);
+              to_string(fit.lens.model), used, fit.rms_px, views.px.size(), classic_px);
+  EXPECT_GE(static_cast<std::size_t>(used), views.px.size());
+  EXPECT_LE(fit.rms_px, classic_px);
 }
 INSTANTIATE_TEST_SUITE_P(Sets, RealBoards,
                          testing::Values(PhotoSet{"sony", kBoards / "sony", "frame", {7, 5, 30.0}},
@@ -221,19 +168,19 @@ TEST(RealBoardsOffThePicture, MakeALens) {
   for (const PhotoFit& photo : fit.photos) EXPECT_TRUE(photo.used) << photo.file << ": " << photo.reason;
   // The sheets are wavy, which no lens fit takes away: a second computation on the same corners leaves as much. Ours
   // weighs them, so may leave a little more.
-  Seen px;
-  Places mm;
+  classic::Views views;
   for (const PhotoFit& photo : fit.photos) {
-    px.emplace_back();
-    mm.emplace_back();
+    views.px.emplace_back();
+    views.mm.emplace_back();
     for (std::size_t i = 0; i < photo.points.size(); ++i) {
       if (!photo.point_used[i]) continue;
-      px.back().emplace_back(static_cast<float>(photo.points[i].px.x()), static_cast<float>(photo.points[i].px.y()));
-      mm.back().emplace_back(static_cast<float>(photo.points[i].mm.x()), static_cast<float>(photo.points[i].mm.y()),
-                             0.0F);
+      const Vector2d& px = photo.points[i].px;
+      const Vector3d& mm = photo.points[i].mm;
+      views.px.back().emplace_back(static_cast<float>(px.x()), static_cast<float>(px.y()));
+      views.mm.back().emplace_back(static_cast<float>(mm.x()), static_cast<float>(mm.y()), 0.0F);
     }
   }
-  EXPECT_LE(fit.rms_px, 1.02 * calibrated_rms(mm, px, photos.front().size(), fit.lens.model));
+  EXPECT_LE(fit.rms_px, 1.02 * classic::calibrated_rms(views, photos.front().size(), fit.lens.model));
   EXPECT_GE(fit.coverage, 0.95);
 }
 

@@ -146,6 +146,46 @@ CornerNoise noise_of(const std::vector<FittedView>& views, const CornerNoise& of
   return split(forms, met);
 }
 
+// How far the boards of several photos contradict each other: the squares of what one pose cannot take up though each
+// photo's own could, over what the noise lets expect of them; 1 where chance explains it.
+double widening(const std::vector<FittedView>& views, const CornerNoise& noise, const HeldFixed& held) {
+  constexpr Eigen::Index kPose = 6;
+  Eigen::Index unknowns = kPose;
+  for (const FittedView& view : views) unknowns += view.by_pose.cols();
+  const Eigen::Index count = kPose * static_cast<Eigen::Index>(views.size());
+  if (count <= unknowns) return 1.0;
+  MatrixXd fitted = MatrixXd::Zero(count, unknowns);  // in each photo's six directions
+  MatrixXd covariance = MatrixXd::Zero(count, count);
+  MatrixXd by_held(count, held.px_by.cols());
+  VectorXd met(count);
+  const double together = noise.together_px * noise.together_px + held.misfit_px * held.misfit_px;
+  Eigen::Index column = kPose;
+  Eigen::Index row = 0;
+  for (std::size_t i = 0; i < views.size(); ++i) {
+    const FittedView& view = views[i];
+    const Eigen::Index at = kPose * static_cast<Eigen::Index>(i);
+    const MatrixXd pose = orthonormal_basis(view.by_shared);
+    const MatrixXd kin = correlation(view.mm, view.mm, reach_mm(view.mm));
+    fitted.block(at, 0, kPose, kPose) = transpose_times(pose, view.by_shared);
+    fitted.block(at, column, kPose, view.by_pose.cols()) = transpose_times(pose, view.by_pose);
+    column += view.by_pose.cols();
+    covariance.block(at, at, kPose, kPose) = noise.alone_px * noise.alone_px * MatrixXd::Identity(kPose, kPose) +
+                                             together * transpose_times(pose, both_axes(kin, pose));
+    if (by_held.cols() > 0)
+      by_held.middleRows(at, kPose) = transpose_times(pose, held.px_by.middleRows(row, pose.rows()));
+    row += pose.rows();
+    met.segment(at, kPose) = transpose_times(pose, view.residual_px);
+  }
+  if (by_held.cols() > 0) covariance += propagated(by_held, held.covariance);
+  const MatrixXd taken_up = orthonormal_basis(fitted);
+  const MatrixXd rest = MatrixXd::Identity(count, count) - times(taken_up, taken_up.transpose());
+  const MatrixXd left = propagated(rest, covariance);
+  const double expected = left.trace();
+  const double by_chance = std::sqrt(2.0 * left.squaredNorm());
+  const double seen = met.squaredNorm();
+  return seen > expected + kBeyondChance * by_chance ? seen / expected : 1.0;
+}
+
 }  // namespace
 
 double reach_mm(const std::vector<Vector2d>& board) {
@@ -218,7 +258,8 @@ SharedFit judge_shared(const std::vector<FittedView>& views, const MatrixXd& inv
   return fit;
 }
 
-PoseFromPhotos pose_from_photos(const std::vector<FittedView>& views, const CornerNoise& of_lens, double misfit_px) {
+PoseFromPhotos pose_from_photos(const std::vector<FittedView>& views, const CornerNoise& of_lens,
+                                const HeldFixed& held) {
   Eigen::Index rows = 0;
   for (const FittedView& view : views) rows += view.residual_px.size();
   // what the pose does once each photo's own unknowns have followed
@@ -240,13 +281,14 @@ PoseFromPhotos pose_from_photos(const std::vector<FittedView>& views, const Corn
     kept += transpose_times(part, both_axes(kin, part));
     at += view.residual_px.size();
   }
-  const CornerNoise noise = noise_of(views, of_lens, misfit_px);
+  const CornerNoise noise = noise_of(views, of_lens, held.misfit_px);
   const Eigen::Matrix<double, 6, 6> pose_from_basis =
       solve_least_squares(transpose_times(basis, by_pose).topLeftCorner(6, 6), MatrixXd::Identity(6, 6));
   PoseFromPhotos result;
   result.by_px = times(pose_from_basis, basis.transpose());
-  const Eigen::Matrix<double, 6, 6> errors = noise.alone_px * noise.alone_px * Eigen::Matrix<double, 6, 6>::Identity() +
-                                             noise.together_px * noise.together_px * kept;
+  const Eigen::Matrix<double, 6, 6> errors =
+      widening(views, noise, held) * (noise.alone_px * noise.alone_px * Eigen::Matrix<double, 6, 6>::Identity() +
+                                      noise.together_px * noise.together_px * kept);
   result.covariance = propagated(pose_from_basis, errors);
   return result;
 }

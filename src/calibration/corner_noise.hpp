@@ -61,15 +61,22 @@ struct Expectation {
 [[nodiscard]] SharedFit judge_shared(const std::vector<FittedView>& views, const MatrixXd& inverse,
                                      const Expectation& expectation);
 
+// What the photos of a pose share and others account for: the lens, the sheet's shape.
+struct HeldFixed {
+  MatrixXd px_by;          // d px / d it; the photos' rows one after another
+  MatrixXd covariance;     // of it
+  double misfit_px = 0.0;  // one axis: what the lens's model misses it by
+};
+
 // One pose fitted to photos by plain least squares (by_shared: d px / d pose), each photo's own unknowns along
-// (by_pose; 0 columns where it has none); what else the photos share held fixed. noise: as the lens's photos had it;
-// what corners err alone these photos say themselves, and what they err together where theirs shows to be more.
-// misfit_px: one axis, what a smooth error of the lens leaves in the residuals, and others account for.
+// (by_pose; 0 columns where it has none). noise: as the lens's photos had it; what corners err alone these photos say
+// themselves, and what they err together where theirs shows to be more. Boards that contradict each other by more than
+// chance and what is held fixed explain widen both.
 struct PoseFromPhotos {
   Eigen::Matrix<double, 6, 6> covariance;
   Eigen::Matrix<double, 6, Eigen::Dynamic> by_px;  // d pose / d what was seen; the photos' rows one after another
 };
 [[nodiscard]] PoseFromPhotos pose_from_photos(const std::vector<FittedView>& views, const CornerNoise& noise,
-                                              double misfit_px = 0.0);
+                                              const HeldFixed& held = {});
 
 }  // namespace jigtrue

@@ -52,14 +52,8 @@ State moved_by(const State& from, const ArrowStep& step) {
   return to;
 }
 
-// What all photos share and the pose takes over: the lens's parameters, then the sheet's shape.
-struct Known {
-  MatrixXd px_by;
-  MatrixXd covariance;
-};
-
 // Of [lens, pose]: what the errors of the corners leave open, and what is known of lens and sheet carried over.
-MatrixXd lens_and_poses_covariance(const PoseFromPhotos& pose, const Known& known, Eigen::Index lens_count) {
+MatrixXd lens_and_poses_covariance(const PoseFromPhotos& pose, const HeldFixed& known, Eigen::Index lens_count) {
   const MatrixXd by_known = -times(pose.by_px, known.px_by);
   const MatrixXd with_known = times(by_known, known.covariance);
   MatrixXd joint(lens_count + 6, lens_count + 6);
@@ -146,7 +140,9 @@ Outcome<FlatBoards> fit_flat_boards(const LensRecord& lens, const std::vector<Bo
   std::vector<FittedView> views;
   const Eigen::Index lens_count = lens.lens.parameters.size();
   const bool shaped = lens.board_shape.has_value() && !boards.front().by_shape.empty();
-  Known known{MatrixXd(0, lens_count + (shaped ? 3 : 0)), known_covariance(lens, shaped)};
+  // the lens's parameters, then the sheet's shape
+  HeldFixed known{MatrixXd(0, lens_count + (shaped ? 3 : 0)), known_covariance(lens, shaped),
+                  lens.model_error_px / std::sqrt(2.0)};
   double count = 0.0;
   for (std::size_t i = 0; i < boards.size(); ++i) {
     Outcome<FlatView> there = flat_view(lens.lens, state.camera_from_first, state.places[i], boards[i]);
@@ -162,8 +158,7 @@ Outcome<FlatBoards> fit_flat_boards(const LensRecord& lens, const std::vector<Bo
   const double freedom = 2.0 * count - 6.0 - 3.0 * static_cast<double>(boards.size() - 1);
   result.rms_px = std::sqrt(normal->cost / count);
   result.sigma0_px = std::sqrt(normal->cost / freedom);
-  const PoseFromPhotos pose =
-      pose_from_photos(views, {lens.noise_px, lens.together_px}, lens.model_error_px / std::sqrt(2.0));
+  const PoseFromPhotos pose = pose_from_photos(views, {lens.noise_px, lens.together_px}, known);
   result.covariance = lens_and_poses_covariance(pose, known, lens_count);
   return result;
 }

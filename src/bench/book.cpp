@@ -517,10 +517,10 @@ bool is_book(const std::filesystem::path& file) {
 std::string book_records(const std::filesystem::path& file) {
   const Database database(file, Database::Use::read);
   check_version(database, file.string());
-  // whoever never presses Burned replaces each load by the next: behind the last one burned all are kept
+  // whoever never presses Burned replaces each load by the next: then all are kept
   Statement rows(database,
-                 "SELECT record FROM loads WHERE replaced = 0 OR id > (SELECT coalesce(max(id), 0) FROM loads WHERE "
-                 "burned IS NOT NULL) ORDER BY id");
+                 "SELECT record FROM loads WHERE replaced = 0 OR NOT EXISTS (SELECT 1 FROM loads WHERE burned IS NOT "
+                 "NULL) ORDER BY id");
   std::string lines;
   while (rows.next()) lines += rows.text(0) + "\n";
   return lines;

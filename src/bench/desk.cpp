@@ -131,8 +131,8 @@ BookSlot book_slot(const SlotResult& slot, const Dressing& dressing, const std::
 }
 
 std::string camera_standing(const CheckResult& result) {
-  if (result.self_located) return "placed by the jig's own marks";
-  if (!result.witness) return "no marks on the bed tell whether it has moved";
+  if (result.self_located) return "Placed by the jig's own marks";
+  if (!result.witness) return "No marks on the bed tell whether it has moved";
   const WitnessFinding& marks = *result.witness;
   return std::to_string(marks.seen) + " of " + std::to_string(marks.kept) + " marks on the bed seen, the farthest " +
          fixed_text(marks.largest_mm, 2) + " mm (" + fixed_text(marks.largest_px, 1) + " px) off";
@@ -312,7 +312,7 @@ void Desk::in_turn(const PhotoIn& photo, const std::function<void()>& work) {
     refuse(photo.name, error.what(), moved != nullptr ? moved->picture() : std::string());
     changed([moved](DeskState& state) {
       --state.waiting;
-      if (moved != nullptr) state.camera = "by the marks on the bed it does not stand where it was calibrated";
+      if (moved != nullptr) state.camera = "By the marks on the bed it does not stand where it was calibrated";
     });
     throw;
   } catch (...) {

@@ -174,7 +174,7 @@ TEST(Book, TellsTrendOfEachLoadOnce) {
   book.burn(2, kNow);
   add("third");
   add("fourth");
-  EXPECT_EQ(book_records(file), "second try\nthird\nfourth\n");
+  EXPECT_EQ(book_records(file), "second try\nfourth\n");
   const std::vector<BookLoad> standing = book.last_standing_loads(9);
   ASSERT_EQ(standing.size(), 2U);
   EXPECT_EQ(standing[0].id, 4);

@@ -125,8 +125,9 @@ class Book {
 
 // Whether a file is a SQLite database, by its first bytes.
 [[nodiscard]] bool is_book(const std::filesystem::path& file);
-// The loads' records, a line each, as check --record keeps them; also while a bench writes the book. Photos that others
-// followed until the load was burned are left out: that was one load. Throws InputError.
+// The loads' records, a line each, as check --record keeps them; also while a bench writes the book. Photos that
+// others replaced are left out, for that was one load; all are given of a book in which nothing was ever burned. Throws
+// InputError.
 [[nodiscard]] std::string book_records(const std::filesystem::path& file);
 
 }  // namespace jigtrue

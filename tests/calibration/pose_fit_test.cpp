@@ -233,6 +233,33 @@ TEST(PoseFitSlow, CovarianceHoldsOnTheBed) {
   }
 }
 
+// A pose's photo has its own light, blur and size of squares: what its corners err is told by itself, whether they err
+// less or more than those of the lens's photos did.
+TEST(PoseFit, ItsOwnPhotoSaysHowSureItIs) {
+  const Lens lens = synthetic::barrel_lens();
+  const Camera camera = synthetic::overhead_camera(lens);
+  const LensRecord known = known_lens(lens, 1e-3);  // corners erred by 0.06 px there
+  const Vector3d place(300, 290, 15);
+  const Vector2d seen = *project_bed_point(camera, place);
+  std::mt19937 random(35);
+  constexpr int kRuns = 150;
+  for (const double noise_px : {0.03, 0.15}) {
+    double scatter = 0.0;
+    double promised = 0.0;
+    for (int run = 0; run < kRuns; ++run) {
+      const auto fit =
+          fit_pose_to_board(known, see_board(camera, placement(), noise_px, random), 1600, 1200, placement());
+      ASSERT_TRUE(fit) << fit.reason();
+      const auto point = bed_point_at(fit->camera, seen, place.z());
+      ASSERT_TRUE(point);
+      scatter += (point->mm - place.head<2>()).squaredNorm() / kRuns;
+      promised += point->covariance_mm2.trace() / kRuns;
+    }
+    // a standard deviation from 150 errors, mostly along one line, is known to 1 / sqrt(300) = 5.8 %; three of those
+    EXPECT_NEAR(std::sqrt(scatter / promised), 1.0, 0.17) << noise_px;
+  }
+}
+
 // Errors of lens and pose cancel where the board lay: with the coupling thrown away the promise there would be far too
 // large.
 TEST(PoseFit, LensAndPoseAreCoupled) {

@@ -49,16 +49,23 @@ std::vector<fs::path> files_of(const fs::path& folder, const std::string& prefix
   return files;
 }
 
+// left01 to left14; the same name without a number is of something else.
+std::vector<fs::path> numbered_samples(const std::string& side) {
+  const fs::path folder = "/usr/share/doc/opencv-doc/examples/data";
+  std::vector<fs::path> files = files_of(folder, side + "0");
+  for (const fs::path& file : files_of(folder, side + "1")) files.push_back(file);
+  return files;
+}
+
 std::vector<PhotoSet> known_sets() {
   const fs::path source = JIGTRUE_SOURCE_DIR;
   const fs::path boards = source / "../shared/real/boards";
   const fs::path scenes = source / "../shared/scenes/cameras";
-  const fs::path samples = "/usr/share/doc/opencv-doc/examples/data";
   return {{"sony", {7, 5, 30.0}, files_of(boards / "sony", "frame")},
           {"table", {9, 6, 25.0}, files_of(boards / "table", "img")},
           {"wide", {9, 7, 25.0}, files_of(boards / "wide")},
-          {"left", {10, 7, 25.0}, files_of(samples, "left")},
-          {"right", {10, 7, 25.0}, files_of(samples, "right")},
+          {"left", {10, 7, 25.0}, numbered_samples("left")},
+          {"right", {10, 7, 25.0}, numbered_samples("right")},
           {"k08", {10, 7, 25.0}, files_of(scenes / "k08/lens")},
           {"w05", {10, 7, 25.0}, files_of(scenes / "w05/lens")},
           {"attic", {10, 7, 20.0}, files_of(source / "fixtures/demo/cameras/attic/lens")}};

@@ -242,8 +242,8 @@ std::string burning(const BookLoad& load) {
 }
 
 // Of the load that lay there when a photo was not used: it may be burning while somebody tries one.
-std::string before_the_refusal(const BookLoad& load) {
-  if (!load.burned.empty()) return rack(load);
+std::string before_the_refusal(const BookLoad& load, const Seen& seen, const SiteOptions& options) {
+  if (!load.burned.empty()) return after_the_burn(load, seen, options) + rack(load, seen);
   return "<section class=\"card\" aria-labelledby=\"before\"><h2 id=\"before\">Load " + number(load.id) +
          ", before this photo</h2>\n<p>" + markup_text(load.headline) + " <a href=\"/loads/" + number(load.id) +
          "/\">Its report</a></p>\n" + burned_button(load) + "</section>\n";
@@ -411,13 +411,13 @@ std::string view(const Desk& desk, const SiteOptions& options) {
   const Book& book = desk.book();
   const std::optional<BookLoad> load = book.last_load();
   std::string out = verdict_markup(desk, state, verdict_of(state, load), load);
+  const Seen seen = load && !load->burned.empty() ? seen_after_the_burn(book, load->id) : Seen{};
   if (state.refusal) {
     if (!state.refusal->picture.empty())
       out += "<figure><img src=\"/moved.jpg?" + number(static_cast<std::int64_t>(state.version)) +
              "\" alt=\"Where the bed&#39;s marks were expected and where they are\"></figure>\n";
-    if (load) out += before_the_refusal(*load);
+    if (load) out += before_the_refusal(*load, seen, options);
   } else if (load && !load->burned.empty()) {
-    const Seen seen = seen_after_the_burn(book, load->id);
     out += after_the_burn(*load, seen, options) + rack(*load, seen) + figure(*load, seen) + burning(*load);
   } else if (load) {
     out += cautions_first(state) + to_do(*load) + figure(*load) + rack(*load) + burning(*load) + remarks(state);

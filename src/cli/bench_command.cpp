@@ -58,6 +58,9 @@ constexpr const char* kBenchHelp =
     "It listens on 127.0.0.1 alone. With --listen ADDRESS:PORT others on the network may use it: they need the token "
     "that is printed,\n"
     "as an address and as a code for the phone. What is sent is not encrypted: use a network that you trust.\n"
+    "After the burn, before anything is taken out, one more photo from the page shows where each mark sits; a blank "
+    "without one gives its piece\n"
+    "back to the batch.\n"
     "It starts no machine. Ctrl-C ends it; with --book nothing is lost.\n"
     "\n"
     "Example: jigtrue bench --camera camera.json --fixture fixture.json --design name.svg --book shop.book";
@@ -123,8 +126,8 @@ DeskSetup read_desk_setup(const BenchArguments& arguments) {
 
 void guard_book(const BenchArguments& arguments) {
   Paths inputs = paths_of({arguments.camera, arguments.machine, arguments.font});
-  for (const std::vector<std::string>* more : {&arguments.fixtures, &arguments.designs, &arguments.jobs,
-                                                                                          &arguments.apply_beam})
+  for (const std::vector<std::string>* more :
+       {&arguments.fixtures, &arguments.designs, &arguments.jobs, &arguments.apply_beam})
     for (const std::string& file : *more) inputs.emplace_back(file);
   refuse_over_inputs(inputs, paths_of({arguments.book}));
 }

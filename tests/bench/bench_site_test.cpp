@@ -213,6 +213,7 @@ TEST(BenchSite, LooksAtWhatWasBurned) {
   EXPECT_EQ(status_of(rig.ask(get("/loads/1/inspection.html"))), 404);
   EXPECT_EQ(status_of(rig.ask(form({{"photo", "a.jpg", photo}}, "/loads/1/inspection"))), 422)
       << "it is the photo from before";
+  EXPECT_THAT(rig.ask(get("/")), HasSubstr("data-pick=\"burned-photo\"")) << "and a better one may be taken";
   EXPECT_EQ(status_of(rig.ask(form({}, "/loads/1/inspection"))), 400) << "no photo, and no camera";
   const auto* bytes = reinterpret_cast<const unsigned char*>(photo.data());
   const Photo read = read_photo(EncodedPhoto{"photo.jpg", {bytes, photo.size()}});

@@ -1,14 +1,19 @@
 // What the bench answers to a request: its page, its events, photos that come, loads' files, the book. Nothing of a
 // request is ever taken for a path of the file system, and nothing here starts a machine.
 //
-//   GET  /                       the page; /view its part that changes, /events when it has changed (server-sent
-//   events) POST /photos                 photo, optional fixture and design -> 201, Location: /loads/ID; 422 when it is
-//   refused POST /snap                   takes a photo with the command that was given -> the same GET  /loads/ID/
-//   report.html; report.json, offsets.csv, layout.svg, layout.dxf, annotated.jpg by name POST /loads/ID/burned the
-//   load's ready slots were burned POST /loads/ID/outcome       slot, outcome (burned, spoiled, again) POST /choice
-//   fixture, design: for photos that name none POST /batches                name, and pieces (how many) or names (one a
-//   line, or CSV with the column text) GET  /batches/ID/list        the packing list, to print GET  /book.csv,
-//   /book.json   everything
+// - GET /: the page. /view: its part that changes. /events: when it has changed (server-sent events).
+// - POST /photos: photo, optional fixture and design -> 201, Location: /loads/ID; 422 when it is refused.
+// - POST /snap: takes a photo with the command that was given -> the same.
+// - GET /loads/ID/: report.html. By name: report.json, offsets.csv, layout.svg, layout.dxf, annotated.jpg, closeup.jpg.
+// - POST /loads/ID/burned: the load's ready slots were burned.
+// - POST /loads/ID/outcome: slot, outcome (burned, spoiled, again).
+// - POST /loads/ID/inspection: photo of the burned load, without one the command's -> 201, Location of inspection.html;
+//   inspection.json and inspected.jpg beside it.
+// - POST /choice: fixture, design: for photos that name none.
+// - POST /batches: name, and pieces (how many) or names (one a line, or CSV with the column text).
+// - POST /batches/ID/current, /batches/none: which batch the loads are for.
+// - GET /batches/ID/list: the packing list, to print.
+// - GET /book.csv, /book.json: everything.
 #pragma once
 #include "jigtrue/bench/desk.hpp"
 #include "jigtrue/bench/http_server.hpp"

@@ -141,17 +141,23 @@ class FoldEquations {
     const auto of = [&](const Fold& fold) {
       return bundle::linearise(fit.state, with_only(views, fold, true), settings);
     };
-    whole_ = expected_ = of({});
+    whole_ = of({});
+    if (!whole_) return;
+    expected_ = *whole_;
+    folds_.reserve(folds.size());
     for (const Fold& fold : folds) {
-      folds_.push_back(of(fold));
-      if (whole_ && folds_.back()) add(*whole_, *folds_.back(), 1.0);
+      std::optional<ArrowSystem> own = of(fold);
+      if (own) add(*whole_, *own, 1.0);
+      folds_.push_back(std::move(own));
     }
   }
   // The lens's step without that fold; nothing where a single step does not tell.
   [[nodiscard]] std::optional<VectorXd> step_without(std::size_t fold) const {
-    if (!whole_ || !folds_[fold]) return std::nullopt;
+    if (!whole_) return std::nullopt;
+    const std::optional<ArrowSystem>& own = folds_[fold];
+    if (!own) return std::nullopt;
     ArrowSystem others = *whole_;
-    add(others, *folds_[fold], -1.0);
+    add(others, *own, -1.0);
     const std::optional<ArrowStep> step = solve_damped(others, 0.0);
     if (!step || !(step->predicted_decrease <= kSmallDecrease * others.cost)) return std::nullopt;
     return step->shared;
@@ -160,9 +166,9 @@ class FoldEquations {
  private:
   // what is expected beforehand is part of every fold's equations, and counts once
   void add(ArrowSystem& to, const ArrowSystem& fold, double sign) const {
-    to.shared += sign * (fold.shared - expected_->shared);
-    to.shared_gradient += sign * (fold.shared_gradient - expected_->shared_gradient);
-    to.cost += sign * (fold.cost - expected_->cost);
+    to.shared += sign * (fold.shared - expected_.shared);
+    to.shared_gradient += sign * (fold.shared_gradient - expected_.shared_gradient);
+    to.cost += sign * (fold.cost - expected_.cost);
     for (std::size_t i = 0; i < to.blocks.size(); ++i) {
       to.blocks[i].own += sign * fold.blocks[i].own;
       to.blocks[i].cross += sign * fold.blocks[i].cross;
@@ -171,7 +177,7 @@ class FoldEquations {
   }
 
   std::optional<ArrowSystem> whole_;
-  std::optional<ArrowSystem> expected_;
+  ArrowSystem expected_{0, 0, 0};
   std::vector<std::optional<ArrowSystem>> folds_;
 };
 

@@ -53,7 +53,8 @@ std::vector<fs::path> files_of(const fs::path& folder, const std::string& prefix
 std::vector<fs::path> numbered_samples(const std::string& side) {
   const fs::path folder = "/usr/share/doc/opencv-doc/examples/data";
   std::vector<fs::path> files = files_of(folder, side + "0");
-  for (const fs::path& file : files_of(folder, side + "1")) files.push_back(file);
+  const std::vector<fs::path> more = files_of(folder, side + "1");
+  files.insert(files.end(), more.begin(), more.end());
   return files;
 }
 
@@ -75,6 +76,8 @@ std::vector<PhotoSet> known_sets() {
 BoardCorners described(const classic::Corners& corners, const BoardSpec& board) {
   BoardCorners whole;
   whole.board = board;
+  whole.px.reserve(corners.size());
+  whole.sigma_px.reserve(corners.size());
   for (const cv::Point2f& p : corners) {
     whole.px.emplace_back(static_cast<double>(p.x), static_cast<double>(p.y));
     whole.sigma_px.push_back(0.1);
@@ -101,6 +104,8 @@ void compare(const PhotoSet& set) {
   classic::Views views;
   std::vector<LensPhoto> photos;
   std::vector<LensPhoto> by_them;
+  photos.reserve(set.files.size());
+  by_them.reserve(set.files.size());
   cv::Size size;
   for (const fs::path& file : set.files) {
     const Stopwatch reading;

@@ -110,6 +110,7 @@ std::optional<OtherPlacement> placement_by_marks(const cv::Mat1b& luma, const Ca
   if (count < 3 || board_mm.empty()) return std::nullopt;
   const std::vector<Complex> seen = marks_on_bed(luma, camera, board_mm);
   std::vector<Complex> nominal;
+  nominal.reserve(count);
   for (const Vector2d& mm : nominal_mm) nominal.push_back(complex(mm));
   const Complex board_origin(placement.x_mm, placement.y_mm);
   Explained best;

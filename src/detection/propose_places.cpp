@@ -272,7 +272,7 @@ std::vector<Peak> peaks_of(const cv::Mat1f& support, const std::vector<cv::Point
 // One direction's places, whose sides lie `wider` cells further out than declared.
 std::vector<Peak> peaks_along(const TurnedEdges& edges, const OutlineTemplate& outline, const cv::Mat1f& left,
                               const cv::Mat1f& right, int wider, cv::Mat1f& support) {
-  support.setTo(0.0F);
+  support.setTo(cv::Scalar(0.0));
   std::vector<cv::Point> worth;
   constexpr float kLeast = static_cast<float>(kWorthJudging * kWorthJudging);
   const int apart = outline.straight() ? 2 * outline.pieces.front().radius : 0;  // one side's rows serve both

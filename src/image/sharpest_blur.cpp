@@ -73,6 +73,7 @@ std::optional<double> sharpest_blur_px(const cv::Mat1b& luma, const std::vector<
   cv::Mat1b half;
   cv::resize(luma, half, cv::Size(luma.cols / 2, luma.rows / 2), 0, 0, cv::INTER_AREA);
   std::vector<cv::Rect> halves;
+  halves.reserve(parts.size());
   for (const cv::Rect& part : parts) halves.emplace_back(part.x / 2, part.y / 2, part.width / 2, part.height / 2);
   const std::optional<double> coarser = sharpest_blur_px(half, halves);
   return coarser ? 2.0 * *coarser : blur;

@@ -65,12 +65,12 @@ Texture::Texture(const cv::Mat1f& residual, const cv::Mat1b& seen, cv::Size reac
   seen.convertTo(weight, CV_32F, 1.0 / 255.0);
   const cv::Mat1f lag_sum = autocorrelation(padded(residual.mul(weight)));
   const cv::Mat1f pairs = autocorrelation(padded(weight));
-  const double total = std::max(double{pairs(0, 0)}, 1.0);
+  const double total = std::max(static_cast<double>(pairs(0, 0)), 1.0);
   cv::Mat1f covariance(size_);
   for (int row = 0; row < size_.height; ++row)
     for (int column = 0; column < size_.width; ++column) {
       const double w = taper(row, size_.height, reach_px.height) * taper(column, size_.width, reach_px.width);
-      const double n = std::max(double{pairs(row, column)}, 0.05 * total);
+      const double n = std::max(static_cast<double>(pairs(row, column)), 0.05 * total);
       covariance(row, column) = static_cast<float>(w * static_cast<double>(lag_sum(row, column)) / n);
     }
   const cv::Mat2f spectrum = transform(covariance);
@@ -79,7 +79,8 @@ Texture::Texture(const cv::Mat1f& residual, const cv::Mat1b& seen, cv::Size reac
   inverse_power_.create(size_);
   for (int row = 0; row < size_.height; ++row)
     for (int column = 0; column < size_.width; ++column)
-      inverse_power_(row, column) = static_cast<float>(1.0 / std::max(double{spectrum(row, column)[0]}, floor));
+      inverse_power_(row, column) =
+          static_cast<float>(1.0 / std::max(static_cast<double>(spectrum(row, column)[0]), floor));
 }
 
 cv::Mat2f Texture::spectrum(const cv::Mat1f& picture) const { return transform(padded(picture)); }

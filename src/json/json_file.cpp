@@ -236,7 +236,7 @@ JsonFile::~JsonFile() = default;
 JsonField JsonFile::root() const { return JsonField(*value_, *this, ""); }
 
 JsonField JsonFile::checked_root() const {
-  const JsonField whole = root();
+  JsonField whole = root();
   whole.require_object("start it with {\"schema\": \"" + std::string(form_.schema) + "\", ...");
   require_schema(whole, form_);
   return whole;

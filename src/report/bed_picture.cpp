@@ -113,7 +113,7 @@ std::optional<Vector2d> first_inside(const BedView& view, const Vector2d& from_m
                                      double margin) {
   constexpr int kSteps = 200;
   for (int i = 0; i <= kSteps; ++i) {
-    const auto px = view.at(from_mm + (to_mm - from_mm) * i / kSteps);
+    auto px = view.at(from_mm + (to_mm - from_mm) * i / kSteps);
     if (px && view.shows(*px, margin)) return px;
   }
   return std::nullopt;

@@ -98,6 +98,7 @@ TEST(ScaleByMarks, HoldsTheTruthAsOftenAsItSays) {
   constexpr int kDraws = 2000;
   for (int i = 0; i < kDraws; ++i) {
     std::vector<Vector2d> nominal;
+    nominal.reserve(measured.size());
     for (const Vector2d& mm : measured)
       nominal.emplace_back(truth * mm + Vector2d(5.0 + normal(random), normal(random)));
     const auto scale = scale_by_marks(nominal, measured);
@@ -112,6 +113,7 @@ TEST(ScaleByMarks, HoldsTheTruthAsOftenAsItSays) {
 TEST(ScaleByMarks, SaysWhichWayThePrintIsWrong) {
   const std::vector<Vector2d> nominal = {{12, 12}, {288, 12}, {12, 388}, {288, 388}};
   std::vector<Vector2d> measured;
+  measured.reserve(nominal.size());
   for (const Vector2d& mm : nominal) measured.emplace_back(mm / 1.02);  // by squares declared 2 % too small
   EXPECT_NE(scale_question(*scale_by_marks(nominal, measured)).find("squares were 2.0 % larger"), std::string::npos);
   EXPECT_TRUE(scale_question(*scale_by_marks(nominal, nominal)).empty());

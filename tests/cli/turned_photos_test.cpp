@@ -74,6 +74,7 @@ TEST(TurnedPhotos, LensPassesOverTagsThatMostPhotosDoNotHave) {
 TEST(TurnedPhotos, LensTurnsPicturesThatFitItNoOtherWay) {
   const TemporaryFolder folder;
   std::vector<std::string> photos;
+  photos.reserve(14);
   for (int i = 0; i < 14; ++i) photos.push_back(lens_photo(i));
   photos[3] = (folder / "on-its-side.png").string();
   write_turned_picture(photos[3], lens_photo(3), cv::ROTATE_90_CLOCKWISE);

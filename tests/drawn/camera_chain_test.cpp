@@ -31,7 +31,7 @@ double spread_px(const cv::Mat3f& picture, int row) {
   double first = 0.0;
   double second = 0.0;
   for (int c = 0; c < picture.cols; ++c) {
-    const double w = picture(row, c)[1];
+    const auto w = static_cast<double>(picture(row, c)[1]);
     sum += w;
     first += w * c;
     second += w * c * c;

@@ -41,7 +41,7 @@ Rgb Surface::at(const Vector2d& mm) const {
   };
   const cv::Vec3f v = (1.0F - ty) * ((1.0F - tx) * pixel(0, 0) + tx * pixel(0, 1)) +
                       ty * ((1.0F - tx) * pixel(1, 0) + tx * pixel(1, 1));
-  return {v[0], v[1], v[2]};
+  return {static_cast<double>(v[0]), static_cast<double>(v[1]), static_cast<double>(v[2])};
 }
 
 std::filesystem::path surfaces_folder() { return "/usr/share/gimp/2.0/patterns"; }

@@ -44,7 +44,8 @@ TEST(Contrast, IsThePrintContrastSignalOfKnownReflectances) {
       for (int column = 0; column < on.light.cols; ++column) {
         int covered = 0;
         for (int k = 0; k < kFine * kFine; ++k) {
-          const Vector2d sub((k % kFine + 0.5) / kFine - 0.5, (k / kFine + 0.5) / kFine - 0.5);
+          const int sub_row = k / kFine;
+          const Vector2d sub((k % kFine + 0.5) / kFine - 0.5, (sub_row + 0.5) / kFine - 0.5);
           covered += has_ink(on.uv(column, row) + on.pitch_mm * sub - centre) ? 1 : 0;
         }
         const double share = covered / double{kFine * kFine};

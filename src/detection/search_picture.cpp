@@ -18,11 +18,10 @@ std::vector<OutlineSample> SearchPicture::in_picture(std::vector<OutlineSample> 
   return samples;
 }
 
-SearchPicture make_search_picture(const Photo& photo, double px_per_mm) {
-  SearchPicture picture;
-  picture.shrink = std::max(1, static_cast<int>(px_per_mm / kSearchPxPerMm));
-  picture.photo = shrunk(photo, picture.shrink);
-  return picture;
+SearchPicture make_search_picture(const Photo& photo, int shrink) { return {shrunk(photo, shrink), shrink}; }
+
+int search_shrink(double px_per_mm, double slimmest_mm) {
+  return std::max(1, static_cast<int>(px_per_mm / std::max(kSearchPxPerMm, kSearchPxAcross / slimmest_mm)));
 }
 
 double px_per_mm_at(const Camera& camera, const Vector3d& bed_mm) {

@@ -63,7 +63,7 @@ std::optional<std::string> loaded_in(const Photo& empty, const EmptyView& seen, 
   std::optional<SearchPicture> picture;
   for (SlotTask task : m.prepared.tasks) {
     if (!change_of_slot(seen, m.view.camera, task.slot, task.expected).as_it_was()) continue;
-    if (!picture) picture = make_search_picture(empty, kSearchPxPerMm * (m.prepared.picture.shrink + 0.5));
+    if (!picture) picture = make_search_picture(empty, m.prepared.picture.shrink);
     task.coarse = search_slot(*picture, m.view.camera, task.slot.blank, task.slot.seat, task.expected, task.range);
     const SlotResult there = measure_slot(empty, *picture, m.view.camera, m.camera, task, m.measure, m.models);
     if (there.state == SlotState::found || there.state == SlotState::mismatch) return task.slot.id;

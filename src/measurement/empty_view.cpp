@@ -57,6 +57,7 @@ cv::Mat1b filled(const std::vector<Polyline2d>& lines, double shrink, const cv::
 
 Polyline2d hull_of(const std::vector<Vector2d>& points) {
   std::vector<cv::Point2f> in;
+  in.reserve(points.size());
   for (const Vector2d& p : points) in.emplace_back(static_cast<float>(p.x()), static_cast<float>(p.y()));
   std::vector<cv::Point2f> out;
   cv::convexHull(in, out);
@@ -147,8 +148,9 @@ class EmptyRegistration {
     if (outlines_.empty() || !std::isfinite(least)) return false;
     height_mm_ *= 0.7 / static_cast<double>(outlines_.size());  // of the jig's face rather than the crown
     px_per_mm_ = least;
-    small_load_ = make_search_picture(load_, least);
-    small_empty_ = make_search_picture(empty_, least);
+    const int shrink = std::max(1, static_cast<int>(least / kSearchPxPerMm));
+    small_load_ = make_search_picture(load_, shrink);
+    small_empty_ = make_search_picture(empty_, shrink);
     around_ = grown_outline(hull_of(all), kAroundSlots_mm * px_per_mm_);
     among_ = grown_outline(hull_of(all), 4.0 * px_per_mm_);
     Vector2d low = around_.front();

@@ -47,11 +47,13 @@ std::vector<BlankPlace> expected_places(const Fixture& fixture, const std::optio
 
 SearchPicture search_picture_for(const Photo& photo, const Camera& camera, const Fixture& fixture) {
   double px_per_mm = std::numeric_limits<double>::infinity();
+  double slimmest_mm = std::numeric_limits<double>::infinity();
   for (const Slot& slot : fixture.slots) {
     const double own = px_per_mm_at(camera, {slot.centre_mm.x(), slot.centre_mm.y(), 0.0});
     if (own > 0.0) px_per_mm = std::min(px_per_mm, own);
+    slimmest_mm = std::min(slimmest_mm, largest_girth_mm(slot.blank.shape));
   }
-  return make_search_picture(photo, std::isfinite(px_per_mm) ? px_per_mm : 1.0);
+  return make_search_picture(photo, std::isfinite(px_per_mm) ? search_shrink(px_per_mm, slimmest_mm) : 1);
 }
 
 // The picture's blur: the median over the few slots whose blanks stand out best.

@@ -17,9 +17,14 @@ struct SearchPicture {
   [[nodiscard]] std::vector<OutlineSample> in_picture(std::vector<OutlineSample> samples) const;
 };
 
-// `px_per_mm`: the original's, where it is least. The picture keeps at least kSearchPxPerMm of them.
+[[nodiscard]] SearchPicture make_search_picture(const Photo& photo, int shrink);
+
+// By how much a photo may be shrunk for the search: a millimetre keeps at least kSearchPxPerMm, and the slimmest blank
+// kSearchPxAcross, so that the close fit, which looks some pixels far, begins near enough. `px_per_mm`: the photo's,
+// where it is least.
 inline constexpr double kSearchPxPerMm = 2.4;
-[[nodiscard]] SearchPicture make_search_picture(const Photo& photo, double px_per_mm);
+inline constexpr double kSearchPxAcross = 20.0;
+[[nodiscard]] int search_shrink(double px_per_mm, double slimmest_mm);
 
 // Pixels to a millimetre at a bed point, along the direction where they are fewest; 0 where the camera does not see it.
 [[nodiscard]] double px_per_mm_at(const Camera& camera, const Vector3d& bed_mm);

@@ -147,19 +147,22 @@ bool is_peak(const std::vector<double>& support, int k) {
   return (u == 0 || support[u] >= support[u - 1]) && (u + 1 == support.size() || support[u] >= support[u + 1]);
 }
 
-// Keeps the best candidates that differ from each other by more than a pixel or so somewhere.
+// Whether a candidate differs from all others by more than a pixel or so somewhere.
+bool is_distinct(const Candidate& candidate, const std::vector<Candidate>& others, double across_mm, double turn_rad) {
+  return std::none_of(others.begin(), others.end(), [&](const Candidate& other) {
+    return (candidate.place.centre_mm - other.place.centre_mm).norm() < across_mm &&
+           std::abs(candidate.place.heading_rad - other.place.heading_rad) < turn_rad &&
+           std::abs(candidate.place.girth_mm - other.place.girth_mm) < 2.0 * across_mm;
+  });
+}
+
 void keep_distinct(std::vector<Candidate>& candidates, std::size_t count, double across_mm, double turn_rad) {
   std::stable_sort(candidates.begin(), candidates.end(),
                    [](const Candidate& a, const Candidate& b) { return a.sides() > b.sides(); });
   std::vector<Candidate> kept;
   for (const Candidate& candidate : candidates) {
     if (kept.size() == count) break;
-    const bool near = std::any_of(kept.begin(), kept.end(), [&](const Candidate& other) {
-      return (candidate.place.centre_mm - other.place.centre_mm).norm() < across_mm &&
-             std::abs(candidate.place.heading_rad - other.place.heading_rad) < turn_rad &&
-             std::abs(candidate.place.girth_mm - other.place.girth_mm) < 2.0 * across_mm;
-    });
-    if (!near) kept.push_back(candidate);
+    if (is_distinct(candidate, kept, across_mm, turn_rad)) kept.push_back(candidate);
   }
   candidates = std::move(kept);
 }
@@ -249,6 +252,85 @@ void place_ends(const SearchPicture& picture, const Camera& camera, const Blank&
   candidate.place.length_mm = length;
 }
 
+// The rim of a disc, moved and widened, as the field shows it.
+class RimSearch {
+ public:
+  RimSearch(const EdgeField& field, const std::vector<OutlineSample>& samples)
+      : field_(field), samples_(samples), columns_(samples.size()) {
+    for (const OutlineSample& sample : samples) shares_[static_cast<std::size_t>(sample.part)] += 1.0;
+    for (double& share : shares_) share = share > 0.0 ? 0.25 / share : 0.0;
+  }
+  void move_to(double girth_mm, double across_mm) {
+    for (std::size_t k = 0; k < columns_.size(); ++k)
+      columns_[k] = (samples_[k].by_place[kGirth] * girth_mm + samples_[k].by_place[kAcross] * across_mm -
+                     field_.strip.first_px) /
+                        field_.strip.step_px +
+                    0.5;
+  }
+  // Of its four quadrants together: a disc has no sides apart from its ends.
+  [[nodiscard]] double support(double along_mm) const {
+    const double along = along_mm / field_.strip.step_px;
+    std::array<std::array<float, kChannels>, kOutlineParts> sums{};
+    for (std::size_t k = 0; k < columns_.size(); ++k) {
+      const auto column = static_cast<int>(columns_[k] + samples_[k].by_place[kAlong] * along);
+      if (column < 0 || column >= field_.strip.columns) continue;
+      const float* vector = field_.at(static_cast<int>(k), column);
+      auto& sum = sums[static_cast<std::size_t>(samples_[k].part)];
+      for (std::size_t c = 0; c < kChannels; ++c) sum[c] += vector[c];
+    }
+    double support = 0.0;
+    for (std::size_t p = 0; p < kOutlineParts; ++p)
+      support +=
+          shares_[p] *
+          static_cast<double>(std::sqrt(sums[p][0] * sums[p][0] + sums[p][1] * sums[p][1] + sums[p][2] * sums[p][2]));
+    return support;
+  }
+
+ private:
+  const EdgeField& field_;
+  const std::vector<OutlineSample>& samples_;
+  std::array<double, kOutlineParts> shares_{};
+  std::vector<double> columns_;  // that each sample's edge lies in, but for the motion along
+};
+
+// A place of the lattice that discs are looked for on, and its support.
+struct RimPlace {
+  double support = 0.0;
+  int girth = 0;
+  int across = 0;
+  int along = 0;
+};
+
+// All places worth keeping. Where a rim stands, the places half a step beside show it, too: only around those is the
+// lattice searched whole.
+std::vector<RimPlace> rim_places(RimSearch& rim, const Line& girths, const Line& line) {
+  constexpr double kBeside = 0.6;  // of its support at least, half a step off along each of the three
+  const auto between = [](const Line& values, int i) { return values.value(i) + 0.5 * values.step_mm; };
+  std::vector<RimPlace> places;
+  std::vector<int> near;
+  for (int g = 0; g < girths.n; g += 2) {
+    for (int i = 0; i < line.n; i += 2) {
+      rim.move_to(between(girths, g), between(line, i));
+      near.clear();
+      for (int j = 0; j < line.n; j += 2)
+        if (rim.support(between(line, j)) >= kBeside * kWorthKeeping) near.push_back(j);
+      if (near.empty()) continue;
+      for (int girth = g; girth < std::min(g + 2, girths.n); ++girth) {
+        for (int across = i; across < std::min(i + 2, line.n); ++across) {
+          rim.move_to(girths.value(girth), line.value(across));
+          for (const int j : near) {
+            for (int along = j; along < std::min(j + 2, line.n); ++along) {
+              const double support = rim.support(line.value(along));
+              if (support >= kWorthKeeping) places.push_back({support, girth, across, along});
+            }
+          }
+        }
+      }
+    }
+  }
+  return places;
+}
+
 // Discs and other shapes that turning does not change: across and along together.
 CoarseFinding search_disc(const SearchPicture& picture, const Camera& camera, const Blank& blank, const Seat& seat,
                           const BlankPlace& expected, const SearchRange& range) {
@@ -266,51 +348,24 @@ CoarseFinding search_disc(const SearchPicture& picture, const Camera& camera, co
   const EdgeField field = edge_field(picture.photo, samples, (reach_mm * 1.42 + 0.5 * girth_reach) * px_per_mm + 2.0);
   const Line line = make_line(reach_mm, 1.0 / px_per_mm);
   const Line girths = make_line(girth_reach, 1.5 / px_per_mm);
+  RimSearch rim(field, samples);
+  std::vector<RimPlace> places = rim_places(rim, girths, line);
+  std::stable_sort(places.begin(), places.end(),
+                   [](const RimPlace& a, const RimPlace& b) { return a.support > b.support; });
   const SlotAxes axes = axes_of(expected);
-  const std::size_t rows = samples.size();
-  std::array<double, kOutlineParts> shares{};  // one over the samples of each part
-  for (const OutlineSample& sample : samples) shares[static_cast<std::size_t>(sample.part)] += 1.0;
-  for (double& share : shares) share = share > 0.0 ? 1.0 / share : 0.0;
-  std::vector<double> at_girth(
-      rows);  // column that each sample's edge lies in, by girth alone, then by girth and across
-  std::vector<double> at_across(rows);
-  for (int g = 0; g < girths.n; ++g) {
-    const bool declared =
-        std::abs(girths.value(g)) <= std::max(2.1 * girths.step_mm, 3.0 * blank.diameter_tolerance_mm);
-    for (std::size_t k = 0; k < rows; ++k)
-      at_girth[k] = (samples[k].by_place[kGirth] * girths.value(g) - field.strip.first_px) / field.strip.step_px + 0.5;
-    for (int i = 0; i < line.n; ++i) {
-      for (std::size_t k = 0; k < rows; ++k)
-        at_across[k] = at_girth[k] + samples[k].by_place[kAcross] * line.value(i) / field.strip.step_px;
-      for (int j = 0; j < line.n; ++j) {
-        const double along = line.value(j) / field.strip.step_px;
-        std::array<std::array<float, kChannels>, kOutlineParts> sums{};
-        for (std::size_t k = 0; k < rows; ++k) {
-          const auto column = static_cast<int>(at_across[k] + samples[k].by_place[kAlong] * along);
-          if (column < 0 || column >= field.strip.columns) continue;
-          const float* vector = field.at(static_cast<int>(k), column);
-          auto& sum = sums[static_cast<std::size_t>(samples[k].part)];
-          for (std::size_t c = 0; c < kChannels; ++c) sum[c] += vector[c];
-        }
-        // the four quadrants together: a disc has no sides apart from its ends
-        double mean = 0.0;
-        for (std::size_t p = 0; p < kOutlineParts; ++p)
-          mean += 0.25 * shares[p] *
-                  static_cast<double>(
-                      std::sqrt(sums[p][0] * sums[p][0] + sums[p][1] * sums[p][1] + sums[p][2] * sums[p][2]));
-        if (mean < kWorthKeeping) continue;
-        Candidate candidate;
-        candidate.place = expected;
-        candidate.place.centre_mm += line.value(i) * axes.across + line.value(j) * axes.along;
-        candidate.place.girth_mm = girths.value(g);
-        candidate.left = candidate.right = mean;
-        candidate.start = candidate.end = mean;
-        (declared ? finding.candidates : finding.other_sizes).push_back(candidate);
-      }
-    }
+  const double apart_mm = 2.0 / px_per_mm;
+  const double declared_mm = std::max(2.1 * girths.step_mm, 3.0 * blank.diameter_tolerance_mm);
+  for (const RimPlace& at : places) {
+    Candidate candidate;
+    candidate.place = expected;
+    candidate.place.centre_mm += line.value(at.across) * axes.across + line.value(at.along) * axes.along;
+    candidate.place.girth_mm = girths.value(at.girth);
+    candidate.left = candidate.right = candidate.start = candidate.end = at.support;
+    const bool declared = std::abs(candidate.place.girth_mm) <= declared_mm;
+    auto& kept = declared ? finding.candidates : finding.other_sizes;
+    if (kept.size() < (declared ? kDeclaredKept : kOthersKept) && is_distinct(candidate, kept, apart_mm, 1.0))
+      kept.push_back(candidate);
   }
-  keep_distinct(finding.candidates, kDeclaredKept, 2.0 / px_per_mm, 1.0);
-  keep_distinct(finding.other_sizes, kOthersKept, 2.0 / px_per_mm, 1.0);
   return finding;
 }
 

@@ -104,6 +104,14 @@ bool could_be_walls(const Reading& other, const Blank& blank) {
           other.fit.place.length_mm > -blank.length_tolerance_mm - kEndForm_mm);
 }
 
+// An outline may be too unlike the declared one to be seen; where what it encloses is of another material than what
+// lies around, something lies there all the same: a slot's floor and walls are lit differently, not made differently.
+bool has_a_surface_of_its_own(const Readings& readings) {
+  constexpr double kAnotherMaterial = 12.0;  // log ratio: light alone makes as much once in 160,000 slots
+  return std::any_of(readings.declared.begin(), readings.declared.end(),
+                     [](const Reading& reading) { return reading.two_materials >= kAnotherMaterial; });
+}
+
 Judgement nothing_there() {
   return {SlotState::empty, {"no blank: nothing there has the outline of one"}, {}, nullptr};
 }
@@ -198,6 +206,10 @@ Judgement judge(const Blank& blank, const Readings& readings) {
     return two_outlines();
   }
   if (other != nullptr) return judge_other(blank, *other, partly != nullptr);
+  if (partly == nullptr && has_a_surface_of_its_own(readings))
+    return in_doubt(
+        "something of another surface than around lies there, but without the outline of the declared blank",
+        "look what lies there, and whether the fixture file declares it rightly");
   if (partly == nullptr) return nothing_there();
   // sides as far apart as the blank is wide, and no end: a groove
   const auto no_edge_at = [&](OutlinePart end) { return !is_shown(partly->evidence[static_cast<std::size_t>(end)]); };

@@ -28,7 +28,9 @@ struct OutlineFit {
   BlankPlace place;
   std::vector<EdgeBlock> blocks;
   std::array<PartQuality, kOutlineParts> parts;
-  Eigen::Matrix<double, kFittedParameters, kFittedParameters> covariance;  // px noise and limb shifts, priors included
+  // Of px noise and limb shifts, priors included.
+  Eigen::Matrix<double, kFittedParameters, kFittedParameters> covariance =
+      Eigen::Matrix<double, kFittedParameters, kFittedParameters>::Zero();
   // Solution per px of each block's position: place change = gain_matrix * positions. Carries other errors into the
   // place.
   Eigen::Matrix<double, kFittedParameters, Eigen::Dynamic> response;

@@ -15,6 +15,7 @@
 #include "jigtrue/layout/layout_dxf.hpp"
 #include "jigtrue/layout/layout_svg.hpp"
 #include "jigtrue/layout/name_list.hpp"
+#include "jigtrue/layout/proof.hpp"
 #include "jigtrue/layout/run_time.hpp"
 #include "jigtrue/layout/sketch_layout.hpp"
 #include "jigtrue/report/check_outputs.hpp"
@@ -43,6 +44,7 @@ struct PlaceArguments {
   std::string machine;
   bool wrap = false;
   bool strict = false;
+  bool proof = false;
   bool apply_machine = false;
   std::vector<std::string> apply_beam;
   std::string output;
@@ -58,6 +60,9 @@ constexpr const char* kPlaceHelp =
     "drawn "
     "for the\n"
     "fixture's nominal place with one group for each slot (--layout): then only the groups' transforms change.\n"
+    "--proof writes proof.svg alone: the frame of one slot's design, to be burned lightly on tape laid over its blank, "
+    "and says what\n"
+    "callipers should find. Do it once for a machine, before the first load.\n"
     "Slots that are empty, doubtful or where the artwork does not fit are left out and listed; with --strict nothing "
     "is "
     "written then.\n"
@@ -94,8 +99,15 @@ void refuse_mixture(const PlaceArguments& arguments) {
   if (!arguments.layout.empty() && (art || arguments.wrap))
     throw input_error("--layout", "a layout of your own brings its artwork along",
                       "leave out the other artwork and --wrap");
+  if (arguments.proof) {
+    if (art || !arguments.layout.empty() || arguments.wrap || arguments.strict)
+      throw input_error("--proof", "a proof is the frame of the design that the report was made with",
+                        "leave out artwork, --wrap and --strict");
+    return;
+  }
   if (arguments.layout.empty() && !art)
-    throw input_error("place", "there is nothing to place", "give --design, --pass, --job, --names or --layout");
+    throw input_error("place", "there is nothing to place",
+                      "give --design, --pass, --job, --names, --layout or --proof");
   if (arguments.names.empty() != arguments.font.empty() && !arguments.font.empty())
     throw input_error("--font", "it is given without --names", "give the list of names, too");
   if (arguments.text_height_mm && !(*arguments.text_height_mm >= 0.1 && *arguments.text_height_mm <= 500.0))
@@ -303,6 +315,29 @@ int correct_layout(const PlaceArguments& arguments, const CheckResult& result, c
   return finish(folder, place_inputs(arguments, result), files, job.placed.size(), job.left_out, job.notes, streams);
 }
 
+int place_proof(const PlaceArguments& arguments, CheckResult result, const ReportOptions& options, Streams streams) {
+  if (options.machine) judge_on_bed(result, *options.machine);
+  const Proof proof = proof_of(result, options.machine, arguments.report);
+  const std::filesystem::path folder = arguments.output;
+  const std::filesystem::path file = folder / "proof.svg";
+  refuse_over_inputs(place_inputs(arguments, result), {file});
+  prepare_folder(folder);
+  write_files({{file, proof_svg(proof)}});
+  if (const std::string page = page_caution(result, options.machine); !page.empty())
+    streams.out << "note: " << ascii_text(page) << "\n";
+  streams.out << "Leave the load as it was photographed. Lay paper tape over the middle of the blank in slot "
+              << ascii_text(proof.design.slot_id) << ", burn proof.svg lightly, lid shut, and look:\n";
+  if (proof.round) streams.out << "  the frame's middle line lies on the blank's crown, all along\n";
+  for (const ProofDistance& distance : proof.distances)
+    streams.out << "  from " << distance.from << " to " << distance.to << ": " << fixed_text(distance.mm, 1)
+                << " mm (+/- " << fixed_text(distance.u_mm, 1) << ")\n";
+  streams.out << "If it lies elsewhere: by the page's size, it was imported by another corner; by a share of its "
+                 "distance from the\nmachine's zero, it was scaled; a little, and turned about, the bed was measured "
+                 "wrongly: take the pose again from burned\nmarks, or take it off with inspect and --apply-beam.\n"
+              << "proof: " << file.string() << "\n";
+  return 0;
+}
+
 // A report that check has already corrected stays as it is.
 void correct_for_machine(const PlaceArguments& arguments, CheckResult& result) {
   if (result.machine_applied) return;
@@ -326,6 +361,7 @@ int run_place(const PlaceArguments& arguments, Streams streams) {
   options.software_version = version();
   options.machine =
       arguments.machine.empty() ? read_report_bed(report_text, arguments.report) : machine_of(arguments.machine);
+  if (arguments.proof) return place_proof(arguments, std::move(result), options, streams);
   if (!arguments.layout.empty()) return correct_layout(arguments, result, options, streams);
   return place_drawings(arguments, result, options, streams);
 }
@@ -355,6 +391,8 @@ void add_place_command(CLI::App& program, Action& action) {
   command->add_flag("--apply-machine", arguments->apply_machine,
                     "Correct places and angles by the machine's scale and squareness, when the report has not yet");
   add_beam_option(*command, arguments->apply_beam);
+  command->add_flag("--proof", arguments->proof,
+                    "One slot's frame alone, to burn on tape: do machine, import and photo mean the same place?");
   command->add_flag("--strict", arguments->strict, "Refuse when some slot cannot be placed, instead of leaving it out");
   command->add_option("-o,--output", arguments->output, "Folder for the output files")->required();
   command->callback(

@@ -5,7 +5,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <limits>
 #include <numeric>
 #include <utility>
 
@@ -13,7 +12,9 @@ namespace jigtrue {
 namespace {
 
 constexpr double kParallel_deg = 6.0;
-constexpr double kByChance = 0.05;
+// Four of five jigs are made regular (common practice, no source): of the grids taken less than one in twenty is then
+// there by chance.
+constexpr double kByChance = 0.2;
 constexpr double kInLine_mm = 5.0;  // blanks in one line slide in their slots by no more, 1 sigma
 
 bool are_discs(const std::vector<Slot>& slots) { return std::holds_alternative<DiscBlank>(slots.front().blank.shape); }
@@ -55,17 +56,17 @@ std::vector<std::size_t> parallel_ones(const std::vector<Slot>& slots) {
   return best;
 }
 
-// Values in groups of one step each: `apart` and more from one group to the next.
+// Values that lie in one step, as their mean; `apart`: closer ones do.
 struct Groups {
-  std::vector<double> means;          // rising
-  std::vector<std::size_t> group_of;  // each value
+  std::vector<double> means;       // growing
+  std::vector<std::size_t> group;  // of each value
 };
 Groups grouped(const std::vector<double>& values, double apart) {
   std::vector<std::size_t> order(values.size());
   std::iota(order.begin(), order.end(), std::size_t{0});
   std::sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return values[a] < values[b]; });
   Groups groups;
-  groups.group_of.resize(values.size());
+  groups.group.resize(values.size());
   std::size_t count = 0;
   for (std::size_t k = 0; k < order.size(); ++k) {
     const double value = values[order[k]];
@@ -76,82 +77,77 @@ Groups grouped(const std::vector<double>& values, double apart) {
       ++count;
       groups.means.back() += (value - groups.means.back()) / static_cast<double>(count);
     }
-    groups.group_of[order[k]] = groups.means.size() - 1;
+    groups.group[order[k]] = groups.means.size() - 1;
   }
   return groups;
 }
 
-// Whole steps between values that are spaced evenly but for gaps and chance.
+// Each value's whole step from the first, when `from` lies in one and they are so far apart; and the largest distance
+// from a whole step, in steps. Nothing when two fall into one, or where that distance is more than `most`.
+struct Fitted {
+  std::vector<int> index;
+  double largest = 0.001;  // nothing is measured better: of steps that are all exact the widest are taken
+};
+std::optional<Fitted> fitted_steps(const std::vector<double>& means, double from, double pitch, double most) {
+  Fitted fit;
+  fit.index.reserve(means.size());
+  for (const double mean : means) {
+    const double steps = (mean - from) / pitch;
+    const auto whole = static_cast<int>(std::lround(steps));
+    if (!fit.index.empty() && whole <= fit.index.back()) return std::nullopt;
+    fit.index.push_back(whole);
+    fit.largest = std::max(fit.largest, std::abs(steps - whole));
+    if (fit.largest > most) return std::nullopt;
+  }
+  const int first = fit.index.front();
+  for (int& index : fit.index) index -= first;
+  return fit;
+}
+
+// Whole steps between values that are spaced evenly but for gaps and chance. Every two of them, taken to be some number
+// of steps apart, are a hypothesis; m values of any spacing would all lie so near to its steps with probability
+// (2 largest)^(m - 2). How often that is to be expected by chance among all hypotheses tried is `by_chance`, and the
+// best one has the least (a contrario: Desolneux, Moisan & Morel, IJCV 40(1), 2000): half of a pitch explains as much
+// with half the surprise, and is not taken. Two values are some pitch apart whatever they are: by_chance is 1.
 struct Steps {
   std::vector<int> index;
-  double pitch = 0.0;
+  double by_chance = 1.0;
+  [[nodiscard]] int count() const { return 1 + *std::max_element(index.begin(), index.end()); }
 };
-
-double slope_of(const std::vector<double>& values, const std::vector<int>& index) {
-  const double n = static_cast<double>(values.size());
-  const double mean_k = std::accumulate(index.begin(), index.end(), 0.0) / n;
-  const double mean_v = std::accumulate(values.begin(), values.end(), 0.0) / n;
-  double kk = 0.0;
-  double kv = 0.0;
-  for (std::size_t i = 0; i < values.size(); ++i) {
-    kk += (index[i] - mean_k) * (index[i] - mean_k);
-    kv += (index[i] - mean_k) * (values[i] - mean_v);
-  }
-  return kv / kk;
-}
-
-// The steps of rising values if two of them lie `pitch` apart.
-Steps steps_from(const std::vector<double>& values, double pitch) {
-  Steps steps;
-  steps.index.assign(values.size(), 0);
-  steps.pitch = pitch;
-  // twice: the first pitch comes from two blanks only
-  for (int round = 0; round < 2; ++round) {
-    for (std::size_t i = 1; i < values.size(); ++i)
-      steps.index[i] =
-          steps.index[i - 1] + std::max(1, static_cast<int>(std::lround((values[i] - values[i - 1]) / steps.pitch)));
-    steps.pitch = slope_of(values, steps.index);
-  }
-  return steps;
-}
-
-double unevenness(const std::vector<double>& values, const Steps& steps) {
-  double largest = 0.0;
-  for (std::size_t i = 1; i < values.size(); ++i)
-    largest =
-        std::max(largest, std::abs((values[i] - values[i - 1]) / steps.pitch - (steps.index[i] - steps.index[i - 1])));
-  return largest;
-}
-
 Steps even_steps(const std::vector<double>& values, double apart) {
   const Groups groups = grouped(values, apart);
-  const std::vector<double>& means = groups.means;
-  Steps best;
-  best.index.assign(means.size(), 0);
-  double least = std::numeric_limits<double>::infinity();
-  for (std::size_t k = 1; k < means.size(); ++k) {
-    Steps steps = steps_from(means, means[k] - means[k - 1]);
-    // of equally even ones the widest pitch: half of it would fit as well
-    const double cost = unevenness(means, steps) + 0.02 * steps.index.back();
-    if (cost >= least) continue;
-    least = cost;
-    best = std::move(steps);
-  }
+  const std::size_t m = groups.means.size();
+  std::vector<int> best(m, 0);
+  if (m == 2) best[1] = 1;
   Steps steps;
-  steps.pitch = best.pitch;
+  double tried = 0.0;
+  double least = 0.5;  // distance from a whole step: there is none larger
+  for (std::size_t i = 0; m > 2 && i < m; ++i) {
+    for (std::size_t j = i + 1; j < m; ++j) {
+      const double span = groups.means[j] - groups.means[i];
+      // blanks abreast do not overlap
+      const int most_steps = std::max(1, static_cast<int>(span / (2.0 * apart)));
+      tried += most_steps;
+      for (int k = 1; k <= most_steps; ++k) {
+        auto fit = fitted_steps(groups.means, groups.means[i], span / k, least);
+        // of equally exact ones the widest pitch
+        if (!fit || (fit->largest == least && best.back() > 0 && fit->index.back() >= best.back())) continue;
+        least = fit->largest;
+        best = std::move(fit->index);
+      }
+    }
+  }
+  if (m > 2) steps.by_chance = std::min(tried * std::pow(2.0 * least, static_cast<double>(m - 2)), 1.0);
   steps.index.reserve(values.size());
-  for (const std::size_t group : groups.group_of) steps.index.push_back(best.index[group]);
+  for (const std::size_t group : groups.group) steps.index.push_back(best[group]);
   return steps;
 }
-
-int steps_of(const Steps& steps) { return 1 + *std::max_element(steps.index.begin(), steps.index.end()); }
 
 // value = first + row * by_row + column * by_column
 struct Regression {
   VectorXd solution;
   MatrixXd cofactors;
   double sigma = 0.0;
-  double largest = 0.0;  // residual
   int freedom = 0;
   [[nodiscard]] double u(int parameter) const {
     return students_t(freedom) * sigma * std::sqrt(cofactors(parameter, parameter));
@@ -168,15 +164,7 @@ std::optional<Regression> regress(const MatrixXd& design, const VectorXd& values
   result.solution = result.cofactors * (design.transpose() * values);
   const VectorXd residuals = values - design * result.solution;
   result.sigma = std::sqrt(residuals.squaredNorm() / result.freedom);
-  result.largest = residuals.cwiseAbs().maxCoeff();
   return result;
-}
-
-// Places whose remainders by the pitch were anywhere: the chance that all but those which fix pitch and start lie so
-// near to whole steps.
-bool more_even_than_chance(const Regression& fit, double pitch) {
-  const double share = std::min(2.0 * fit.largest / pitch, 1.0);
-  return std::pow(share, fit.freedom) < kByChance;
 }
 
 // The slots that may stand in a grid, and how that lies.
@@ -214,16 +202,16 @@ struct GridFit {
   MatrixXd design;  // 1, row where there are several, column where there are several
   Regression across;
   Regression along;
-  [[nodiscard]] bool many_rows() const { return rows.pitch > 0.0; }
-  [[nodiscard]] bool many_columns() const { return columns.pitch > 0.0; }
+  [[nodiscard]] bool many_rows() const { return rows.count() > 1; }
+  [[nodiscard]] bool many_columns() const { return columns.count() > 1; }
   [[nodiscard]] int column_parameter() const { return 1 + int{many_rows()}; }
 
-  [[nodiscard]] bool is_believable() const {
-    if (many_rows() && !more_even_than_chance(across, std::abs(across.solution(1)))) return false;
-    if (many_columns() && !more_even_than_chance(along, std::abs(along.solution(column_parameter())))) return false;
+  [[nodiscard]] bool is_believable(std::size_t choices) const {
+    for (const Steps* steps : {&rows, &columns})
+      if (steps->count() > 2 && steps->by_chance * static_cast<double>(choices) > kByChance) return false;
     if (along.sigma > kInLine_mm || across.sigma > kInLine_mm) return false;
     // more than half of it empty: half the pitch of another grid, or none
-    return steps_of(rows) * steps_of(columns) < 2 * static_cast<int>(rows.index.size());
+    return rows.count() * columns.count() < 2 * static_cast<int>(rows.index.size());
   }
 };
 
@@ -259,13 +247,13 @@ std::optional<GridFit> fit_grid(const std::vector<Slot>& slots, const Members& m
 
 }  // namespace
 
-std::optional<RegularGrid> regular_grid(const std::vector<Slot>& slots) {
+std::optional<RegularGrid> regular_grid(const std::vector<Slot>& slots, std::size_t choices) {
   if (slots.size() < 3) return std::nullopt;
   RegularGrid grid;
   const auto members = members_of(slots, grid);
   if (!members) return std::nullopt;
   const auto fit = fit_grid(slots, *members);
-  if (!fit || !fit->is_believable()) return std::nullopt;
+  if (!fit || !fit->is_believable(choices)) return std::nullopt;
 
   const Vector2d along = unit_vector(members->heading_rad);
   const auto bed = [&](int parameter) -> Vector2d {
@@ -274,16 +262,17 @@ std::optional<RegularGrid> regular_grid(const std::vector<Slot>& slots) {
   grid.origin_mm = bed(0);
   if (fit->many_rows()) {
     grid.row_step_mm = bed(1);
-    grid.row_pitch = Pitch{grid.row_step_mm.norm(), fit->across.u(1)};
+    if (fit->rows.by_chance < 1.0) grid.row_pitch = Pitch{grid.row_step_mm.norm(), fit->across.u(1)};
   }
   if (fit->many_columns()) {
     grid.column_step_mm = bed(fit->column_parameter());
-    grid.column_pitch = Pitch{grid.column_step_mm.norm(), fit->along.u(fit->column_parameter())};
+    if (fit->columns.by_chance < 1.0)
+      grid.column_pitch = Pitch{grid.column_step_mm.norm(), fit->along.u(fit->column_parameter())};
   }
   grid.scatter_across_mm = fit->across.sigma;
   grid.scatter_along_mm = fit->along.sigma;
-  grid.rows = steps_of(fit->rows);
-  grid.columns = steps_of(fit->columns);
+  grid.rows = fit->rows.count();
+  grid.columns = fit->columns.count();
   grid.index.assign(slots.size(), std::nullopt);
   for (std::size_t k = 0; k < members->index.size(); ++k) {
     grid.index[members->index[k]] = GridIndex{fit->rows.index[k], fit->columns.index[k]};

@@ -1,11 +1,11 @@
 #include "report/draw.hpp"
 
+#include "jigtrue/geometry/letters.hpp"
+
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <cstdlib>
 
-#include "report/typeface.hpp"
 #include <opencv2/imgproc.hpp>
 
 namespace jigtrue::draw {
@@ -62,44 +62,6 @@ Polyline2d kept_near(const Polyline2d& points) {
   out.reserve(points.size() + 1);
   for (const Vector2d& point : points) out.emplace_back(point.cwiseMax(-kFar_px).cwiseMin(kFar_px));
   return out;
-}
-
-// A letter of the typeface, in hundredths of a capital's height, y up.
-struct Letter {
-  double advance = 0.0;
-  std::vector<Polyline2d> contours;
-};
-
-Letter read_letter(std::string_view text) {
-  Letter letter;
-  const char* at = text.data();
-  const char* end = at + text.size();
-  const auto number = [&] {
-    int value = 0;
-    at = std::from_chars(at, end, value).ptr;
-    return static_cast<double>(value);
-  };
-  letter.advance = number();
-  while (at < end) {
-    if (*at == ';') letter.contours.emplace_back();
-    ++at;  // the sign before each point
-    const double x = number();
-    ++at;
-    const double y = number();
-    letter.contours.back().emplace_back(x, y);
-  }
-  return letter;
-}
-
-const Letter& letter(char c) {
-  static const std::vector<Letter> letters = [] {
-    std::vector<Letter> all;
-    all.reserve(std::size(kLetters));
-    for (const std::string_view text : kLetters) all.push_back(read_letter(text));
-    return all;
-  }();
-  const int index = static_cast<unsigned char>(c) - 32;
-  return letters[index >= 0 && index < static_cast<int>(letters.size()) ? static_cast<std::size_t>(index) : '?' - 32U];
 }
 
 double advance_of(const Font& font, char c) {

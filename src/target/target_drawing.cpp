@@ -127,6 +127,12 @@ double text_width_mm(const std::string& text, double size_mm) {
   return size_mm * sum / 1000.0;
 }
 
+std::string box_elements(const TargetDrawing& drawing) {
+  std::string out;
+  for (const FilledBox& box : drawing.boxes) out += svg_box(box, drawing.size_mm.y());
+  return out;
+}
+
 std::string target_svg(const TargetDrawing& drawing) {
   const std::string width = number(drawing.size_mm.x());
   const std::string height = number(drawing.size_mm.y());
@@ -136,7 +142,7 @@ std::string target_svg(const TargetDrawing& drawing) {
       markup_text(drawing.title) + "</title>\n";
   if (!drawing.description.empty()) out += "<desc>" + markup_text(drawing.description) + "</desc>\n";
   out += "<g fill=\"#000000\" stroke=\"none\" shape-rendering=\"geometricPrecision\">\n";
-  for (const FilledBox& box : drawing.boxes) out += svg_box(box, drawing.size_mm.y());
+  out += box_elements(drawing);
   out += "</g>\n";
   if (!drawing.print.empty()) {
     out += "<g fill=\"#000000\" font-family=\"Helvetica,Arial,sans-serif\">\n";

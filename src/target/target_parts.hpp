@@ -12,4 +12,7 @@ namespace jigtrue {
 // The mark's two black fields, lower left and upper right of its centre.
 void add_mark_fields(TargetDrawing& drawing, const Vector2d& centre_mm, double field_mm);
 
+// The drawing's boxes as SVG elements, one a line.
+[[nodiscard]] std::string box_elements(const TargetDrawing& drawing);
+
 }  // namespace jigtrue

@@ -115,6 +115,39 @@ TEST_F(Place, StrictRefusesInstead) {
           "slot 3 (mismatch), slot 5 (empty), slot 6 (doubtful), slot 7 (its place along was not measured");
 }
 
+// Of the ready slots the farthest from the machine's zero, its frame as the layout would hold it, and what callipers
+// must find: the blank is 138 long, the design 75.9 wide and at its middle.
+TEST_F(Place, AProofIsOneFrameAndWhatCallipersMustFind) {
+  const CommandResult run = place({"--proof"});
+  ASSERT_EQ(run.status, 0) << run.err;
+  EXPECT_NE(run.out.find("to that end: 31.1 mm (+/- 0.2)"), std::string::npos) << run.out;
+  EXPECT_NE(run.out.find("crown"), std::string::npos) << run.out;
+  EXPECT_EQ(files_in(folder / "out"), 1U);
+  const std::string proof = read("proof.svg");
+  ASSERT_EQ(place({"--layout", path("nothing.svg"), "--proof"}).status, 2);
+  const CheckResult result = sample_result();
+  const SlotResult* farthest = nullptr;
+  for (const SlotResult& slot : result.slots)
+    if (!why_left_out(slot) &&
+        (farthest == nullptr || slot.numbers->centre_mm.norm() > farthest->numbers->centre_mm.norm()))
+      farthest = &slot;
+  ASSERT_NE(farthest, nullptr);
+  EXPECT_NE(proof.find("data-slot=\"" + farthest->id + "\""), std::string::npos) << proof;
+  // where the report has it, on the same page as the layout
+  ASSERT_EQ(place({"--design", path("art.svg")}).status, 1);
+  const std::string place_of = "<g id=\"slot-" + farthest->id + "\"[^>]*(transform=\"[^\"]*\")";
+  EXPECT_EQ(first_match(proof, place_of).at(1), first_match(read("layout.svg"), place_of).at(1));
+  EXPECT_EQ(first_match(proof, "viewBox=\"[^\"]*\""), first_match(read("layout.svg"), "viewBox=\"[^\"]*\""));
+}
+
+TEST_F(Place, AProofNeedsAReadySlotAndNoArtwork) {
+  refused({"--proof", "--design", path("art.svg")}, "--proof");
+  CheckResult nothing_ready = sample_result();
+  for (SlotResult& slot : nothing_ready.slots) slot.state = SlotState::empty;
+  write("report.json", report_json(nothing_ready, {"2024-05-01T12:00:00Z", "0.1.0", std::nullopt}));
+  refused({"--proof"}, "no slot is ready");
+}
+
 TEST_F(Place, JudgesTheArtworkItself) {
   // 6 mm of ink in a band of 6.1 less 0.1: not above; 6.05: cannot be proved; 7: does not fit
   for (const auto& [height, says] : std::initializer_list<std::pair<double, const char*>>{

@@ -1,5 +1,6 @@
 #include "cli/command_run.hpp"
 #include "jigtrue/base/read_file.hpp"
+#include "jigtrue/fixture/fixture.hpp"
 #include "support/temporary_folder.hpp"
 
 #include <algorithm>
@@ -86,9 +87,42 @@ TEST(TargetCommand, MachineFileGivesTheBed) {
   EXPECT_NE(read_text_file(svg).find("<rect x=\"32\" y=\"50\" width=\"8\" height=\"8\"/>"), std::string::npos);
 }
 
-TEST(TargetCommand, RefusesInOneLineAndWritesNothing) {
+constexpr const char* kRods =
+    R"({ "schema": "jigtrue.fixture/1", // our rods
+  "blank": { "kind": "round", "diameter_mm": 11, "length_mm": 120 }, "seat": { "floor_mm": 3, "top_mm": 9 } })";
+
+TEST(TargetCommand, AJigComesWithTheFileThatMeasuresIt) {
   const TemporaryFolder folder;
   const auto at = [&](const char* name) { return (folder / name).string(); };
+  std::ofstream(at("rods.json")) << kRods;
+  const CommandResult made = command(
+      {"target", "--jig", at("rods.json"), "--rows", "4", "--pitch", "20", "--bed", "400x300", "-o", at("jig.svg")});
+  ASSERT_EQ(made.status, 0) << made.err;
+  EXPECT_EQ(read_text_file(at("rods.json")), kRods);
+  const Fixture fixture = read_fixture(read_text_file(at("jig.json")), at("jig.json"));
+  ASSERT_EQ(fixture.slots.size(), 4U);
+  EXPECT_EQ(fixture.slots[3].id, "4");
+  EXPECT_EQ(fixture.slots[3].centre_mm, Vector2d(200, 180));
+  EXPECT_EQ(fixture.marks_mm.size(), 5U);
+  EXPECT_NE(read_text_file(at("jig.json")).find("// our rods"), std::string::npos);
+  // a file that lacks nothing is drawn and left as it is
+  const std::string once = read_text_file(at("jig.svg"));
+  const CommandResult again = command({"target", "--jig", at("jig.json"), "--bed", "400x300", "-o", at("again.svg")});
+  ASSERT_EQ(again.status, 0) << again.err;
+  EXPECT_EQ(read_text_file(at("again.svg")), once);
+  EXPECT_FALSE(std::filesystem::exists(at("again.json")));
+}
+
+TEST(TargetCommand, RefusesInOneLineAndWritesNothing) {
+  const TemporaryFolder folder;
+  const TemporaryFolder beside;
+  const auto at = [&](const char* name) { return (folder / name).string(); };
+  const std::string rods = (beside / "rods.json").string();
+  std::ofstream(rods) << kRods;
+  const auto jig = [&](std::vector<std::string> more) {
+    more.insert(more.begin(), {"target", "--jig", rods, "-o", at("x.svg")});
+    return more;
+  };
   const std::vector<std::pair<std::vector<std::string>, std::string>> cases = {
       {{"target", "-o", at("x.pdf")}, "nothing to draw"},
       {{"target", "--board", "10x7x25", "--marks", "-o", at("x.pdf")}, "one kind"},
@@ -106,6 +140,14 @@ TEST(TargetCommand, RefusesInOneLineAndWritesNothing) {
       {{"target", "--grid", "4x3", "--bed", "400x300", "-o", at("x.svg")}, "--area"},
       {{"target", "--grid", "4x2.5", "--area", "0,0,400,300", "--bed", "400x300", "-o", at("x.svg")}, "whole numbers"},
       {{"target", "--burn", "40,50", "--bed", "400x300", "--height", "900", "-o", at("x.svg")}, "--height"},
+      {jig({"--bed", "400x300"}), "--rows 5 --pitch 24"},
+      {jig({"--rows", "3", "--bed", "400x300"}), "--pitch"},
+      {jig({"--rows", "3", "--pitch", "20"}), "--bed"},
+      {jig({"--rows", "3", "--pitch", "20", "--bed", "100x100"}), "beyond the bed"},
+      {jig({"--rows", "3", "--pitch", "11.5", "--bed", "400x300"}), "overlap by 0.1 mm"},
+      {jig({"--rows", "0", "--pitch", "20", "--bed", "400x300"}), "--rows"},
+      {jig({"--marks"}), "one kind"},
+      {{"target", "--jig", rods, "--rows", "3", "--pitch", "20", "--bed", "400x300", "-o", at("x.pdf")}, "SVG"},
   };
   for (const auto& [arguments, expected] : cases) {
     const CommandResult refused = command(arguments);

@@ -26,8 +26,9 @@ struct RegularGrid {
   Vector2d origin_mm = Vector2d::Zero();  // of row 0, column 0
   Vector2d row_step_mm = Vector2d::Zero();
   Vector2d column_step_mm = Vector2d::Zero();
-  std::optional<Pitch> row_pitch;               // absent for a single row
-  std::optional<Pitch> column_pitch;            // absent for a single column
+  // Absent for one or two rows: what lies between two, one slot or several, nothing tells.
+  std::optional<Pitch> row_pitch;
+  std::optional<Pitch> column_pitch;
   std::vector<std::optional<GridIndex>> index;  // of each slot given; absent where it does not belong to the grid
   int rows = 1;
   int columns = 1;
@@ -48,8 +49,8 @@ struct RegularGrid {
   }
 };
 
-// Nothing where fewer than three lie parallel, or where places so even would come about by chance more than once in
-// twenty.
-[[nodiscard]] std::optional<RegularGrid> regular_grid(const std::vector<Slot>& slots);
+// Nothing where fewer than three lie parallel, or where rows or columns so even are to be expected by chance.
+// `choices`: in how many ways these slots could have been chosen from those seen.
+[[nodiscard]] std::optional<RegularGrid> regular_grid(const std::vector<Slot>& slots, std::size_t choices = 1);
 
 }  // namespace jigtrue

@@ -49,7 +49,7 @@
 #include <array>
 #include <string_view>
 
-namespace jigtrue::draw {
+namespace jigtrue::typeface {
 
 // clang-format off
 inline constexpr std::array<std::string_view, 95> kLetters = {
@@ -323,4 +323,4 @@ inline constexpr std::array<std::string_view, 95> kLetters = {
 };
 // clang-format on
 
-}  // namespace jigtrue::draw
+}  // namespace jigtrue::typeface

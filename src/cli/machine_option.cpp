@@ -16,4 +16,14 @@ std::optional<Machine> machine_of(const std::string& file) {
   return read_machine(read_text_file(file), file);
 }
 
+std::string strayed_files(const std::string& read, const std::string& written, const Fixture& fixture) {
+  const auto folder = [](const std::string& file) {
+    return std::filesystem::absolute(file).lexically_normal().parent_path();
+  };
+  if (folder(read) == folder(written)) return {};
+  if (fixture.machine_file.empty() && fixture.empty_photo.empty()) return {};
+  return "note: " + read + " names files by their way from its own folder, and " + written +
+         " lies in another: correct \"machine\" and \"empty_photo\" there\n";
+}
+
 }  // namespace jigtrue::cli

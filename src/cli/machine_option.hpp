@@ -16,4 +16,7 @@ namespace jigtrue::cli {
 // Nothing for an empty name. Throws InputError as read_machine does.
 [[nodiscard]] std::optional<Machine> machine_of(const std::string& file);
 
+// A note for who keeps `read` as `written` in another folder, where the files that it names are looked for; else empty.
+[[nodiscard]] std::string strayed_files(const std::string& read, const std::string& written, const Fixture& fixture);
+
 }  // namespace jigtrue::cli

@@ -1,5 +1,6 @@
 #include "cli/commands.hpp"
 #include "cli/guard_inputs.hpp"
+#include "cli/machine_option.hpp"
 #include "cli/photo_top.hpp"
 #include "cli/place_camera.hpp"
 #include "jigtrue/base/error.hpp"
@@ -46,7 +47,8 @@ constexpr const char* kScoutHelp =
     "in a row from left to right. Nothing is written unless the photo shows such blanks, whole and apart from each "
     "other.\n"
     "\n"
-    "Example: jigtrue scout load.jpg --camera camera.json --like pens.json -o fixture.json";
+    "Example: jigtrue scout load.jpg --camera camera.json --like pens.json -o fixture.json\n"
+    "         jigtrue scout --add load-2.jpg --camera camera.json --like fixture.json -o fixture.json";
 
 std::string slot_table(const ScoutResult& result) {
   std::string table = "slot   X mm     Y mm     axis deg  blank there: along  across   turn\n";
@@ -83,12 +85,19 @@ std::string grid_text(const RegularGrid& grid) {
   };
   add("across", grid.row_pitch);
   add("along", grid.column_pitch);
+  const auto two = [&](const char* name, int count, const Vector2d& step_mm) {
+    if (count != 2) return;
+    std::snprintf(text, sizeof text, ", two %s %.2f mm apart", name, step_mm.norm());
+    line += text;
+  };
+  two("rows", grid.rows, grid.row_step_mm);
+  two("columns", grid.columns, grid.column_step_mm);
   return line + "\n";
 }
 
-std::string next_command(const ScoutArguments& arguments) {
+std::string next_command(const ScoutArguments& arguments, const std::string& photo) {
   const CameraArguments& camera = arguments.camera;
-  return "jigtrue check " + arguments.photo +
+  return "jigtrue check " + photo +
          (camera.self_locate ? " --self-locate --lens " + camera.lens : " --camera " + camera.camera) + " --fixture " +
          arguments.output + (arguments.empty.empty() ? "" : " --empty " + arguments.empty) + " -o load-1";
 }
@@ -110,15 +119,26 @@ PlacedPhoto placed_photo(const std::string& file, const CameraSource& source, co
   return placed;
 }
 
-// Files that LIKE.json names lie beside it, and fixture.json elsewhere looks for them beside itself.
-std::string strayed_files(const ScoutArguments& arguments, const Fixture& fixture) {
-  const auto folder = [](const std::string& file) {
-    return std::filesystem::absolute(file).lexically_normal().parent_path();
-  };
-  if (folder(arguments.like) == folder(arguments.output)) return {};
-  if (fixture.machine_file.empty() && fixture.empty_photo.empty()) return {};
-  return "note: " + arguments.like + " names files by their way from its own folder, and " + arguments.output +
-         " lies in another: correct \"machine\" and \"empty_photo\" there\n";
+// The photos to scout: this one, or those that the file's slots were found from, and what is added.
+std::vector<std::string> photos_of(const ScoutArguments& arguments, const LikeFile& like) {
+  std::vector<std::string> photos = arguments.photo.empty() ? like.loads : std::vector{arguments.photo};
+  if (photos.empty())
+    throw input_error(arguments.like,
+                      "it does not say from which photos its slots were found, so another one cannot be added",
+                      "give the first load's photo as well");
+  if (arguments.photo.empty() && arguments.more.empty())
+    throw input_error("scout", "no photo is given",
+                      "give the photo of the loaded jig, or add one to a file with --add");
+  photos.insert(photos.end(), arguments.more.begin(), arguments.more.end());
+  return photos;
+}
+
+std::vector<std::string> seen_from(const std::filesystem::path& folder, const std::vector<std::string>& photos) {
+  std::vector<std::string> names;
+  names.reserve(photos.size());
+  for (const std::string& photo : photos)
+    names.push_back(std::filesystem::proximate(photo, folder.empty() ? "." : folder).generic_string());
+  return names;
 }
 
 int run_scout(const ScoutArguments& arguments, Streams streams) {
@@ -126,19 +146,20 @@ int run_scout(const ScoutArguments& arguments, Streams streams) {
   // LIKE.json may be written over: all that it holds is kept
   const std::filesystem::path folder = std::filesystem::path(arguments.output).parent_path();
   const Paths outputs = {arguments.output, folder / "scout.html", folder / "scout.jpg", camera.show_move};
-  refuse_over_inputs(paths_of(arguments.more), outputs);
-  refuse_over_inputs(paths_of({arguments.photo, camera.camera, camera.lens, arguments.empty}), outputs);
+  refuse_over_inputs(paths_of({camera.camera, camera.lens, arguments.empty}), outputs);
   refuse_over_inputs(paths_of({arguments.like}), {outputs[1], outputs[2], outputs[3]});
   refuse_twice(outputs);
   const CameraSource source = read_camera_source(camera);
   const std::string text = read_text_file(arguments.like);
   const LikeFile like = read_like(text, arguments.like);
+  const std::vector<std::string> photos = photos_of(arguments, like);
+  refuse_over_inputs(paths_of(photos), outputs);
   const std::string& empty_name = arguments.empty.empty() ? like.fixture.empty_photo : arguments.empty;
   std::optional<Photo> empty;
   if (!empty_name.empty()) empty = read_photo(empty_name);
   std::vector<PlacedPhoto> placed;
-  placed.push_back(placed_photo(arguments.photo, source, like.fixture, camera));
-  for (const std::string& more : arguments.more) placed.push_back(placed_photo(more, source, like.fixture, camera));
+  placed.reserve(photos.size());
+  for (const std::string& photo : photos) placed.push_back(placed_photo(photo, source, like.fixture, camera));
   std::vector<ScoutedLoad> loads;
   loads.reserve(placed.size());
   for (const PlacedPhoto& each : placed) loads.push_back({each.photo, each.where.camera, each.where.lens_error_px});
@@ -149,17 +170,17 @@ int run_scout(const ScoutArguments& arguments, Streams streams) {
   std::vector<SlotLine> slots;
   for (const ScoutedSlot& each : result.slots)
     slots.push_back({each.slot.id, each.slot.centre_mm, each.slot.axis_deg, each.note});
-  const std::string written = with_slots(text, slots);
+  const std::string written = with_loads(with_slots(text, slots), seen_from(folder, photos));
   (void)read_fixture(written, arguments.output);  // what is written must be what a check reads
-  ScoutPageInputs page{arguments.photo, arguments.output, next_command(arguments), placed.front().where.notes,
-                       version()};
+  ScoutPageInputs page{photos.front(), arguments.output, next_command(arguments, photos.back()),
+                       placed.front().where.notes, version()};
   const std::string picture = scout_picture_jpeg(result, placed.front().photo);
   write_files({{arguments.output, written},
                {folder / "scout.jpg", picture},
                {folder / "scout.html", scout_html(result, picture, page)}});
   for (const std::string& note : placed.front().where.notes) streams.out << "note: " << ascii_text(note) << "\n";
   for (const std::string& note : result.notes) streams.out << "note: " << ascii_text(note) << "\n";
-  streams.out << strayed_files(arguments, like.fixture) << slot_table(result);
+  streams.out << strayed_files(arguments.like, arguments.output, like.fixture) << slot_table(result);
   if (result.grid) streams.out << grid_text(*result.grid);
   streams.out << scout_headline(result) << "\n"
               << "page: " << (folder / "scout.html").string() << "\n"
@@ -173,16 +194,17 @@ void add_scout_command(CLI::App& program, Action& action) {
   auto arguments = std::make_shared<ScoutArguments>();
   CLI::App* command = program.add_subcommand("scout", "Find a jig's slots from a photo of it loaded (once per jig)");
   command->description(kScoutHelp);
-  command->add_option("photo", arguments->photo, "Photo of the loaded jig")->required();
+  command->add_option("photo", arguments->photo, "Photo of the loaded jig");
   add_camera_options(*command, arguments->camera);
   command
       ->add_option("--like", arguments->like,
                    "fixture.json without slots (any are passed over): what the blanks are and how they lie")
       ->required();
   command
-      ->add_option("--add", arguments->more,
-                   "Photo of another load of the same jig, in the same place; may be given more than once. The more "
-                   "loads, the surer the slots")
+      ->add_option(
+          "--add", arguments->more,
+          "Photo of another load of the same jig, in the same place; may be given more than once. Without a first "
+          "photo it is added to those that LIKE.json was scouted from. The more loads, the surer the slots")
       ->allow_extra_args(false);
   command->add_option("--empty", arguments->empty,
                       "Photo of the same jig without blanks (or \"empty_photo\" in LIKE.json): what both show is no "

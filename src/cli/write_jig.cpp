@@ -86,6 +86,7 @@ int write_jig(const JigArguments& arguments, const std::optional<Machine>& bed, 
   for (const std::string& note : plan.notes) streams.out << "note: " << note << "\n";
   if (plan.own_marks && plan.marks_mm.size() < 4)
     streams.out << "note: with four marks or more a photo would need no camera.json\n";
+  if (files.size() > 1) streams.out << strayed_files(arguments.fixture, files.back().path.string(), fixture);
   for (const FileContent& file : files) streams.out << "wrote " << file.path.string() << "\n";
   streams.out
       << "next: burn what is black, cut what is blue, then the vermilion outline; lay the jig where it was cut\n";

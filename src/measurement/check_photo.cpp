@@ -17,6 +17,10 @@
 #include <cmath>
 #include <cstdio>
 #include <optional>
+#include <string>
+#include <utility>
+
+#include "measurement/scouted_instead.hpp"
 
 namespace jigtrue {
 namespace {
@@ -175,7 +179,9 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
   };
   const bool told = look_around({prepared.tasks, search, measure_task}, fixture, result);
   judge_by_load(fixture, result);
-  judge_whole(photo, parts, told, result);
+  std::string instead = scouted_instead(photo, camera, fixture, options, result, models);
+  judge_whole(photo, parts, told || !instead.empty(), result);
+  if (!instead.empty()) result.notes.push_back(std::move(instead));
   result.placement = marked ? marked : placement_from_slots(fixture, result.slots);
   if (marked) note_strays(fixture, *marked, result);
   return result;

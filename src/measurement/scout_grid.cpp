@@ -69,7 +69,7 @@ std::optional<RegularGrid> grid_of(BlankSearch& search) {
   for (std::size_t left_out = 0; left_out < slots.size(); ++left_out) {
     std::vector<Slot> rest = slots;
     rest.erase(rest.begin() + static_cast<std::ptrdiff_t>(left_out));
-    auto grid = regular_grid(rest);
+    auto grid = regular_grid(rest, slots.size());
     if (!grid || !meets_grid(slots[left_out], *grid)) continue;
     if (best && best->scatter_across_mm + best->scatter_along_mm <= grid->scatter_across_mm + grid->scatter_along_mm)
       continue;

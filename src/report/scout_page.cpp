@@ -73,6 +73,13 @@ std::string pitch_sentence(const RegularGrid& grid) {
   };
   add("across", grid.row_pitch);
   add("along", grid.column_pitch);
+  const auto two = [&](const char* name, int count, const Vector2d& step_mm) {
+    if (count == 2)
+      text += ", two " + std::string(name) + " " + two_decimals(step_mm.norm()) +
+              " mm apart (whether slots lie between them no photo of two tells)";
+  };
+  two("rows", grid.rows, grid.row_step_mm);
+  two("columns", grid.columns, grid.column_step_mm);
   return text + ". The blanks lie about their slots by " + two_decimals(grid.scatter_across_mm) + " mm across and " +
          two_decimals(grid.scatter_along_mm) + " mm along (1 σ); their slots are known to ± " +
          two_decimals(grid.u_across_mm) + " mm across and ± " + two_decimals(grid.u_along_mm) +

@@ -44,6 +44,38 @@ TEST(Scout, FindsTheDemosPensAndOffersTheGap) {
   EXPECT_EQ(checked.status, 1) << checked.err;
 }
 
+// A further load refines the file that an earlier one made: all that it was scouted from is looked at together.
+TEST(Scout, AddsALoadToTheFileItWrote) {
+  const TemporaryFolder folder;
+  const std::string file = (folder / "fixture.json").string();
+  const std::filesystem::path first = folder / "load-1.jpg";
+  const std::filesystem::path second = folder / "load-2.jpg";
+  for (const auto& photo : {first, second}) std::filesystem::copy_file(DemoCalibration::photo(), photo);
+  const CommandResult once = command(
+      {"scout", first.string(), "--camera", calibration().camera(), "--like", DemoCalibration::fixture(), "-o", file});
+  ASSERT_EQ(once.status, 1) << once.err;
+  const Fixture before = read_fixture(read_text_file(file), file);
+  EXPECT_EQ(json_of(file).at("x_loads"), nlohmann::json({"load-1.jpg"}));
+  const CommandResult twice =
+      command({"scout", "--add", second.string(), "--camera", calibration().camera(), "--like", file, "-o", file});
+  ASSERT_EQ(twice.status, 1) << twice.err;
+  EXPECT_EQ(json_of(file).at("x_loads"), nlohmann::json({"load-1.jpg", "load-2.jpg"}));
+  const Fixture after = read_fixture(read_text_file(file), file);
+  ASSERT_EQ(after.slots.size(), before.slots.size());
+  for (std::size_t i = 0; i < after.slots.size(); ++i)  // the same photo under another name says the same
+    EXPECT_LT((after.slots[i].centre_mm - before.slots[i].centre_mm).norm(), 0.002);
+}
+
+TEST(Scout, CannotAddToAFileThatItDidNotWrite) {
+  const TemporaryFolder folder;
+  const CommandResult run = command({"scout", "--add", DemoCalibration::photo(), "--camera", calibration().camera(),
+                                     "--like", DemoCalibration::fixture(), "-o", (folder / "fixture.json").string()});
+  EXPECT_EQ(run.status, 2);
+  EXPECT_NE(run.err.find("from which photos"), std::string::npos) << run.err;
+  EXPECT_EQ(std::count(run.err.begin(), run.err.end(), '\n'), 1) << run.err;
+  EXPECT_EQ(files_in(folder.path()), 0U);
+}
+
 TEST(Scout, WritesNothingWhereNoSuchBlankLies) {
   const TemporaryFolder folder;
   const std::string like = (folder / "like.json").string();

@@ -1,6 +1,7 @@
 // A jig's slots, found from a photo of it loaded, against where its blanks were drawn.
 #include "jigtrue/image/read_photo.hpp"
 #include "jigtrue/image/write_picture.hpp"
+#include "jigtrue/measurement/check_photo.hpp"
 #include "jigtrue/measurement/reading_order.hpp"
 #include "jigtrue/measurement/scout_photo.hpp"
 #include "support/input_error_text.hpp"
@@ -138,6 +139,17 @@ TEST(ReadingOrder, GoesFromFrontToBackAndInARowFromLeftToRight) {
               testing::ElementsAre(2, 1, 0, 5, 4, 3));
   // standing side by side
   EXPECT_THAT(reading_order(slots_at({{130, 100}, {90, 105}, {50, 98}}, 90.0)), testing::ElementsAre(2, 1, 0));
+}
+
+// Another jig's file: its slots lie across these.
+TEST(CheckedByAnotherJigsFile, IsToldWhatScoutingSays) {
+  const test::RandomLoad load = test::random_load(test::LoadKind::round_in_vees, 5, 5.0, 31);
+  Fixture other = load.fixture;
+  for (Slot& slot : other.slots) slot.axis_deg += 90.0;
+  const CheckResult result = check_photo(photo_of(load.bed, 31), load.stated, other, {});
+  ASSERT_FALSE(result.notes.empty());
+  EXPECT_THAT(result.notes.back(), HasSubstr("5 such blanks lie elsewhere"));
+  EXPECT_THAT(result.notes.back(), HasSubstr("jigtrue scout"));
 }
 
 }  // namespace

@@ -17,7 +17,6 @@ namespace {
 
 constexpr double kLeastWall_mm = 2.0;  // of the sheet, between two openings
 constexpr double kIdGap_mm = 3.0;      // between a stop and its id
-constexpr double kIdWidth_mm = 7.0;    // at most
 constexpr double kMarkRoom_mm =
     2.0 * kJigMarkField_mm;  // from a mark's centre: its fields and as much white about them
 
@@ -38,7 +37,7 @@ Vector2d on_bed(const JigOpening& opening, const Vector2d& slot_mm) {
 
 // The box of an opening and of its id before it.
 std::array<Vector2d, 4> corners(const JigOpening& opening, bool with_id) {
-  const Vector2d low(opening.low_mm.x() - (with_id ? kIdGap_mm + kIdWidth_mm : 0.0), opening.low_mm.y());
+  const Vector2d low(opening.low_mm.x() - (with_id ? kIdGap_mm + kJigIdWidth_mm : 0.0), opening.low_mm.y());
   const Vector2d& high = opening.high_mm;
   return {on_bed(opening, low), on_bed(opening, {high.x(), low.y()}), on_bed(opening, high),
           on_bed(opening, {low.x(), high.y()})};
@@ -79,9 +78,10 @@ JigOpening box_opening(const Slot& slot, const Vector2d& low, const Vector2d& hi
 JigOpening profile_opening(const Slot& slot, const std::vector<Vector2d>& half_widths) {
   JigOpening opening = box_opening(slot, Vector2d::Zero(), Vector2d::Zero(), 0.0);
   const double middle = length_mm(slot.blank.shape) / 2.0;
+  opening.outline.reserve(2 * half_widths.size());
   for (const Vector2d& at : half_widths) opening.outline.emplace_back(at.x() - middle, -at.y());
-  for (auto at = half_widths.rbegin(); at != half_widths.rend(); ++at)
-    opening.outline.emplace_back(at->x() - middle, at->y());
+  const std::vector<Vector2d> back(half_widths.rbegin(), half_widths.rend());
+  for (const Vector2d& at : back) opening.outline.emplace_back(at.x() - middle, at.y());
   Box box;
   for (const Vector2d& point : opening.outline) box.hold(point);
   opening.low_mm = box.low;
@@ -279,10 +279,11 @@ JigPlan jig_plan(const Fixture& fixture, const Machine& machine, const JigFit& f
   const double top_mm = common_top_mm(fixture);
   plan.notes.push_back("The sheet's top face must lie " + short_mm(top_mm) + " above the bed.");
   Openings openings(fit, plan.notes);
+  plan.openings.reserve(fixture.slots.size());
   Box inner;
   for (const Slot& slot : fixture.slots) {
     JigOpening opening = openings.of(slot);
-    opening.id_place_mm = {opening.low_mm.x() - kIdGap_mm - kIdWidth_mm / 2.0, 0.0};
+    opening.id_place_mm = {opening.low_mm.x() - kIdGap_mm - kJigIdWidth_mm / 2.0, 0.0};
     for (const Vector2d& corner : corners(opening, true)) inner.hold(corner);
     plan.openings.push_back(std::move(opening));
   }

@@ -10,7 +10,6 @@ namespace jigtrue {
 namespace {
 
 constexpr double kIdHeight_mm = 5.0;
-constexpr double kIdWidth_mm = 7.0;
 
 std::string digits(double value) { return short_number(value, 4); }
 std::string x_y(const Vector2d& point) { return digits(point.x()) + " " + digits(point.y()); }
@@ -87,7 +86,7 @@ class Sheet {
     std::string out;
     for (const JigOpening& opening : plan_.openings) {
       std::string d;
-      for (Polyline2d contour : letters_mm(opening.slot_id, kIdHeight_mm, kIdWidth_mm)) {
+      for (Polyline2d contour : letters_mm(opening.slot_id, kIdHeight_mm, kJigIdWidth_mm)) {
         for (Vector2d& point : contour) point += opening.id_place_mm;
         d += closed_path(contour);
       }

@@ -51,6 +51,7 @@ struct JigPlan {
 };
 
 inline constexpr double kJigMarkField_mm = 8.0;
+inline constexpr double kJigIdWidth_mm = 7.0;  // at most
 
 // The opening is the one through which a blank goes down to lie as its seat says: a groove's mouth, its outline and
 // some play where a floor carries it, or, for axis_height_mm, the section that the sheet's top face cuts from it, on

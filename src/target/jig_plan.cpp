@@ -241,10 +241,10 @@ void refuse_off_bed(const JigPlan& plan) {
   if ((plan.low_mm.array() >= from.array()).all() && (plan.high_mm.array() <= to.array()).all()) return;
   const Vector2d size = plan.high_mm - plan.low_mm;
   throw input_error("--jig",
-                    "the sheet, " + short_number(size.x(), 0) + " x " + short_number(size.y(), 0) + " mm from X " +
-                        short_number(plan.low_mm.x(), 0) + ", Y " + short_number(plan.low_mm.y(), 0) +
-                        ", reaches beyond the bed of " + short_number(plan.machine.bed_mm.x(), 0) + " x " +
-                        short_number(plan.machine.bed_mm.y(), 0) + " mm",
+                    "the sheet, " + fixed_text(size.x(), 0) + " x " + fixed_text(size.y(), 0) + " mm from X " +
+                        fixed_text(plan.low_mm.x(), 0) + ", Y " + fixed_text(plan.low_mm.y(), 0) +
+                        ", reaches beyond the bed of " + fixed_text(plan.machine.bed_mm.x(), 0) + " x " +
+                        fixed_text(plan.machine.bed_mm.y(), 0) + " mm",
                     "take fewer slots or a smaller pitch, or move them");
 }
 

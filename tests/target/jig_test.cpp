@@ -63,7 +63,8 @@ TEST(Jig, APocketHoldsItsBlankWithItsStartOnTheStop) {
   ASSERT_EQ(rods.size(), 2U);
   expect_box(rods[0], {140, 100 - 5.9}, {260.4, 100 + 5.9});
   expect_box(rods[1], {200 - 5.9, 140}, {200 + 5.9, 260.4});  // its start lies at the front
-  const auto discs = lines_of(jig_svg(jig_plan(fixture_of(kCoasters, kTwoSlots), kBed, {0.5, 0.0})), kSlotColour);
+  const std::string alone = R"({"id": "1", "centre_mm": [200, 100], "axis_deg": 0})";
+  const auto discs = lines_of(jig_svg(jig_plan(fixture_of(kCoasters, alone), kBed, {0.5, 0.0})), kSlotColour);
   expect_box(discs[0], {200 - 45.5, 100 - 45.5}, {200 + 45.5, 100 + 45.5});
   const auto tags = lines_of(jig_svg(jig_plan(fixture_of(kTags, kTwoSlots), kBed, {0.3, 0.0})), kSlotColour);
   expect_box(tags[0], {200 - 31, 100 - 17.3}, {200 + 31.3, 100 + 17.3});
@@ -110,7 +111,7 @@ TEST(Jig, RowsLieAboutTheBedsMiddleWhicheverCornerIsItsOrigin) {
 // The sheet as the machine burns it: black fields of the file's own group of marks.
 cv::Mat1b burned_sheet(const std::string& svg, double px_per_mm) {
   cv::Mat1b sheet(static_cast<int>(kBed.bed_mm.y() * px_per_mm), static_cast<int>(kBed.bed_mm.x() * px_per_mm), 190);
-  const std::string marks = test::first_match(svg, R"re(<g id="marks"[^>]*>([^g]*)</g>)re").at(1);
+  const std::string marks = test::first_match(svg, R"re(<g id="marks"[^>]*>([\s\S]*?)</g>)re").at(1);
   for (const test::Match& rect :
        test::all_matches(marks, R"re(<rect x="([-0-9.]+)" y="([-0-9.]+)" width="([0-9.]+)" height="([0-9.]+)")re")) {
     const auto px = [&](std::size_t i) { return static_cast<int>(std::lround(std::stod(rect[i]) * px_per_mm)); };

@@ -46,7 +46,7 @@ Proof proof_of(const CheckResult& result, const std::optional<Machine>& machine,
                           : "check with --design, or give \"design\" in the fixture file its width and height");
   Proof proof{*farthest, placement.page, {}, false};
   const SlotResult& slot = slot_of(result, farthest->slot_id);
-  proof.round = slot.numbers && slot.numbers->diameter_mm && !(slot.room && slot.room->disc_radius_mm);
+  proof.round = slot.room && slot.room->diameter_mm && !slot.room->disc_radius_mm;
   if (slot.room) proof.distances = distances_to(*slot.room, *farthest->design);
   return proof;
 }

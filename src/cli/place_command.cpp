@@ -329,8 +329,8 @@ int place_proof(const PlaceArguments& arguments, CheckResult result, const Repor
               << ascii_text(proof.design.slot_id) << ", burn proof.svg lightly, lid shut, and look:\n";
   if (proof.round) streams.out << "  the frame's middle line lies on the blank's crown, all along\n";
   for (const ProofDistance& distance : proof.distances)
-    streams.out << "  from " << distance.from << " to " << distance.to << ": " << fixed_text(distance.mm, 1)
-                << " mm (+/- " << fixed_text(distance.u_mm, 1) << ")\n";
+    streams.out << "  from the frame to " << distance.to << ": " << fixed_text(distance.mm, 1) << " mm (+/- "
+                << fixed_text(distance.u_mm, 1) << ")\n";
   streams.out << "If it lies elsewhere: by the page's size, it was imported by another corner; by a share of its "
                  "distance from the\nmachine's zero, it was scaled; a little, and turned about, the bed was measured "
                  "wrongly: take the pose again from burned\nmarks, or take it off with inspect and --apply-beam.\n"

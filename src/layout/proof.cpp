@@ -17,15 +17,13 @@ const SlotResult& slot_of(const CheckResult& result, const std::string& id) {
 std::vector<ProofDistance> distances_to(const DesignRoom& room, const DesignBox& box) {
   if (room.disc_radius_mm || room.forward_mm > 1e6) return {};  // a disc has no ends; an old report does not say
   const double half_width = box.width_mm / 2.0;
-  std::vector<ProofDistance> list = {
-      {"the frame's edge towards the blank's start", "that end", room.backward_mm - half_width, room.u_along_mm},
-      {"the frame's edge towards the blank's end", "that end", room.forward_mm - half_width, room.u_along_mm}};
+  std::vector<ProofDistance> list = {{"the blank's start", room.backward_mm - half_width, room.u_along_mm},
+                                     {"the blank's end", room.forward_mm - half_width, room.u_along_mm}};
   if (room.diameter_mm) return list;
   const double half_height = box.height_mm / 2.0;
-  list.push_back({"the frame's left edge, looking along the blank", "the blank's left edge", room.left_mm - half_height,
-                  room.u_across_mm});
-  list.push_back({"the frame's right edge, looking along the blank", "the blank's right edge",
-                  room.right_mm - half_height, room.u_across_mm});
+  list.push_back(
+      {"the blank's left edge, looking from its start to its end", room.left_mm - half_height, room.u_across_mm});
+  list.push_back({"the blank's right edge", room.right_mm - half_height, room.u_across_mm});
   return list;
 }
 

@@ -122,7 +122,9 @@ TEST_F(Place, StrictRefusesInstead) {
 TEST_F(Place, AProofIsOneFrameAndWhatCallipersMustFind) {
   const CommandResult run = place({"--proof"});
   ASSERT_EQ(run.status, 0) << run.err;
-  EXPECT_EQ(all_matches(run.out, R"(to that end: 31\.[01] mm \(\+/- 0\.2\))").size(), 2U) << run.out;
+  EXPECT_EQ(all_matches(run.out, R"(from the frame to the blank's (?:start|end): 31\.[01] mm \(\+/- 0\.2\))").size(),
+            2U)
+      << run.out;
   EXPECT_NE(run.out.find("crown"), std::string::npos) << run.out;
   EXPECT_EQ(files_in(folder / "out"), 1U);
   const std::string proof = read("proof.svg");

@@ -11,8 +11,7 @@ namespace jigtrue {
 
 // What callipers should find between frame and blank once it is burned.
 struct ProofDistance {
-  std::string from;  // "the frame's edge towards the blank's start"
-  std::string to;    // "the blank's start"
+  std::string to;  // "the blank's start"
   double mm = 0.0;
   double u_mm = 0.0;  // 95 %
 };

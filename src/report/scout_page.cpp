@@ -21,7 +21,7 @@ constexpr std::size_t kMostShown = 8;
 
 const char* const kScoutStyle = R"css(
 .stage img{display:block;width:100%;height:auto}
-pre{background:var(--card);border:1px solid var(--line);border-radius:.3rem;padding:.6rem .8rem;overflow-x:auto;user-select:all}
+pre{background:var(--card);border:1px solid var(--line);border-radius:.3rem;padding:.6rem .8rem;white-space:pre-wrap;overflow-wrap:anywhere;user-select:all}
 )css";
 
 struct ScoutMark {
@@ -86,22 +86,25 @@ std::string pitch_sentence(const RegularGrid& grid) {
          " mm along. If you know the jig's own pitch, write it in.";
 }
 
+std::string number_cell(const char* label, double value, const std::optional<double>& u = std::nullopt) {
+  return "<td class=\"n\" data-label=\"" + std::string(label) + "\">" + two_decimals(value) +
+         (u ? "<small>± " + two_decimals(*u) + "</small>" : "") + "</td>";
+}
+
 std::string slot_row(const ScoutedSlot& each) {
   std::string row = "<tr class=\"" + std::string(each.blank ? "ready" : "empty") + "\"><th scope=\"row\">" +
-                    markup_text(each.slot.id) + "</th><td class=\"n\">" + two_decimals(each.slot.centre_mm.x()) +
-                    "</td><td class=\"n\">" + two_decimals(each.slot.centre_mm.y()) + "</td><td class=\"n\">" +
-                    two_decimals(each.slot.axis_deg) + "</td>";
+                    markup_text(each.slot.id) + "</th>" + number_cell("X mm", each.slot.centre_mm.x()) +
+                    number_cell("Y mm", each.slot.centre_mm.y()) + number_cell("axis °", each.slot.axis_deg);
   if (!each.blank) return row + "<td colspan=\"3\">" + markup_text(each.note) + "</td></tr>\n";
   const double axis = rad_from_deg(each.slot.axis_deg);
   const Vector2d along = unit_vector(axis);
   const Vector2d off = each.blank->slot.centre_mm - each.slot.centre_mm;  // of several loads, their mean
   const ExpandedUncertainty& u = each.blank->measured.numbers->uncertainty;
-  return row + "<td class=\"n\">" + two_decimals(off.dot(along)) +
-         (u.along_mm ? "<small>± " + two_decimals(*u.along_mm) + "</small>" : "") + "</td><td class=\"n\">" +
-         two_decimals(along.x() * off.y() - along.y() * off.x()) + "<small>± " + two_decimals(u.across_mm) +
-         "</small></td><td class=\"n\">" +
-         two_decimals(std::remainder(each.blank->slot.axis_deg - each.slot.axis_deg, 180.0)) + "<small>± " +
-         two_decimals(u.rotation_deg) + "</small></td></tr>\n";
+  return row + number_cell("blank along mm", off.dot(along), u.along_mm) +
+         number_cell("across mm", off.dot(turned_left(along)), u.across_mm) +
+         number_cell("turned °", std::remainder(each.blank->slot.axis_deg - each.slot.axis_deg, 180.0),
+                     u.rotation_deg) +
+         "</tr>\n";
 }
 
 std::string others_list(const std::vector<ScoutedPlace>& others) {

@@ -1,11 +1,16 @@
 #include "measurement/scouted_instead.hpp"
 
-#include "jigtrue/base/error.hpp"
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/measurement/reading_order.hpp"
 #include "jigtrue/measurement/scout_photo.hpp"
 
 #include <algorithm>
+#include <cstddef>
 #include <optional>
+#include <vector>
+
+#include "measurement/blank_search.hpp"
+#include "measurement/scout_grid.hpp"
 
 namespace jigtrue {
 namespace {
@@ -19,17 +24,16 @@ bool alike(const Slot& a, const Slot& b) {
 
 std::string rounded(double value) { return fixed_text(value, 0); }
 
-std::string place_of(const ScoutedSlot& slot) {
-  return "X " + rounded(slot.slot.centre_mm.x()) + ", Y " + rounded(slot.slot.centre_mm.y()) + " mm";
+std::string place_of(const Slot& slot) {
+  return "X " + rounded(slot.centre_mm.x()) + ", Y " + rounded(slot.centre_mm.y()) + " mm";
 }
 
-std::string arrangement(const ScoutResult& scouted) {
-  if (!scouted.grid) return "";
-  const RegularGrid& grid = *scouted.grid;
-  std::string text = ", " + std::to_string(grid.rows) + " x " + std::to_string(grid.columns) + " along " +
-                     rounded(grid.axis_deg) + " degrees";
-  if (grid.row_pitch) text += ", " + fixed_text(grid.row_pitch->mm, 1) + " mm from one to the next across";
-  if (grid.column_pitch) text += ", " + fixed_text(grid.column_pitch->mm, 1) + " mm along";
+std::string arrangement(const std::optional<RegularGrid>& grid) {
+  if (!grid) return "";
+  std::string text = ", " + std::to_string(grid->rows) + " x " + std::to_string(grid->columns) + " along " +
+                     rounded(grid->axis_deg) + " degrees";
+  if (grid->row_pitch) text += ", " + fixed_text(grid->row_pitch->mm, 1) + " mm from one to the next across";
+  if (grid->column_pitch) text += ", " + fixed_text(grid->column_pitch->mm, 1) + " mm along";
   return text;
 }
 
@@ -41,6 +45,8 @@ std::string scouted_instead(const Photo& photo, const Camera& camera, const Fixt
   if (std::any_of(result.slots.begin(), result.slots.end(),
                   [](const SlotResult& slot) { return slot.state == SlotState::found || slot.covered; }))
     return {};
+  if (std::all_of(result.slots.begin(), result.slots.end(), [](const SlotResult& slot) { return slot.as_empty_photo; }))
+    return {};
   if (!std::all_of(slots.begin(), slots.end(), [&](const Slot& slot) { return alike(slot, slots.front()); })) return {};
   LikeFile like;
   like.fixture = fixture;
@@ -48,20 +54,20 @@ std::string scouted_instead(const Photo& photo, const Camera& camera, const Fixt
   like.kind = slots.front();
   ScoutOptions scouting;
   scouting.threads = options.threads;
-  std::optional<ScoutResult> scouted;
-  try {
-    scouted = scout_photos({{photo, camera, options.lens_error_px}}, like, scouting, models);
-  } catch (const InputError&) {
-    return {};  // it sees no such blanks either
-  }
-  std::vector<const ScoutedSlot*> blanks;
-  for (const ScoutedSlot& slot : scouted->slots)
-    if (slot.blank) blanks.push_back(&slot);
-  if (2 * blanks.size() < slots.size()) return {};
+  const Scout scout{photo, camera, options.lens_error_px, like, scouting, models};
+  BlankSearch search(scout);
+  search.judge(BedSearch(photo, camera, like.kind.blank, like.kind.seat, options.threads).declared());
+  if (2 * search.blanks().size() < slots.size()) return {};
+  const std::optional<RegularGrid> grid = grid_of(search);
+  std::vector<Slot> seen;
+  seen.reserve(search.blanks().size());
+  for (const ScoutedPlace& blank : search.blanks()) seen.push_back(blank.slot);
+  if (seen.empty()) return {};
+  const std::vector<std::size_t> order = reading_order(seen);
   return "The fixture file does not fit this photo as a whole: none of its " + std::to_string(slots.size()) +
-         " slots shows its blank, but " + std::to_string(blanks.size()) + " such blank" +
-         (blanks.size() == 1 ? " lies" : "s lie") + " elsewhere" + arrangement(*scouted) + ", from " +
-         place_of(*blanks.front()) + " to " + place_of(*blanks.back()) +
+         " slots shows its blank, but " + std::to_string(seen.size()) + " such blank" +
+         (seen.size() == 1 ? " lies" : "s lie") + " elsewhere" + arrangement(grid) + ", from " +
+         place_of(seen[order.front()]) + " to " + place_of(seen[order.back()]) +
          ". Give the jig's own file, or let scout write one: jigtrue scout, with this photo and --like this file.";
 }
 

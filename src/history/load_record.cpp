@@ -1,6 +1,7 @@
 #include "jigtrue/history/load_record.hpp"
 
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/history/burn_record.hpp"
 #include "jigtrue/json/json_file.hpp"
 #include "jigtrue/measurement/fixture_marks.hpp"
 #include "jigtrue/measurement/fixture_placement.hpp"
@@ -201,6 +202,7 @@ CheckRecords read_records(const std::string& text) {
   std::string line;
   while (std::getline(lines, line)) {
     if (line.find_first_not_of(" \t\r") == std::string::npos) continue;
+    if (line.find(kBurnRecordSchema) != std::string::npos) continue;
     try {
       const JsonFile file(line, "record", kLoadForm);
       add_once(records, load_of(file.checked_root()));

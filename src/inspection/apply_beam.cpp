@@ -11,16 +11,37 @@
 namespace jigtrue {
 namespace {
 
+double sure_part(const std::optional<Figure>& figure) { return is_sure(figure) ? figure->value : 0.0; }
+double sure_part_u(const std::optional<Figure>& figure) { return is_sure(figure) ? figure->u95 : 0.0; }
+
+// Of a distance on the bed: turn, and what is sure of the stretch.
+Matrix2d offset_by_arm(const BeamOffset& offset) {
+  const double turn = rad_from_deg(offset.turn_deg);
+  const double square = rad_from_deg(sure_part(offset.stretch.square_deg));
+  Matrix2d by;
+  by << sure_part(offset.stretch.scale_x), -turn - square, turn, sure_part(offset.stretch.scale_y);
+  return by;
+}
+
 // Of a place on the bed.
 Vector2d offset_at(const BeamOffset& offset, const Vector2d& bed_mm) {
-  const Vector2d arm = bed_mm - offset.about_mm;
-  return offset.shift_mm + rad_from_deg(offset.turn_deg) * Vector2d(-arm.y(), arm.x());
+  return offset.shift_mm + offset_by_arm(offset) * (bed_mm - offset.about_mm);
+}
+
+// Of a direction on the bed, degrees.
+double turn_at(const BeamOffset& offset, double axis_deg) {
+  const Vector2d along(std::cos(rad_from_deg(axis_deg)), std::sin(rad_from_deg(axis_deg)));
+  const Vector2d moved = offset_by_arm(offset) * along;
+  return deg_from_rad(along.x() * moved.y() - along.y() * moved.x());
 }
 
 Vector2d offset_u_at(const BeamOffset& offset, const Vector2d& bed_mm) {
   const Vector2d arm = (bed_mm - offset.about_mm).cwiseAbs();
   const double turn = rad_from_deg(offset.turn_u_deg);
-  return {std::hypot(offset.shift_u_mm.x(), turn * arm.y()), std::hypot(offset.shift_u_mm.y(), turn * arm.x())};
+  const double square = rad_from_deg(sure_part_u(offset.stretch.square_deg));
+  return {std::hypot(offset.shift_u_mm.x(), turn * arm.y(),
+                     std::hypot(sure_part_u(offset.stretch.scale_x) * arm.x(), square * arm.y())),
+          std::hypot(offset.shift_u_mm.y(), turn * arm.x(), sure_part_u(offset.stretch.scale_y) * arm.y())};
 }
 
 void take_off(const BeamOffset& offset, SlotResult& slot) {
@@ -34,15 +55,24 @@ void take_off(const BeamOffset& offset, SlotResult& slot) {
   n.offset_mm -= off;
   n.across_mm -= off.dot(across);
   if (n.along_mm) *n.along_mm -= off.dot(along);
-  n.axis_deg -= offset.turn_deg;
-  n.rotation_deg -= offset.turn_deg;
+  const double turned_deg = turn_at(offset, n.axis_deg);
+  n.axis_deg -= turned_deg;
+  n.rotation_deg -= turned_deg;
   n.uncertainty.across_mm = std::hypot(n.uncertainty.across_mm, u.cwiseProduct(across).norm());
   if (n.uncertainty.along_mm)
     *n.uncertainty.along_mm = std::hypot(*n.uncertainty.along_mm, u.cwiseProduct(along).norm());
   n.uncertainty.rotation_deg = std::hypot(n.uncertainty.rotation_deg, offset.turn_u_deg);
 }
 
+constexpr double kSure99 = 2.576 / 1.960;  // of a 95 % half-width
+
 }  // namespace
+
+bool is_sure(const std::optional<Figure>& figure) { return figure && std::abs(figure->value) > kSure99 * figure->u95; }
+
+bool is_sure(const BeamStretch& stretch) {
+  return is_sure(stretch.scale_x) || is_sure(stretch.scale_y) || is_sure(stretch.square_deg);
+}
 
 void apply_beam(const BeamOffset& offset, const std::string& source, CheckResult& result) {
   if (result.beam_applied)
@@ -93,12 +123,37 @@ BeamOffset combined(const std::vector<BeamOffset>& loads) {
                               [&](const BeamOffset& load) { return load.shift_u_mm[axis]; }, out.shift_u_mm[axis]);
   out.turn_deg = mean([](const BeamOffset& load) { return load.turn_deg; },
                       [](const BeamOffset& load) { return load.turn_u_deg; }, out.turn_u_deg);
+  for (std::optional<Figure> BeamStretch::*figure :
+       {&BeamStretch::scale_x, &BeamStretch::scale_y, &BeamStretch::square_deg}) {
+    const bool all = std::all_of(loads.begin(), loads.end(),
+                                 [&](const BeamOffset& load) { return (load.stretch.*figure).has_value(); });
+    (out.stretch.*figure).reset();
+    if (!all) continue;
+    Figure both;
+    both.value = mean([&](const BeamOffset& load) { return (load.stretch.*figure)->value; },
+                      [&](const BeamOffset& load) { return (load.stretch.*figure)->u95; }, both.u95);
+    out.stretch.*figure = both;
+  }
   return out;
 }
 
-int loads_for(const BeamOffset& offset, double wanted_mm) {
-  const double share = offset.shift_u_mm.maxCoeff() / wanted_mm;
-  return std::max(offset.loads, static_cast<int>(std::ceil(offset.loads * share * share)));
+int loads_for(double u_mm, int loads, double wanted_mm) {
+  const double share = u_mm / wanted_mm;
+  return std::max(loads, static_cast<int>(std::ceil(loads * share * share)));
+}
+
+std::string stretch_text(const BeamStretch& stretch) {
+  std::string out;
+  const auto add = [&](const std::string& words) { out += (out.empty() ? "" : ", ") + words; };
+  const auto percent = [](const Figure& figure) {
+    return signed_text(100.0 * figure.value, 3) + " % (+/- " + fixed_text(100.0 * figure.u95, 3) + ")";
+  };
+  if (stretch.scale_x) add("along X " + percent(*stretch.scale_x));
+  if (stretch.scale_y) add("along Y " + percent(*stretch.scale_y));
+  if (stretch.square_deg)
+    add("its axes' angle " + signed_text(stretch.square_deg->value, 3) + " deg (+/- " +
+        fixed_text(stretch.square_deg->u95, 3) + ")");
+  return out;
 }
 
 std::string offset_text(const BeamOffset& offset) {

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <utility>
 #include <vector>
 
 #include <opencv2/imgproc.hpp>
@@ -56,13 +57,20 @@ Unrolled without_glare(const Unrolled& given) {
   return out;
 }
 
+GroundLoss::GroundLoss(cv::Mat1f weight, double pitch_mm) : weight_(std::move(weight)), pitch_mm_(pitch_mm) {}
+
+cv::Mat1f GroundLoss::operator()(const cv::Mat1f& picture) const {
+  return cv::Mat1f(picture - ground_of(picture, weight_, pitch_mm_)).mul(weight_);
+}
+
 cv::Mat1f relative_light(const Unrolled& on, const cv::Mat1f& ground_weight) {
   const cv::Mat1f ground = ground_of(on.light, ground_weight, on.pitch_mm);
+  constexpr float kPalest = 30.0F;  // bare metal under a black coat
   cv::Mat1f out = cv::Mat1f::zeros(on.light.size());
   for (int row = 0; row < out.rows; ++row)
     for (int column = 0; column < out.cols; ++column)
       if (on.seen(row, column) != 0 && ground(row, column) > 1e-5F)
-        out(row, column) = std::clamp(on.light(row, column) / ground(row, column) - 1.0F, -1.0F, 4.0F);
+        out(row, column) = std::clamp(on.light(row, column) / ground(row, column) - 1.0F, -1.0F, kPalest);
   return out;
 }
 

@@ -3,85 +3,127 @@
 #include <algorithm>
 #include <cmath>
 #include <stdexcept>
+#include <utility>
+#include <vector>
 
 #include <opencv2/imgproc.hpp>
 
 namespace jigtrue {
 namespace {
 
-constexpr int kFiner = 3;  // the raster is drawn so many times finer, then averaged
-constexpr double kMostPlaces = 16e6;
+constexpr int kFiner = 16;  // lines so many times finer than rows; along a line ink is exact
+constexpr double kMostPlaces = 2e6;
 constexpr double kSpot_mm = 0.1;
 
-// Draws at sub-pixel places of a fine grid; y of drawings runs down, v up.
-class InkDrawer {
- public:
-  InkDrawer(const Vector2d& low_mm, double pitch_mm, cv::Size size)
-      : low_(low_mm), pitch_(pitch_mm), ink_(cv::Mat1b::zeros(size)) {}
+using Outlines = std::vector<Polyline2d>;
 
-  void draw(const InkShape& shape) {
-    if (!shape.fill.empty()) fill(shape);
-    if (shape.stroke)
-      for (const SubPath& path : shape.outline) stroke(path, *shape.stroke);
+// Ink as stretches of lines across the drawing, each as far as it truly reaches: a fill that takes every pixel it
+// touches would draw all ink wider than it is. y of drawings runs down, v up.
+class InkLines {
+ public:
+  InkLines(double low_v_mm, double apart_mm, int count)
+      : low_(low_v_mm), apart_(apart_mm), stretches_(static_cast<std::size_t>(count)) {}
+
+  void draw(const InkShape& shape, double flat_mm) {
+    Outlines lines;
+    for (const SubPath& path : shape.outline) {
+      lines.push_back(flattened(path, flat_mm));
+      for (Vector2d& p : lines.back()) p.y() = -p.y();
+    }
+    if (!shape.fill.empty()) fill(lines, shape.even_odd);
+    if (!shape.stroke) return;
+    for (std::size_t i = 0; i < lines.size(); ++i) stroke(lines[i], shape.outline[i].closed, shape.stroke->width_mm());
   }
-  [[nodiscard]] const cv::Mat1b& ink() const { return ink_; }
+
+  // Columns as InkRaster has them.
+  [[nodiscard]] cv::Mat1f coverage(double low_u_mm, double pitch_mm, cv::Size size) {
+    cv::Mat1f out = cv::Mat1f::zeros(size);
+    for (std::size_t line = 0; line < stretches_.size(); ++line) {
+      float* row = out[static_cast<int>(line) / kFiner];
+      for (const auto& [from, to] : united(stretches_[line]))
+        add((from - low_u_mm) / pitch_mm + 0.5, (to - low_u_mm) / pitch_mm + 0.5, size.width, row);
+    }
+    return out;
+  }
 
  private:
-  static constexpr int kShift = 6;
+  using Stretch = std::pair<double, double>;  // u, mm
+  struct Crossing {
+    double u_mm = 0.0;
+    int turn = 0;  // of the outline about what lies to the right
+  };
+  double low_;
+  double apart_;
+  std::vector<std::vector<Stretch>> stretches_;
 
-  [[nodiscard]] cv::Point at(const Vector2d& p) const {
-    const double scale = static_cast<double>(1 << kShift) / pitch_;
-    return {static_cast<int>(std::lround((p.x() - low_.x()) * scale)),
-            static_cast<int>(std::lround((-p.y() - low_.y()) * scale))};
+  static std::vector<Stretch> united(std::vector<Stretch>& given) {
+    std::sort(given.begin(), given.end());
+    std::vector<Stretch> out;
+    for (const Stretch& each : given) {
+      if (out.empty() || each.first > out.back().second)
+        out.push_back(each);
+      else
+        out.back().second = std::max(out.back().second, each.second);
+    }
+    return out;
   }
 
-  void fill(const InkShape& shape) {
-    std::vector<std::vector<cv::Point>> outlines;
-    for (const SubPath& path : shape.outline) {
-      std::vector<cv::Point> points;
-      for (const Vector2d& p : flattened(path, pitch_ / 4.0)) points.push_back(at(p));
-      if (points.size() > 2) outlines.push_back(std::move(points));
-    }
-    if (outlines.empty()) return;
-    if (shape.even_odd || outlines.size() == 1) {
-      cv::fillPoly(ink_, outlines, cv::Scalar(255), cv::LINE_8, kShift);
-      return;
-    }
-    cv::Mat1s winding = cv::Mat1s::zeros(ink_.size());
-    for (const auto& outline : outlines) {
-      cv::Mat1b one = cv::Mat1b::zeros(ink_.size());
-      cv::fillPoly(one, std::vector<std::vector<cv::Point>>{outline}, cv::Scalar(1), cv::LINE_8, kShift);
-      double area = 0.0;
-      for (std::size_t i = 0; i < outline.size(); ++i) {
-        const cv::Point& a = outline[i];
-        const cv::Point& b = outline[(i + 1) % outline.size()];
-        area += static_cast<double>(a.x) * b.y - static_cast<double>(a.y) * b.x;
+  static void add(double from, double to, int columns, float* row) {
+    const int first = std::clamp(static_cast<int>(from), 0, columns - 1);
+    const int last = std::clamp(static_cast<int>(to), 0, columns - 1);
+    for (int column = first; column <= last; ++column)
+      row[column] += static_cast<float>(
+          std::max(0.0, std::min(to, column + 1.0) - std::max(from, static_cast<double>(column))) / kFiner);
+  }
+
+  // Each outline is closed.
+  void fill(const Outlines& outlines, bool even_odd) {
+    std::vector<std::vector<Crossing>> crossings(stretches_.size());
+    for (const Polyline2d& outline : outlines)
+      for (std::size_t i = 0; i < outline.size(); ++i) cross(outline[i], outline[(i + 1) % outline.size()], crossings);
+    for (std::size_t line = 0; line < crossings.size(); ++line) {
+      auto& here = crossings[line];
+      std::sort(here.begin(), here.end(), [](const Crossing& a, const Crossing& b) { return a.u_mm < b.u_mm; });
+      int turns = 0;
+      for (std::size_t i = 0; i + 1 < here.size(); ++i) {
+        turns += here[i].turn;
+        const bool inside = even_odd ? turns % 2 != 0 : turns != 0;
+        if (inside) stretches_[line].emplace_back(here[i].u_mm, here[i + 1].u_mm);
       }
-      cv::add(winding, cv::Scalar(area < 0.0 ? -1 : 1), winding, one);
     }
-    ink_.setTo(255, winding != 0);
+  }
+
+  void cross(const Vector2d& a, const Vector2d& b, std::vector<std::vector<Crossing>>& crossings) const {
+    const int turn = a.y() < b.y() ? 1 : -1;
+    const Vector2d& lower = turn > 0 ? a : b;
+    const Vector2d& upper = turn > 0 ? b : a;
+    const auto line_from = [&](double v) {
+      return std::clamp(static_cast<int>(std::ceil((v - low_) / apart_)), 0, static_cast<int>(crossings.size()));
+    };
+    for (int line = line_from(lower.y()); line < line_from(upper.y()); ++line) {
+      const double share = (low_ + line * apart_ - lower.y()) / (upper.y() - lower.y());
+      crossings[static_cast<std::size_t>(line)].push_back({lower.x() + share * (upper.x() - lower.x()), turn});
+    }
   }
 
   // Joins and ends are rounded: a beam is.
-  void stroke(const SubPath& path, const Stroke& pen) {
-    Polyline2d line = flattened(path, pitch_ / 4.0);
-    if (path.closed) line.push_back(line.front());
-    const double half = std::max(pen.width_mm(), kSpot_mm) / 2.0;
-    const int radius = std::max(1, static_cast<int>(std::lround(half / pitch_ * (1 << kShift))));
-    for (std::size_t i = 0; i < line.size(); ++i) {
-      cv::circle(ink_, at(line[i]), radius, cv::Scalar(255), cv::FILLED, cv::LINE_8, kShift);
-      if (i == 0 || (line[i] - line[i - 1]).norm() < 1e-9) continue;
-      const Vector2d along = (line[i] - line[i - 1]).normalized();
+  void stroke(const Polyline2d& line, bool closed, double width_mm) {
+    constexpr int kCorners = 24;
+    const double half = std::max(width_mm, kSpot_mm) / 2.0;
+    const std::size_t count = line.size() + (closed ? 1 : 0);
+    for (std::size_t i = 0; i < count; ++i) {
+      const Vector2d& here = line[i % line.size()];
+      Polyline2d spot;
+      for (int k = 0; k < kCorners; ++k)
+        spot.emplace_back(here +
+                          half * Vector2d(std::cos(2.0 * kPi * k / kCorners), std::sin(2.0 * kPi * k / kCorners)));
+      fill({spot}, false);
+      if (i == 0 || (here - line[i - 1]).norm() < 1e-9) continue;
+      const Vector2d along = (here - line[i - 1]).normalized();
       const Vector2d side = half * Vector2d(-along.y(), along.x());
-      const std::vector<cv::Point> strip = {at(line[i - 1] + side), at(line[i] + side), at(line[i] - side),
-                                            at(line[i - 1] - side)};
-      cv::fillConvexPoly(ink_, strip, cv::Scalar(255), cv::LINE_8, kShift);
+      fill({{line[i - 1] + side, line[i - 1] - side, here - side, here + side}}, false);
     }
   }
-
-  Vector2d low_;
-  double pitch_;
-  cv::Mat1b ink_;
 };
 
 }  // namespace
@@ -106,19 +148,16 @@ InkRaster ink_raster(const std::vector<Pass>& passes, double pitch_mm) {
   raster.ink.hold({drawn.low.x(), -drawn.high.y()});
   raster.ink.hold({drawn.high.x(), -drawn.low.y()});
   const Vector2d span = raster.ink.size().array() + 2.0 * (kRim_mm + pitch_mm);
-  raster.pitch_mm = std::max(pitch_mm, std::sqrt(span.prod() * kFiner * kFiner / kMostPlaces));
+  raster.pitch_mm = std::max(pitch_mm, std::sqrt(span.prod() / kMostPlaces));
   const int columns = static_cast<int>(std::ceil(span.x() / raster.pitch_mm));
   const int rows = static_cast<int>(std::ceil(span.y() / raster.pitch_mm));
   raster.low_mm = raster.ink.low.array() - kRim_mm - raster.pitch_mm;
-  const double fine = raster.pitch_mm / kFiner;
-  // the first fine pixel's centre lies half a coarse pixel, less half a fine one, before the coarse one's
-  const Vector2d fine_low = raster.low_mm.array() - (raster.pitch_mm - fine) / 2.0;
-  InkDrawer drawer(fine_low, fine, cv::Size(columns * kFiner, rows * kFiner));
+  // the first line lies half a row, less half the lines' distance, before the first row's middle
+  const double apart = raster.pitch_mm / kFiner;
+  InkLines lines(raster.low_mm.y() - (raster.pitch_mm - apart) / 2.0, apart, rows * kFiner);
   for (const Pass& pass : passes)
-    for (const InkShape& shape : pass.shapes) drawer.draw(shape);
-  cv::Mat1b mean;
-  cv::resize(drawer.ink(), mean, cv::Size(columns, rows), 0.0, 0.0, cv::INTER_AREA);
-  mean.convertTo(raster.coverage, CV_32F, 1.0 / 255.0);
+    for (const InkShape& shape : pass.shapes) lines.draw(shape, apart / 2.0);
+  raster.coverage = lines.coverage(raster.low_mm.x(), raster.pitch_mm, cv::Size(columns, rows));
   return raster;
 }
 

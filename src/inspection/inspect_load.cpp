@@ -61,6 +61,7 @@ InspectionResult inspect_load(const Photo& photo, const Camera& camera, const Ch
   for (const MarkTask& task : tasks) {
     InspectedSlot slot;
     slot.id = task.slot->id;
+    slot.was_placed = task.placed != nullptr;
     judge_mark(task, laid, nulls, slot);
     if (slot.state == MarkState::marked) {
       const MarkNumbers numbers(coarse_camera, causes, task, {options.lens_error_px / factor, options.threads});

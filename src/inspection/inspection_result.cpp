@@ -18,8 +18,9 @@ const char* to_string(MarkState state) {
 
 std::optional<BeamOffset> InspectionResult::beam_offset() const {
   if (!beam) return std::nullopt;
-  return BeamOffset{beam->about_mm, beam->shift_mm, beam->turn_deg, beam->own_u_mm, beam->own_turn_u_deg, 1,
-                    machine_applied};
+  return BeamOffset{
+      beam->about_mm, beam->shift_mm, beam->turn_deg, beam->own_u_mm, beam->own_turn_u_deg, beam->stretch, 1,
+      machine_applied};
 }
 
 bool InspectionResult::needs_person() const {

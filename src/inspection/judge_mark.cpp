@@ -115,6 +115,7 @@ void judge_drawing(const MarkTask& task, const LaidLoad& laid, const std::vector
   if (is_reversed(task, sure_score(nulls))) {
     out.state = MarkState::doubtful;
     out.reasons.assign(1, "the drawing is there, turned end for end");
+    out.spoiled = true;
     out.remedy = "see which way round blank and fixture lay when it was burned";
     return;
   }
@@ -122,6 +123,7 @@ void judge_drawing(const MarkTask& task, const LaidLoad& laid, const std::vector
   if (const auto whose = foreign_drawing(task, laid, nulls)) {
     out.state = MarkState::doubtful;
     out.reasons.assign(1, "it carries the drawing of slot " + *whose);
+    out.spoiled = true;
     out.remedy = "see whether blanks were exchanged, or the list of names was";
   }
 }
@@ -142,6 +144,7 @@ void judge_shape(const MarkTask& task, double sure, InspectedSlot& out) {
     out.reasons.push_back(std::to_string(missing.size()) + " of " + std::to_string(match.pieces.size()) +
                           " parts of the drawing are missing, the first from " +
                           signed_text(match.pieces[missing.front()].from_mm, 1) + " mm along");
+    out.spoiled = true;
     out.remedy = "look whether the job was broken off, or something lay over the blank";
   }
   // what one mark leaves over comes to a fiftieth of it; where a second one overlaps it, the first fit takes most of
@@ -153,6 +156,7 @@ void judge_shape(const MarkTask& task, double sure, InspectedSlot& out) {
     out.state = MarkState::doubtful;
     out.reasons.push_back("the drawing shows twice, " + signed_text(apart.x(), 1) + " mm along and " +
                           signed_text(apart.y(), 1) + " mm across from the darker one");
+    out.spoiled = true;
     out.remedy = "look whether it was burned twice and moved in between";
   }
   if (task.measured) return;

@@ -33,6 +33,17 @@ cv::Mat1f laid(const Unrolled& on, const InkRaster& ink, const MarkPose& pose) {
   return out;
 }
 
+std::array<cv::Mat1f, 2> shift_slopes(const cv::Mat1f& pattern, double pitch_mm) {
+  std::array<cv::Mat1f, 2> slope = {cv::Mat1f::zeros(pattern.size()), cv::Mat1f::zeros(pattern.size())};
+  const auto per_mm = static_cast<float>(0.5 / pitch_mm);
+  for (int row = 1; row + 1 < pattern.rows; ++row)
+    for (int column = 1; column + 1 < pattern.cols; ++column) {
+      slope[0](row, column) = per_mm * (pattern(row, column - 1) - pattern(row, column + 1));
+      slope[1](row, column) = per_mm * (pattern(row - 1, column) - pattern(row + 1, column));
+    }
+  return slope;
+}
+
 cv::Mat1f weight_of(const cv::Mat1b& seen) {
   cv::Mat1f weight;
   seen.convertTo(weight, CV_32F, 1.0 / 255.0);

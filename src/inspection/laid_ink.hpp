@@ -3,6 +3,8 @@
 #include "jigtrue/inspection/ink_raster.hpp"
 #include "jigtrue/inspection/unrolled.hpp"
 
+#include <array>
+
 #include <opencv2/core/mat.hpp>
 
 namespace jigtrue {
@@ -16,6 +18,9 @@ struct MarkPose {
 
 // Coverage by ink at each pixel.
 [[nodiscard]] cv::Mat1f laid(const Unrolled& on, const InkRaster& ink, const MarkPose& pose);
+
+// How a pattern changes, per mm, as it moves along u and along v.
+[[nodiscard]] std::array<cv::Mat1f, 2> shift_slopes(const cv::Mat1f& pattern, double pitch_mm);
 
 // 1 where something is seen, 0 elsewhere.
 [[nodiscard]] cv::Mat1f weight_of(const cv::Mat1b& seen);

@@ -42,13 +42,14 @@ std::optional<MarkFit> MarkFitter::fit(const InkRaster& ink, MarkPose pose, int 
   return fit;
 }
 
-Vector3d MarkFitter::scatter_elsewhere(const InkRaster& ink, const MarkFit& fit, const cv::Mat1f& relative,
+Vector3d MarkFitter::scatter_elsewhere(const InkRaster& ink, const MarkFit& fit, const cv::Mat1f& residual,
                                        const cv::Mat1b& bare) const {
   constexpr float kHalf = 0.5F;
   const std::array<cv::Mat2f, 4> by = slopes(ink, fit.pose);
   const cv::Mat1f pattern = laid(on_, ink, fit.pose).mul(weight_);
-  const cv::Mat2f left = texture_.spectrum(relative.mul(weight_of(bare)));
-  const cv::Mat1f share = seen_share(texture_, texture_.spectrum(weight_of(bare)), by[0], cv::sum(pattern)[0]);
+  const cv::Mat2f left = texture_.spectrum(residual.mul(weight_of(bare)));
+  const cv::Mat1f share =
+      seen_share(texture_, texture_.spectrum(weight_of(bare)), texture_.spectrum(pattern), cv::sum(pattern)[0]);
   std::array<cv::Mat1f, 4> pull;
   for (std::size_t i = 0; i < 4; ++i) pull[i] = texture_.correlation(left, by[i]);
   const Eigen::Matrix4d inverse = fit.normal.inverse();
@@ -71,20 +72,16 @@ Vector3d MarkFitter::scatter_elsewhere(const InkRaster& ink, const MarkFit& fit,
 
 std::array<cv::Mat2f, 4> MarkFitter::slopes(const InkRaster& ink, const MarkPose& pose) const {
   const cv::Mat1f pattern = laid(on_, ink, pose);
-  std::array<cv::Mat1f, 3> slope;
-  for (cv::Mat1f& each : slope) each = cv::Mat1f::zeros(pattern.size());
-  const auto per_mm = static_cast<float>(0.5 / on_.pitch_mm);
-  for (int row = 1; row + 1 < pattern.rows; ++row)
-    for (int column = 1; column + 1 < pattern.cols; ++column) {
-      const float by_u = per_mm * (pattern(row, column + 1) - pattern(row, column - 1));
-      const float by_v = per_mm * (pattern(row + 1, column) - pattern(row - 1, column));
+  const std::array<cv::Mat1f, 2> slope = shift_slopes(pattern, on_.pitch_mm);
+  cv::Mat1f turn(pattern.size());
+  for (int row = 0; row < pattern.rows; ++row)
+    for (int column = 0; column < pattern.cols; ++column) {
       const Vector2d arm = on_.uv(column, row) - pose.uv_mm;
-      slope[0](row, column) = -by_u;
-      slope[1](row, column) = -by_v;
-      slope[2](row, column) = static_cast<float>(arm.y()) * by_u - static_cast<float>(arm.x()) * by_v;
+      turn(row, column) =
+          static_cast<float>(arm.x()) * slope[1](row, column) - static_cast<float>(arm.y()) * slope[0](row, column);
     }
-  return {texture_.spectrum(pattern.mul(weight_)), texture_.spectrum(slope[0].mul(weight_)),
-          texture_.spectrum(slope[1].mul(weight_)), texture_.spectrum(slope[2].mul(weight_))};
+  return {texture_.spectrum(loss_(pattern)), texture_.spectrum(loss_(slope[0])), texture_.spectrum(loss_(slope[1])),
+          texture_.spectrum(loss_(turn))};
 }
 
 }  // namespace jigtrue

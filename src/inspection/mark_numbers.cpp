@@ -26,6 +26,17 @@ std::optional<SightAnswer> answer_of(const Camera& camera, const Vector3d& point
   return out;
 }
 
+// How a direction on the surface, seen as it is, turns with the camera's parameters; rad.
+MatrixXd turn_by_camera(const Camera& camera, const Vector3d& point, double heading_rad) {
+  constexpr double kArm_mm = 10.0;
+  const Vector3d arm(kArm_mm * std::cos(heading_rad), kArm_mm * std::sin(heading_rad), 0.0);
+  const auto front = answer_of(camera, point + arm);
+  const auto back = answer_of(camera, point - arm);
+  if (!front || !back) return {};
+  const Vector2d left(-std::sin(heading_rad), std::cos(heading_rad));
+  return left.transpose() * (front->by_camera - back->by_camera) / (2.0 * kArm_mm);
+}
+
 // What the blank's place is uncertain by apart from what its mark shares: lens, pose and seat height. Of a lens's
 // misfit, and of what a wrong lens does to directions, the mark shares little: it is shorter than the outline.
 double blanks_own(const SlotNumbers& numbers, double BudgetShare::*what) {
@@ -59,8 +70,12 @@ MarkNumbers::MarkNumbers(const Camera& camera, const MatrixXd& causes, const Mar
   const double crown_sigma = is_flat(task.slot->blank.shape) ? 0.0 : 0.5 * task.girth_sigma_mm;
   const Eigen::Index count = causes.cols() + 3;
   shared_ = MatrixXd::Zero(2, count);
+  turned_ = MatrixXd::Zero(1, count);
   relative_ = MatrixXd::Zero(2, count);
   if (!mark) return;
+  if (causes.cols() > 0)
+    if (const MatrixXd turn = turn_by_camera(camera, on_surface, heading_); turn.size() > 0)
+      turned_.leftCols(causes.cols()) = turn * causes;
   Vector3d axis_point(task.frame.origin_mm.x(), task.frame.origin_mm.y(), on_surface.z());
   if (!is_flat(task.slot->blank.shape))
     axis_point.z() -= 0.5 * largest_diameter_mm(task.slot->blank.shape).value_or(0.0);
@@ -83,6 +98,9 @@ void MarkNumbers::fill(InspectedSlot& out) const {
   out.contrast = match_.contrast;
   out.contrast_u = kCoverageFactor95 * match_.contrast_sigma;
   out.halo = match_.halo;
+  out.halo_u = kCoverageFactor95 * match_.halo_sigma;
+  out.smoke = match_.smoke;
+  if (match_.smoke) out.smoke_u = kCoverageFactor95 * match_.smoke_sigma;
   out.evenness = evenness();
   out.photo_from_mark = photo_from_mark();
   if (task_.measured) against_blank(out);
@@ -95,9 +113,11 @@ std::optional<BeamWitness> MarkNumbers::witness() const {
   out.placed_mm = task_.placed->centre_mm;
   out.off_mm = mark_mm_ - out.placed_mm;
   out.own_mm2 = own_on_bed();
+  out.heading_rad = rad_from_deg(task_.placed->axis_deg);
   out.turn_rad = turn_from_placed();
   out.turn_sigma_rad = turn_sigma();
   out.shared_mm = shared_;
+  out.shared_turn_rad = turned_;
   return out;
 }
 
@@ -183,7 +203,7 @@ void MarkNumbers::against_placed(InspectedSlot& out) const {
   MarkUncertainty u;
   u.along_mm = kCoverageFactor95 * std::sqrt(along.dot(covariance * along));
   u.across_mm = kCoverageFactor95 * std::sqrt(across.dot(covariance * across));
-  u.rotation_deg = kCoverageFactor95 * deg_from_rad(turn_sigma());
+  u.rotation_deg = kCoverageFactor95 * deg_from_rad(std::hypot(turn_sigma(), turned_.norm()));
   out.placed_uncertainty = u;
   if (out.rotation_deg) return;
   out.rotation_deg = deg_from_rad(turn_from_placed());

@@ -26,6 +26,7 @@ class MarkNumbers {
   Vector2d mark_mm_ = Vector2d::Zero();
   double heading_ = 0.0;
   MatrixXd shared_;    // of the mark's place on the bed, by cause
+  MatrixXd turned_;    // of the mark's direction on the bed, likewise; rad
   MatrixXd relative_;  // of the mark against its blank
   Vector2d crown_ = Vector2d::Zero();
 

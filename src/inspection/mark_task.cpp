@@ -20,6 +20,28 @@ void take_girth(const Slot& slot, const SlotNumbers& numbers, MarkTask& task) {
   task.girth_sigma_mm = std::sqrt(share) * own;
 }
 
+double height_of(const BlankShape& shape) {
+  if (const auto* plate = std::get_if<PlateBlank>(&shape)) return plate->thickness_mm;
+  if (const auto* disc = std::get_if<DiscBlank>(&shape)) return disc->thickness_mm;
+  return largest_girth_mm(shape);
+}
+
+// An empty slot's floor, as far as the blank would cover it: where a beam lands that finds no blank. A groove is taken
+// for level a third of its blank's girth above its bottom: a mark in it looks bent, and is no less a mark.
+void take_floor(const Slot& slot, MarkTask& task) {
+  constexpr double kThin_mm = 0.01;
+  const BlankShape& shape = slot.blank.shape;
+  double floor_mm = 0.0;
+  if (const auto* vee = std::get_if<VeeSeat>(&slot.seat.kind))
+    floor_mm = vee->bottom_mm + height_of(shape) / 3.0;
+  else if (const auto* floor = std::get_if<FloorSeat>(&slot.seat.kind))
+    floor_mm = floor->height_mm;
+  else
+    floor_mm = std::get<AxisSeat>(slot.seat.kind).height_mm - height_of(shape) * (is_flat(shape) ? 1.0 : 0.5);
+  task.surface.blank.shape = PlateBlank{length_mm(shape), largest_girth_mm(shape), kThin_mm, 0.0};
+  task.surface.seat.kind = FloorSeat{floor_mm - kThin_mm};
+}
+
 }  // namespace
 
 MarkTask task_for(const Slot& slot, const SlotResult& blank, const LaidLoad& laid) {
@@ -47,6 +69,7 @@ MarkTask task_for(const Slot& slot, const SlotResult& blank, const LaidLoad& lai
   constexpr double kUnsure_mm = 1.2;  // how far a blank that was not measured may lie beside where it is taken to be
   if (!task.measured) task.surface.margin_mm = kUnsure_mm;
   task.surface.focus_mm = design_height_mm(slot.blank, slot.seat, task.surface.place, along_mm);
+  if (blank.state == SlotState::empty) take_floor(slot, task);
   return task;
 }
 

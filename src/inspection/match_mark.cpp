@@ -7,6 +7,7 @@
 #include "inspection/bare_ground.hpp"
 #include "inspection/mark_contrast.hpp"
 #include "inspection/mark_fitter.hpp"
+#include "inspection/mark_parts.hpp"
 #include "inspection/peak_finder.hpp"
 #include <Eigen/Dense>
 #include <opencv2/core.hpp>
@@ -103,6 +104,12 @@ void choose_blur(const Unrolled& on, const InkRaster& sharp, double before_px, c
   }
 }
 
+// What the fit so far leaves of the light.
+cv::Mat1f left_over(const Unrolled& on, const Known& known) {
+  const cv::Mat1f pattern = laid(on, known.ink, known.pose);
+  return GroundLoss(weight_of(on.seen), on.pitch_mm)(known.relative - known.fit.amplitude * pattern);
+}
+
 // The ground is told from what the mark leaves bare, the texture from what the mark does not explain: in turns.
 // False where the mark would leave next to nothing bare, or the fit ends nowhere.
 bool refine(const Unrolled& on, const InkRaster& sharp, Known& known) {
@@ -111,7 +118,8 @@ bool refine(const Unrolled& on, const InkRaster& sharp, Known& known) {
     known.bare = on.seen & ~widened(laid(on, known.ink, known.pose), 0.5, on.pitch_mm);
     if (cv::countNonZero(known.bare) < cv::countNonZero(on.seen) / 10) return false;
     known.relative = relative_light(on, weight_of(known.bare));
-    known.texture = texture_of(on, clipped(known.relative, known.bare), known.bare);
+    const cv::Mat1f left = left_over(on, known);
+    known.texture = texture_of(on, clipped(left, known.bare), known.bare);
     const auto fit = MarkFitter(on, known.texture, known.relative).fit(known.ink, known.pose, blurs.empty() ? 6 : 3);
     if (!fit) return false;
     known.fit = *fit;
@@ -121,23 +129,22 @@ bool refine(const Unrolled& on, const InkRaster& sharp, Known& known) {
   return true;
 }
 
-// Place, contrast's standard deviation and the place's covariance: what the model does not explain on the ink counts as
-// noise there, and the place is as sure as the fit says or as the same fit scatters over the bare parts, whichever is
-// worse.
-void tell_place(const Unrolled& on, const Known& known, const cv::Mat1f& pattern, const cv::Mat1f& residual,
-                MarkMatch& match) {
+// Place, its covariance, and contrast's standard deviation. The place is as sure as the mark's parts agree or as the
+// same fit scatters over the bare parts of the blank, whichever is worse.
+void tell_place(const Unrolled& on, Known& known, MarkMatch& match) {
+  const cv::Mat1f residual = left_over(on, known);
+  const PlaceByParts place =
+      place_by_parts(on, known.texture, known.ink, known.fit, even_bounds(known.ink, kMarkParts), residual);
+  known.pose = place.pose;
   match.uv_mm = known.pose.uv_mm;
   match.turn_rad = known.pose.turn_rad;
   match.blur_mm = known.blur_px / on.px_per_mm.mean();
   match.contrast_sigma = 1.0 / std::sqrt(std::max(known.fit.normal(0, 0), 1e-12));
-  const cv::Mat1f white = known.texture.whitened(residual)(cv::Rect(0, 0, residual.cols, residual.rows));
-  match.misfit = std::sqrt(mean_where(white.mul(white), widened(pattern, 0.2, on.pitch_mm) & on.seen));
-  const Eigen::Matrix4d covariance = std::max(1.0, match.misfit * match.misfit) * known.fit.normal.inverse();
-  match.covariance = covariance.bottomRightCorner<3, 3>();
+  match.parts_scatter_mm = place.scatter_mm;
   const MarkFitter fitter(on, known.texture, known.relative);
-  const Vector3d elsewhere = fitter.scatter_elsewhere(known.ink, known.fit, known.relative, known.bare);
-  const Vector3d wider = (elsewhere.array() / match.covariance.diagonal().array()).cwiseMax(1.0).sqrt();
-  match.covariance = Matrix3d(wider.asDiagonal() * match.covariance * wider.asDiagonal());
+  const Vector3d elsewhere = fitter.scatter_elsewhere(known.ink, known.fit, residual, known.bare);
+  const Vector3d wider = (elsewhere.array() / place.covariance.diagonal().array()).cwiseMax(1.0).sqrt();
+  match.covariance = Matrix3d(wider.asDiagonal() * place.covariance * wider.asDiagonal());
 }
 
 }  // namespace
@@ -157,10 +164,11 @@ std::optional<MarkMatch> match_mark(const Unrolled& unrolled, const InkRaster& s
   Known known{ink, kFirstBlur_px, {first.uv_mm, first.turn_rad}, {}, {}, relative, texture};
   if (!refine(on, sharp, known)) return std::nullopt;
 
+  tell_place(on, known, match);
   const cv::Mat1f pattern = laid(on, known.ink, known.pose).mul(weight);
-  const cv::Mat1f residual = (known.relative - known.fit.amplitude * pattern).mul(weight);
-  tell_place(on, known, pattern, residual, match);
-  tell_contrast({on, known.ink, known.pose, pattern, known.relative, known.texture}, match);
+  const cv::Mat1f residual = left_over(on, known);
+  const cv::Mat1f sharp_pattern = laid(on, sharp, known.pose).mul(weight);
+  tell_contrast({on, known.ink, known.pose, pattern, sharp_pattern, known.relative, known.texture}, match);
 
   // the search once more, by the texture as it is now known
   PeakFinder again(on, known.ink, known.texture, known.relative, on.seen);

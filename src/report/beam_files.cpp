@@ -17,6 +17,17 @@ Vector2d pair_of(const JsonField& field) {
   return {field[0].number(kBeamRange), field[1].number(kBeamRange)};
 }
 
+std::optional<Figure> figure_of(const JsonField& stretch, const char* name) {
+  const auto figure = stretch.given(name);
+  if (!figure) return std::nullopt;
+  return Figure{(*figure)["value"].number(kBeamRange), (*figure)["u95"].not_negative()};
+}
+
+nlohmann::ordered_json figure_json(const std::optional<Figure>& figure) {
+  if (!figure) return nullptr;
+  return {{"value", figure->value}, {"u95", figure->u95}};
+}
+
 BeamOffset offset_of(const JsonField& beam) {
   BeamOffset out;
   out.about_mm = pair_of(beam["about_mm"]);
@@ -25,6 +36,11 @@ BeamOffset offset_of(const JsonField& beam) {
   const JsonField own = beam["own_uncertainty"];
   out.shift_u_mm = pair_of(own["shift_mm"]);
   out.turn_u_deg = own["turn_deg"].not_negative();
+  if (const auto stretch = beam.given("stretch")) {
+    out.stretch.scale_x = figure_of(*stretch, "scale_x");
+    out.stretch.scale_y = figure_of(*stretch, "scale_y");
+    out.stretch.square_deg = figure_of(*stretch, "square_deg");
+  }
   out.loads = beam["loads"].positive_integer();
   out.machine_applied = beam["machine_applied"].yes();
   return out;
@@ -49,6 +65,23 @@ BeamOffset read_beam_offset(const std::vector<NamedText>& inspections) {
   return combined(loads);
 }
 
+nlohmann::ordered_json beam_stretch_json(const BeamStretch& stretch) {
+  return {{"scale_x", figure_json(stretch.scale_x)},
+          {"scale_y", figure_json(stretch.scale_y)},
+          {"square_deg", figure_json(stretch.square_deg)}};
+}
+
+nlohmann::ordered_json beam_stretch_u_json(const BeamStretch& stretch) {
+  nlohmann::ordered_json out = {{"coverage", 0.95}};
+  const auto add = [&](const char* name, const std::optional<Figure>& figure) {
+    out[name] = figure ? nlohmann::ordered_json(figure->u95) : nlohmann::ordered_json(nullptr);
+  };
+  add("scale_x", stretch.scale_x);
+  add("scale_y", stretch.scale_y);
+  add("square_deg", stretch.square_deg);
+  return out;
+}
+
 nlohmann::ordered_json beam_offset_json(const std::optional<BeamOffset>& offset) {
   if (!offset) return nullptr;
   nlohmann::ordered_json out;
@@ -58,6 +91,7 @@ nlohmann::ordered_json beam_offset_json(const std::optional<BeamOffset>& offset)
   out["own_uncertainty"] = {{"coverage", 0.95},
                             {"shift_mm", {offset->shift_u_mm.x(), offset->shift_u_mm.y()}},
                             {"turn_deg", offset->turn_u_deg}};
+  out["stretch"] = beam_stretch_json(offset->stretch);
   out["loads"] = offset->loads;
   out["machine_applied"] = offset->machine_applied;
   return out;

@@ -5,6 +5,7 @@
 #include "jigtrue/report/local_time.hpp"
 
 #include "report/base64.hpp"
+#include "report/beam_chart.hpp"
 #include "report/inspection_draw.hpp"
 #include "report/page_parts.hpp"
 
@@ -48,6 +49,8 @@ std::string figures(const InspectedSlot& slot) {
                        with_u(*slot.from_placed_mm->along_mm, slot.placed_uncertainty->along_mm, 2, "&nbsp;mm"));
   if (slot.contrast)
     out += figure_cell(*slot.contrast < 0.0 ? "contrast (paler)" : "contrast", fixed_text(*slot.contrast, 2));
+  if (slot.halo && slot.halo_u)
+    out += figure_cell("darker beside the ink", with_u(100.0 * *slot.halo, 100.0 * *slot.halo_u, 1, "&nbsp;%"));
   if (slot.evenness) out += figure_cell("evenness", fixed_text(*slot.evenness, 2));
   return out + "</dl>";
 }
@@ -68,15 +71,17 @@ std::string piece(const InspectionResult& result, std::size_t i) {
 
 }  // namespace
 
-std::string inspection_html(const InspectionResult& result, const std::string& annotated_jpeg,
-                            const ReportOptions& options) {
+std::string inspection_html(const InspectionResult& result, const std::vector<BurnRecord>& loads,
+                            const std::string& annotated_jpeg, const ReportOptions& options) {
   std::string out = page::head(result.blanks.fixture_name + ": " + inspection_headline(result),
-                               page::base_style() + kInspectionStyle) +
+                               page::base_style() + kInspectionStyle + page::beam_chart_style()) +
                     "<body>\n<main>\n<header>\n<p class=\"origin\">" + markup_text(result.blanks.fixture_name) +
                     " &middot; " + markup_text(result.blanks.photo_file);
   if (!options.created.empty()) out += " &middot; " + markup_text(local_time(options.created));
   out += "</p>\n<h1>" + markup_text(inspection_headline(result)) + "</h1>\n";
   if (const std::string beam = beam_sentence(result); !beam.empty()) out += "<p>" + markup_text(beam) + "</p>\n";
+  if (const std::string again = again_sentence(result); !again.empty())
+    out += "<p>" + markup_text(again) + " <code>again.svg</code> and <code>again.dxf</code> hold exactly these.</p>\n";
   for (const std::string& note : result.notes) out += "<p class=\"caution\">" + markup_text(note) + "</p>\n";
   out +=
       "</header>\n<section class=\"load\" aria-label=\"The load\"><img alt=\"The load after burning\" "
@@ -87,8 +92,8 @@ std::string inspection_html(const InspectionResult& result, const std::string& a
       "centreline; the short line across it: where the drawing&#39;s middle belongs; yellow: the drawing where its "
       "mark was found; the arrow, ten times life size, from the one to the other.</p>\n<div class=\"pieces\">\n";
   for (const std::size_t i : by_trouble(result)) out += piece(result, i);
-  return out + "</div></section>\n<footer>jigtrue " + markup_text(options.software_version) +
-         "</footer>\n</main>\n</body>\n</html>\n";
+  return out + "</div></section>\n" + page::beam_over_loads(loads) + "<footer>jigtrue " +
+         markup_text(options.software_version) + "</footer>\n</main>\n</body>\n</html>\n";
 }
 
 }  // namespace jigtrue

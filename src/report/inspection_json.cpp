@@ -57,6 +57,8 @@ InspectionJson beam_json(const std::optional<BeamReading>& beam, bool machine_ap
   out["own_uncertainty"] = {{"coverage", 0.95},
                             {"shift_mm", rounded_pair(beam->own_u_mm)},
                             {"turn_deg", rounded_value(beam->own_turn_u_deg)}};
+  out["stretch"] = beam_stretch_json(beam->stretch);
+  out["stretch_uncertainty"] = beam_stretch_u_json(beam->stretch_whole);
   out["loads"] = 1;
   out["machine_applied"] = machine_applied;
   out["scatter_mm"] = rounded_value(beam->scatter_mm);
@@ -79,6 +81,11 @@ InspectionJson inspected_json(const InspectedSlot& slot, const SlotResult& blank
   out["placed_uncertainty"] = half_widths(slot.placed_uncertainty);
   out["contrast_uncertainty"] = rounded_value(slot.contrast_u);
   out["halo"] = rounded_value(slot.halo);
+  out["halo_uncertainty"] = rounded_value(slot.halo_u);
+  out["smoke"] = rounded_value(slot.smoke);
+  out["smoke_uncertainty"] = rounded_value(slot.smoke_u);
+  out["wants_another_pass"] = slot.wants_another_pass;
+  out["spoiled"] = slot.spoiled;
   out["mark_centre_mm"] = slot.mark_mm ? rounded_pair(*slot.mark_mm) : InspectionJson(nullptr);
   out["mark_deg"] = rounded_value(slot.mark_deg);
   out["blank_state"] = to_string(blank.state);

@@ -54,10 +54,29 @@ std::string beam_sentence(const InspectionResult& result) {
   const bool matters = (offset->shift_mm.cwiseAbs() - offset->shift_u_mm).maxCoeff() > 0.0 ||
                        std::abs(offset->turn_deg) > offset->turn_u_deg;
   if (matters) out += " --apply-beam with this inspection.json takes it off the next load's places.";
-  if (const int loads = loads_for(*offset, kSure_mm); loads > 1)
-    out += " " + std::to_string(loads - 1) + (loads == 2 ? " load" : " loads") +
-           " more like this would make it sure to " + fixed_text(kSure_mm, 2) + " mm.";
+  if (const std::string stretch = stretch_text(offset->stretch); !stretch.empty())
+    out += " Its places are stretched: " + stretch +
+           (is_sure(offset->stretch) ? "." : "; nothing of that is sure, so none of it is taken off.");
+  const auto more = [&](const char* what, double u_mm) {
+    const int loads = loads_for(u_mm, offset->loads, kSure_mm) - offset->loads;
+    if (loads > 0)
+      out += " " + std::to_string(loads) + (loads == 1 ? " load" : " loads") + " more like this would make " + what +
+             " sure to " + fixed_text(kSure_mm, 2) + " mm at the outermost slot.";
+  };
+  more("the shift", offset->shift_u_mm.maxCoeff());
+  more("the turn", rad_from_deg(offset->turn_u_deg) * result.beam->reach_mm.maxCoeff());
+  if (const auto& x = offset->stretch.scale_x) more("the scale along X", x->u95 * result.beam->reach_mm.x());
+  if (const auto& y = offset->stretch.scale_y) more("the scale along Y", y->u95 * result.beam->reach_mm.y());
+  if (const auto& square = offset->stretch.square_deg)
+    more("the squareness", rad_from_deg(square->u95) * result.beam->reach_mm.y());
   return out;
+}
+
+std::string again_sentence(const InspectionResult& result) {
+  std::string list;
+  for (const InspectedSlot& slot : result.slots)
+    if (slot.wants_another_pass) list += (list.empty() ? "" : ", ") + slot.id;
+  return list.empty() ? std::string() : "Another pass would mend: " + list + ".";
 }
 
 std::vector<std::size_t> by_trouble(const InspectionResult& result) {
@@ -99,6 +118,7 @@ std::string inspection_table(const InspectionResult& result) {
     if (!slot.reasons.empty())
       out += "  slot " + ascii_text(slot.id + ": " + joined_reasons(slot)) +
              (slot.remedy.empty() ? "" : ": " + ascii_text(slot.remedy)) + "\n";
+  if (const std::string again = again_sentence(result); !again.empty()) out += again + "\n";
   if (const std::string beam = beam_sentence(result); !beam.empty()) out += beam + "\n";
   return out;
 }

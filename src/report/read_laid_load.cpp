@@ -69,6 +69,7 @@ LaidLoad read_laid_load(const NamedText& report, const std::optional<NamedText>&
   laid.machine = read_report_bed(report.text, report.file);
   laid.art = read_kept_art(root, report.file);
   laid.machine_applied = result.machine_applied;
+  laid.machine_reading = result.machine;
   laid.beam_applied = result.beam_applied;
   if (placement) {
     const JsonFile placed_file(placement->text, placement->file, kPlacementForm);

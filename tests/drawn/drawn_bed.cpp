@@ -366,6 +366,11 @@ class ReadySlot {
     const Vector2d met = above + std::min(fall, to_end) * step;
     const double z = top_mm_ - std::min(fall, to_end) * depth;
     const bool on_wall = to_end < fall || (slope_ <= 0.0 && fall < 1.0);
+    // a beam that finds no blank burns the slot's floor
+    if (slot_.burn && !slot_.blank && !on_wall) {
+      const Vector2d bed = slot_.seat_centre_mm + met.x() * along_ + met.y() * across_;
+      return with_skin(jig, seat_light(met), met.x(), met.y() + z) * (1.0 - slot_.burn(bed));
+    }
     return with_skin(jig, on_wall ? wall_light_.at(z) : seat_light(met), met.x(), met.y() + z);
   }
 

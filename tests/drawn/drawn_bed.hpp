@@ -46,7 +46,7 @@ struct DrawnSlot {
   double heading_rad = 0.0;
   Skin skin;
   // What a beam from straight above has left: the share of the light that the burned surface takes, at a bed point;
-  // below 0 where it became paler. Upper surfaces only.
+  // below 0 where it became paler. Upper surfaces only; of an empty slot, its floor.
   std::function<double(const Vector2d& bed_mm)> burn = {};
 };
 

@@ -58,6 +58,20 @@ TEST(ApplyBeam, SendsTheBeamToWhereTheBlankLies) {
   EXPECT_NE(result.notes.front().find("+0.40 mm in X"), std::string::npos);
 }
 
+TEST(ApplyBeam, TakesOffOfTheStretchWhatIsSure) {
+  BeamOffset offset = known_offset();
+  offset.turn_deg = 0.0;
+  offset.stretch.scale_x = Figure{0.002, 0.0005};  // sure
+  offset.stretch.scale_y = Figure{0.001, 0.0009};  // not at 99 %
+  offset.stretch.square_deg = Figure{0.12, 0.03};  // sure
+  CheckResult result = one_pen({300.0, 250.0}, 90.0);
+  apply_beam(offset, "inspection.json", result);
+  const SlotNumbers& told = *result.slots.front().numbers;
+  EXPECT_NEAR(told.centre_mm.x(), 300.0 - 0.4 - 0.002 * 100.0 + rad_from_deg(0.12) * 50.0, 1e-9);
+  EXPECT_NEAR(told.centre_mm.y(), 250.0 + 0.2, 1e-9);
+  EXPECT_NEAR(told.axis_deg, 90.0 - 0.12, 1e-9);  // along Y, which leans by the whole of it
+}
+
 TEST(ApplyBeam, CorrectsNoFaultTwice) {
   CheckResult twice = one_pen({200.0, 200.0}, 0.0);
   apply_beam(known_offset(), "inspection.json", twice);
@@ -88,8 +102,8 @@ TEST(ApplyBeam, SeveralLoadsAreSurerUnlessTheyDisagree) {
   other.shift_mm = {0.9, -0.2};
   EXPECT_GT(combined({known_offset(), other}).shift_u_mm.x(), 0.3);
   // a quarter of the half-width takes sixteen times as many loads
-  EXPECT_EQ(loads_for(known_offset(), 0.01), 16);
-  EXPECT_EQ(loads_for(known_offset(), 0.1), 1);
+  EXPECT_EQ(loads_for(0.04, 1, 0.01), 16);
+  EXPECT_EQ(loads_for(0.04, 3, 0.1), 3);
 }
 
 }  // namespace

@@ -2,6 +2,8 @@
 // its calibration by what that states.
 #include "jigtrue/inspection/inspect_load.hpp"
 
+#include "jigtrue/inspection/apply_beam.hpp"
+#include "jigtrue/inspection/judge_looks.hpp"
 #include "jigtrue/measurement/measure_slot.hpp"
 
 #include <array>
@@ -89,6 +91,54 @@ TEST(InspectLoad, TellsHalfAMarkAndADoubledOneFromAWholeOne) {
   EXPECT_TRUE(says(broken.slots[0], "missing"));
 }
 
+// Smoke on a bare blank is no mark; around a mark it is told from the mark and from scorched edges.
+TEST(InspectLoad, TellsSmokeFromMarksAndFromScorchedEdges) {
+  const auto smoke = [](const Vector2d& uv, double strength) {
+    return strength * std::exp(-0.5 * (std::pow(uv.x() / 9.0, 2) + std::pow((uv.y() - 0.5) / 2.0, 2)));
+  };
+  const auto also = [&](std::size_t slot, const Vector2d& uv) {
+    if (slot == 0) return smoke(uv, 0.35);  // and nothing burned
+    // around the mark, as far as 18 mm along
+    if (slot == 1) return has_ink(uv) ? 0.0 : 0.3 / (1.0 + std::exp((std::abs(uv.x()) - 18.0) / 0.8));
+    if (slot != 2) return 0.0;
+    for (int k = 0; k < 16; ++k) {  // a rim of a millimetre, nearly half as dark as the ink
+      const Vector2d way(std::cos(k * kPi / 8.0), std::sin(k * kPi / 8.0));
+      if (has_ink(uv + way) || has_ink(uv + 0.5 * way)) return 0.25;
+    }
+    return 0.0;
+  };
+  const BurnedLoad burned = burned_load(LoadKind::round_in_vees, {0.0, 0.6, 0.6, 0.6, 0.6}, {}, 14, also);
+  InspectionResult result = inspected(burned);
+  judge_looks({}, result);
+  EXPECT_NE(result.slots[0].state, MarkState::marked);
+  EXPECT_TRUE(says(result.slots[1], "smoke"));
+  EXPECT_TRUE(says(result.slots[2], "scorched"));
+  for (const std::size_t clean : {3, 4}) {
+    EXPECT_FALSE(says(result.slots[clean], "smoke")) << clean;
+    EXPECT_FALSE(says(result.slots[clean], "scorched")) << clean;
+  }
+}
+
+TEST(InspectLoad, TellsAMarkInTheFloorOfAnEmptySlot) {
+  for (const LoadKind kind : {LoadKind::plates, LoadKind::round_on_floors}) {
+    BurnedLoad burned = burned_load(kind, {0.6, 0.6, 0.6}, {}, 24);
+    // its blank was taken out before the burn
+    burned.load.bed.slots[1].blank.reset();
+    SlotResult& empty = burned.blanks.slots[1];
+    empty.state = SlotState::empty;
+    empty.numbers.reset();
+    burned.photo = photo_from(draw(burned.load.bed, 24));
+    const InspectionResult result = inspected(burned);
+    EXPECT_EQ(result.slots[0].state, MarkState::marked);
+    EXPECT_EQ(result.slots[1].state, MarkState::doubtful);
+    EXPECT_TRUE(says(result.slots[1], "burned into the fixture"));
+    // nor is any mark claimed where nothing was burned
+    burned.load.bed.slots[1].burn = {};
+    burned.photo = photo_from(draw(burned.load.bed, 24));
+    EXPECT_EQ(inspected(burned).slots[1].state, MarkState::unmarked);
+  }
+}
+
 TEST(InspectLoad, APhotoFromBeforeTheBurnIsTold) {
   const BurnedLoad burned = burned_load(LoadKind::round_on_floors, {0.0, 0.0, 0.0}, {}, 31);
   const InspectionResult result = inspected(burned);
@@ -117,6 +167,16 @@ TEST(InspectLoad, ClosesTheLoopWithinOneLoad) {
   ASSERT_TRUE(seen);
   const Vector2d by_camera = off + seen->mm - there.head<2>();
   EXPECT_LT((by_camera - result.beam->shift_mm).norm(), 0.05);
+
+  // the next load: told what was found, the same beam burns it, and its marks are drawn and inspected
+  CheckResult next;
+  next.slots.push_back(first.blanks.slots[2]);
+  apply_beam(*result.beam_offset(), "inspection.json", next);
+  const Vector2d told = next.slots.front().numbers->centre_mm - first.blanks.slots[2].numbers->centre_mm;
+  const BurnedLoad second = burned_load(LoadKind::round_in_vees, {0.6, 0.6, 0.6, 0.6, 0.6}, {off + told, 0.0}, 41);
+  const InspectionResult again = inspected(second);
+  ASSERT_TRUE(again.beam);
+  EXPECT_LT(again.beam->shift_mm.norm(), 0.05);
 }
 
 }  // namespace

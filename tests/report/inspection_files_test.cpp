@@ -146,12 +146,26 @@ TEST(InspectionJson, GivesTheBeamBackToTheNextLoad) {
 }
 
 TEST(InspectionPage, IsWholeAndEscapesNames) {
-  const std::string page = inspection_html(invented(), "jpeg", {});
+  const std::string page = inspection_html(invented(), {}, "jpeg", {});
   test::expect_balanced(page);
   EXPECT_EQ(page.find("<b>&burned"), std::string::npos);
   EXPECT_NE(page.find("data:image/jpeg;base64,"), std::string::npos);
   // what needs a person comes first
   EXPECT_LT(page.find("Slot 2"), page.find("Slot 1"));
+  EXPECT_EQ(page.find("load by load"), std::string::npos);
+}
+
+TEST(InspectionPage, PlotsTheBeamOverTheLoads) {
+  BurnRecord load{"2024-05-01T12:00:00Z", "burned.jpg", "a", "x", "two slots", BeamOffset{}, {}};
+  load.beam->shift_mm = {0.3, -0.2};
+  load.beam->shift_u_mm = {0.02, 0.02};
+  load.beam->loads = 1;
+  BurnRecord next = load;
+  next.beam->shift_mm.x() = 0.32;
+  const std::string page = inspection_html(invented(), {load, next}, "jpeg", {});
+  test::expect_balanced(page);
+  EXPECT_NE(page.find("The beam, load by load"), std::string::npos);
+  EXPECT_NE(page.find("all together +0.310"), std::string::npos);
 }
 
 }  // namespace

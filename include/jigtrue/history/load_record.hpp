@@ -43,7 +43,8 @@ struct LoadRecord {
 [[nodiscard]] bool same_load(const LoadRecord& a, const LoadRecord& b);
 
 // The loads in the file's order, each once: of one that was checked several times for the same fixture the last record
-// stands, and the others are counted. A line that is damaged or was never finished is passed over and counted.
+// stands, and the others are counted. Lines of inspections are passed over. A line that is damaged or was never
+// finished is passed over and counted.
 struct CheckRecords {
   std::vector<LoadRecord> loads;
   int damaged = 0;

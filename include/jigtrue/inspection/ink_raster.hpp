@@ -22,7 +22,7 @@ struct InkRaster {
 inline constexpr double kRim_mm = 1.0;
 
 // A stroke without width burns as wide as a beam's spot, 0.1 mm (common practice, no source). The pitch is made coarser
-// where the raster would have more than 16 million places. Throws std::logic_error for passes without ink.
+// where the raster would have more than 2 million places. Throws std::logic_error for passes without ink.
 [[nodiscard]] InkRaster ink_raster(const std::vector<Pass>& passes, double pitch_mm);
 
 // As a lens blurs it: Gaussian sigmas along u and v, mm.

@@ -25,9 +25,10 @@ struct LaidLoad {
   std::vector<LaidDesign> placed;  // slots that were left out are missing
   DesignArt art;
   std::optional<Machine> machine;
-  bool machine_applied = false;            // the machine's own errors were corrected
-  std::optional<BeamOffset> beam_applied;  // what was taken off of the beam's offset
-  std::string photo_digest;                // of the photo that it was laid out by
+  std::optional<MachineReading> machine_reading;  // what the load's report knew of the machine
+  bool machine_applied = false;                   // the machine's own errors were corrected
+  std::optional<BeamOffset> beam_applied;         // what was taken off of the beam's offset
+  std::string photo_digest;                       // of the photo that it was laid out by
 };
 
 struct InspectOptions {

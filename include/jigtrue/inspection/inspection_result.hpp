@@ -53,6 +53,13 @@ struct InspectedSlot {
   std::optional<double> contrast_u;                   // 95 %
   std::optional<double> evenness;                     // 1 - relative scatter of the contrast along the drawing
   std::optional<double> halo;                         // how much darker the ground beside the ink is than further off
+  std::optional<double> halo_u;                       // 95 %
+  std::optional<double> smoke;    // how much darker the ground some millimetres around the ink is than beyond; absent
+                                  // where the blank has no such ground
+  std::optional<double> smoke_u;  // 95 %
+  bool was_placed = false;        // the layout held it
+  bool spoiled = false;           // what lies there is no piece of the batch: half a mark, two, another's, a turned one
+  bool wants_another_pass = false;  // judge_looks.hpp
 
   std::optional<double> score;           // of the drawing against the texture's own, in its standard deviations
   std::optional<double> chance;          // that a bare blank would score so high
@@ -70,6 +77,9 @@ struct BeamReading {
   double turn_u_deg = 0.0;
   Vector2d own_u_mm = Vector2d::Zero();  // 95 %, of the marks alone: what another load by the same camera would repeat
   double own_turn_u_deg = 0.0;           // likewise
+  BeamStretch stretch;                   // marks alone
+  BeamStretch stretch_whole;             // the same with lens, pose and heights in the half-widths
+  Vector2d reach_mm = Vector2d::Zero();  // how far from the common centre marks lie at most, X and Y
   double scatter_mm = 0.0;               // of the slots about it, one axis
   int slots = 0;
 };

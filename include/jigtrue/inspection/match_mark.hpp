@@ -4,8 +4,9 @@
 // A mark is its drawing times one contrast, blurred by the lens; all else is the blank's texture. Wood's grain is no
 // white noise, so everything is weighed by the inverse of its autocovariance, measured on the same blank beside the
 // mark (matched filter for coloured noise: Kay, Fundamentals of Statistical Signal Processing II, 1998, ch. 4;
-// generalised least squares for the place). Whether a mark is there at all is told from windows where none can be: the
-// same drawing laid elsewhere and mirrored (a contrario: Desolneux, Moisan & Morel, IJCV 40(1), 2000).
+// generalised least squares for the place). How truly a mark is burned as drawn is told by its parts: each has a place
+// of its own. Whether a mark is there at all is told from windows where none can be: the same drawing laid elsewhere
+// and mirrored (a contrario: Desolneux, Moisan & Morel, IJCV 40(1), 2000).
 #pragma once
 #include "jigtrue/inspection/ink_raster.hpp"
 #include "jigtrue/inspection/unrolled.hpp"
@@ -44,9 +45,12 @@ struct MarkMatch {
   Matrix3d covariance = Matrix3d::Identity();
   double contrast = 0.0;  // 1 - burned / bare; negative where the mark is paler
   double blur_mm = 0.0;
-  double misfit = 0.0;              // whitened residual's root mean square on the ink; 1: as the texture's
-  std::vector<MarkPiece> pieces;    // of the drawing, along it
-  double halo = 0.0;                // how much darker the ground within 0.6 mm of the ink is than further off
+  double parts_scatter_mm = 0.0;  // of its parts' places, beyond what the texture does to them; standard, one axis
+  std::vector<MarkPiece> pieces;  // of the drawing, along it
+  double halo = 0.0;              // how much darker the ground within a millimetre of the ink is than further off
+  double halo_sigma = 0.0;
+  std::optional<double> smoke;  // how much darker the ground within 2.5 mm of the ink is than beyond 4 mm of it
+  double smoke_sigma = 0.0;
   std::vector<double> null_scores;  // largest |score| of each window without a mark
   MarkPeak reversed;                // the best place of the drawing turned end for end
   std::optional<MarkPeak> second;   // the drawing's strongest peak in what the match leaves over

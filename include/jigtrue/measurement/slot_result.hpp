@@ -159,6 +159,14 @@ struct WitnessFinding {
   double largest_mm = 0.0;
 };
 
+// How a beam's places are stretched against the camera's beyond shift and turn; each absent where marks lie too close
+// to tell it. Half-widths of the marks alone.
+struct BeamStretch {
+  std::optional<Figure> scale_x;  // relative
+  std::optional<Figure> scale_y;
+  std::optional<Figure> square_deg;  // angle between +X and +Y less 90
+};
+
 // Where a beam lands against where the camera has it, as burned marks of former loads said: the shift of `about_mm` and
 // the turn about it. 95 % half-widths of the marks alone; the camera's own errors are in marks and blanks alike.
 struct BeamOffset {
@@ -167,6 +175,7 @@ struct BeamOffset {
   double turn_deg = 0.0;
   Vector2d shift_u_mm = Vector2d::Zero();
   double turn_u_deg = 0.0;
+  BeamStretch stretch;  // taken off only as far as it is sure (inspection/apply_beam.hpp)
   int loads = 0;
   bool machine_applied = false;  // those loads were laid out with the machine's own errors corrected
 };

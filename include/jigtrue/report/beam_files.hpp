@@ -12,6 +12,10 @@ namespace jigtrue {
 // loads laid out with the machine's errors corrected and others without.
 [[nodiscard]] BeamOffset read_beam_offset(const std::vector<NamedText>& inspections);
 
+// What an offset's stretch says; and, of the same figures, the half-widths alone.
+[[nodiscard]] nlohmann::ordered_json beam_stretch_json(const BeamStretch& stretch);
+[[nodiscard]] nlohmann::ordered_json beam_stretch_u_json(const BeamStretch& stretch);
+
 // report.json's and placement.json's "beam_applied".
 [[nodiscard]] nlohmann::ordered_json beam_offset_json(const std::optional<BeamOffset>& offset);
 [[nodiscard]] std::optional<BeamOffset> read_applied_beam(const JsonField& root);

@@ -13,6 +13,9 @@ namespace jigtrue {
 // Camera against beam in one sentence; empty when no mark tells it.
 [[nodiscard]] std::string beam_sentence(const InspectionResult& result);
 
+// "Another pass would mend: 4, 7." Empty when none would.
+[[nodiscard]] std::string again_sentence(const InspectionResult& result);
+
 // Slots in order of trouble: what needs a person first, then those farthest off their blank's centreline.
 [[nodiscard]] std::vector<std::size_t> by_trouble(const InspectionResult& result);
 

@@ -114,6 +114,7 @@ class InkLines {
     for (std::size_t i = 0; i < count; ++i) {
       const Vector2d& here = line[i % line.size()];
       Polyline2d spot;
+      spot.reserve(kCorners);
       for (int k = 0; k < kCorners; ++k)
         spot.emplace_back(here +
                           half * Vector2d(std::cos(2.0 * kPi * k / kCorners), std::sin(2.0 * kPi * k / kCorners)));

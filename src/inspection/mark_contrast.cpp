@@ -63,6 +63,7 @@ struct Blocks {
 
 std::vector<double> usual_of_lines(const cv::Mat1f& light, const cv::Mat1b& where) {
   std::vector<double> usual;
+  usual.reserve(static_cast<std::size_t>(light.rows));
   for (int row = 0; row < light.rows; ++row) usual.push_back(mean_where(light.row(row), where.row(row)));
   return usual;
 }

@@ -151,6 +151,17 @@ void doubt_other_length(SlotResult& slot, const Blank& blank) {
           "look at both its ends");
 }
 
+// Blanks that are all as much longer as each other may lie nearer to the camera than the file says.
+void note_length_or_height(const CommonMean& length, double declared_mm, CheckResult& result) {
+  constexpr int kFewest = 3;
+  constexpr double kWorthSaying_mm = 0.4;
+  const double longer_mm = length.mm - declared_mm;
+  if (length.blanks < kFewest || std::abs(longer_mm) < kWorthSaying_mm) return;
+  result.notes.push_back(std::to_string(length.blanks) + " blanks measure " + millimetres(length.mm, 1) +
+                         " in length, the file says " + millimetres(declared_mm, 1) + ": if they are not, they lie " +
+                         (longer_mm > 0.0 ? "higher" : "lower") + " than it says. Measure one, and the seat's height.");
+}
+
 void judge_lengths(const CommonSize& group, const Fixture& fixture, CheckResult& result) {
   const Blank& blank = fixture.slots[group.slots.front()].blank;
   // along a slim tip an end may slide without its profile's edges noticing: a turned blank's own length says too little
@@ -162,23 +173,49 @@ void judge_lengths(const CommonSize& group, const Fixture& fixture, CheckResult&
       result.notes.push_back(std::to_string(group.length->blanks) + " blanks measure " +
                              millimetres(group.length->mm, 1) + " in length; the file says " +
                              millimetres(declared, 1) + ". Correct the file, or load the blanks that it asks for.");
+    else
+      note_length_or_height(*group.length, declared, result);
     for (const std::size_t i : group.slots) judge_own_length(result.slots[i], *group.length, declared, as_declared);
   }
   for (const std::size_t i : group.slots) doubt_other_length(result.slots[i], blank);
 }
 
+// As many blanks or more measure another size as measure the declared one: then these are hardly of that, in one load.
+void doubt_few_among_others(const CommonSize& group, CheckResult& result) {
+  constexpr std::ptrdiff_t kFewest = 2;
+  const auto count = [&](SlotState state) {
+    return std::count_if(group.slots.begin(), group.slots.end(),
+                         [&](std::size_t i) { return result.slots[i].state == state && result.slots[i].numbers; });
+  };
+  const std::ptrdiff_t others = count(SlotState::mismatch);
+  if (others < kFewest || others < count(SlotState::found)) return;
+  for (const std::size_t i : group.slots)
+    if (result.slots[i].state == SlotState::found)
+      doubt(result.slots[i], std::to_string(others) + " blanks of this load are not what the file asks for",
+            "see whether this one is, and correct the file or load the blanks that it asks for");
+}
+
 void judge_diameters(const CommonSize& group, const Fixture& fixture, CheckResult& result) {
   if (!group.diameter) return;
   constexpr double kAnotherSize_mm = 0.5;
+  constexpr double kAnotherSize = 0.01;  // of a large one, whose rim is rounded
   const CommonMean& common = *group.diameter;
   const double declared = largest_girth_mm(fixture.slots[group.slots.front()].blank.shape);
-  if (std::abs(common.mm - declared) > kAnotherSize_mm)
+  const bool as_declared = std::abs(common.mm - declared) <= std::max(kAnotherSize_mm, kAnotherSize * declared);
+  if (!as_declared)
     result.notes.push_back(std::to_string(common.blanks) + " blanks measure " + millimetres(common.mm, 1) +
                            " in diameter; the file says " + millimetres(declared, 1) +
                            ". Measure one with callipers and correct the file.");
   for (const std::size_t i : group.slots) {
     SlotResult& slot = result.slots[i];
     if (slot.state != SlotState::found || !slot.numbers || !slot.numbers->diameter_mm) continue;
+    if (!as_declared) {
+      doubt(slot,
+            "this load's blanks measure " + millimetres(common.mm, 1) + " in diameter, declared " +
+                millimetres(declared, 1),
+            "measure one with callipers and correct the file");
+      continue;
+    }
     const double sigma = slot.numbers->uncertainty.diameter_mm.value_or(0.0) / kExpanded;
     const double limit_mm = std::max(kAnotherSize_mm, 3.0 * std::hypot(sigma, common.scatter_mm));
     if (std::abs(*slot.numbers->diameter_mm - common.mm) > limit_mm)
@@ -352,18 +389,22 @@ void judge_places(const Fixture& fixture, CheckResult& result) {
   const auto [slope, usual] = line_of(row);
   std::vector<double> off;
   std::vector<double> sigmas;
-  for (const RowPlace& place : row) {
-    off.push_back(std::abs(place.across_mm - slope * place.at_mm - usual));
-    sigmas.push_back(place.sigma_mm);
+  for (std::size_t k = 0; k < row.size(); ++k) {
+    off.push_back(std::abs(row[k].across_mm - slope * row[k].at_mm - usual));
+    sigmas.push_back(row[k].sigma_mm);
   }
   // what all of them err by alike is theirs, too
   const double scatter_mm = std::max(1.4826 * median(off).value_or(0.0), kGrooves_mm);
   const double row_sigma_mm = std::hypot(scatter_mm, median(sigmas).value_or(0.0));
+  const auto beside = [&](std::size_t k) { return off[k] > kHeld_mm + 2.0 * row[k].sigma_mm; };
+  std::size_t odd = 0;
+  for (std::size_t k = 0; k < row.size(); ++k) odd += beside(k) ? 1 : 0;
+  const bool grooves_scatter = 4 * odd > row.size();  // a jig cut by hand: then none of them is the odd one
   const Vector2d along = along_of(fixture.slots.front());
   for (std::size_t k = 0; k < row.size(); ++k) {
     SlotResult& slot = result.slots[row[k].slot];
     if (!std::holds_alternative<VeeSeat>(fixture.slots[row[k].slot].seat.kind)) continue;
-    if (off[k] > kHeld_mm + 2.0 * row[k].sigma_mm)
+    if (beside(k) && !grooves_scatter)
       doubt(slot, "it seems to lie " + millimetres(off[k], 1) + " beside where the other slots say that its groove is",
             "see whether it lies in its groove, and look at its edges");
     else if (row.size() > 4 && off[k] < 2.0 * row[k].sigma_mm)
@@ -429,6 +470,7 @@ void judge_by_load(const Fixture& fixture, CheckResult& result) {
   for (const CommonSize& group : sizes) {
     judge_lengths(group, fixture, result);
     judge_diameters(group, fixture, result);
+    doubt_few_among_others(group, result);
   }
   judge_places(fixture, result);
   judge_trend(fixture, sizes, result);

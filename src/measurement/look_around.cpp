@@ -8,6 +8,9 @@
 #include <cmath>
 #include <cstdio>
 #include <optional>
+#include <string>
+#include <utility>
+#include <vector>
 
 namespace jigtrue {
 namespace {
@@ -170,50 +173,74 @@ bool tell_all_elsewhere(const SlotSight& sight, const Fixture& fixture, CheckRes
   return true;
 }
 
-// A row's end and the step that leads beyond it.
-struct RowEnd {
-  std::size_t slot = 0;
-  Vector2d step_mm = Vector2d::Zero();
-};
-
-// The two ends of a single row of parallel slots at one distance; nothing for other fixtures.
-std::optional<std::pair<RowEnd, RowEnd>> row_ends(const Fixture& fixture) {
+std::optional<std::size_t> slot_at(const Fixture& fixture, const Vector2d& at_mm) {
   constexpr double kSame_mm = 1.0;
-  const std::size_t n = fixture.slots.size();
-  if (n < 3) return std::nullopt;
-  const SlotFrame frame(fixture.slots.front());
-  std::vector<std::pair<double, std::size_t>> order;
-  for (std::size_t i = 0; i < n; ++i) {
-    const Vector2d away = fixture.slots[i].centre_mm - fixture.slots.front().centre_mm;
-    if (std::abs(away.dot(frame.along)) > kSame_mm ||
-        std::abs(SlotFrame(fixture.slots[i]).along.dot(frame.across)) > 0.02)
-      return std::nullopt;
-    order.emplace_back(away.dot(frame.across), i);
-  }
-  std::sort(order.begin(), order.end());
-  const double pitch = (order.back().first - order.front().first) / static_cast<double>(n - 1);
-  for (std::size_t k = 1; k < n; ++k)
-    if (std::abs(order[k].first - order[k - 1].first - pitch) > kSame_mm) return std::nullopt;
-  return std::pair(RowEnd{order.front().second, -pitch * frame.across},
-                   RowEnd{order.back().second, pitch * frame.across});
+  for (std::size_t i = 0; i < fixture.slots.size(); ++i)
+    if ((fixture.slots[i].centre_mm - at_mm).norm() <= kSame_mm) return i;
+  return std::nullopt;
 }
 
-// One more blank beyond a row's end; with none in the slot at the other end all names are shifted by a groove.
+// The steps from slot to slot of a row or a grid of parallel slots, both ways; none for other fixtures.
+std::vector<Vector2d> ways_to_neighbours(const Fixture& fixture) {
+  constexpr double kAskew = 0.3;  // sine: two steps that are not the same
+  const std::size_t n = fixture.slots.size();
+  if (n < 3) return {};
+  const SlotFrame frame(fixture.slots.front());
+  std::vector<Vector2d> ways;
+  for (std::size_t i = 0; i < n; ++i) {
+    if (std::abs(SlotFrame(fixture.slots[i]).along.dot(frame.across)) > 0.02) return {};
+    for (std::size_t j = 0; j < n; ++j)
+      if (i != j) ways.push_back(fixture.slots[j].centre_mm - fixture.slots[i].centre_mm);
+  }
+  std::sort(ways.begin(), ways.end(), [](const Vector2d& a, const Vector2d& b) {
+    return std::pair(a.norm(), std::pair(a.x(), a.y())) < std::pair(b.norm(), std::pair(b.x(), b.y()));
+  });
+  std::vector<Vector2d> steps;
+  for (const Vector2d& way : ways) {
+    const bool another = std::all_of(steps.begin(), steps.end(), [&](const Vector2d& step) {
+      return std::abs(step.x() * way.y() - step.y() * way.x()) > kAskew * step.norm() * way.norm();
+    });
+    if (!another || way.norm() < 1.0) continue;
+    // every slot has a neighbour that way, or the other way
+    const bool regular = std::all_of(fixture.slots.begin(), fixture.slots.end(), [&](const Slot& slot) {
+      return slot_at(fixture, slot.centre_mm + way) || slot_at(fixture, slot.centre_mm - way);
+    });
+    if (!regular) continue;
+    steps.push_back(way);
+    steps.emplace_back(-way);
+    if (steps.size() == 4) break;
+  }
+  return steps;
+}
+
+std::vector<std::size_t> slots_without_neighbour(const Fixture& fixture, const Vector2d& step_mm) {
+  std::vector<std::size_t> list;
+  for (std::size_t i = 0; i < fixture.slots.size(); ++i)
+    if (!slot_at(fixture, fixture.slots[i].centre_mm + step_mm)) list.push_back(i);
+  return list;
+}
+
+// One more blank beyond a row's end; with none in the slots at the other end all names are shifted by a groove.
 bool tell_one_more(const SlotSight& sight, const Fixture& fixture, CheckResult& result) {
-  const auto ends = row_ends(fixture);
-  if (!ends) return false;
+  const auto is_found = [&](std::size_t i) { return result.slots[i].state == SlotState::found; };
   bool told = false;
-  for (const auto& [here, there] : {std::pair(ends->first, ends->second), std::pair(ends->second, ends->first)}) {
-    if (result.slots[here.slot].state != SlotState::found) continue;
-    if (!blank_off_by(sight, sight.tasks[here.slot], here.step_mm)) continue;
-    const std::string beyond = "beyond slot " + result.slots[here.slot].id + " lies a blank where the file has no slot";
-    if (result.slots[there.slot].state == SlotState::found) {
+  for (const Vector2d& step : ways_to_neighbours(fixture)) {
+    const std::vector<std::size_t> ends = slots_without_neighbour(fixture, step);
+    const auto here = std::find_if(ends.begin(), ends.end(), [&](std::size_t i) {
+      return is_found(i) && blank_off_by(sight, sight.tasks[i], step);
+    });
+    if (here == ends.end()) continue;
+    const std::string beyond = "beyond slot " + result.slots[*here].id + " lies a blank where the file has no slot";
+    const std::vector<std::size_t> others = slots_without_neighbour(fixture, -step);
+    if (std::any_of(others.begin(), others.end(), is_found)) {
       result.notes.push_back("One more blank: " + beyond + ".");
       continue;
     }
     told = true;
-    result.notes.push_back("All blanks may lie one groove from their slots: " + beyond + ", and slot " +
-                           result.slots[there.slot].id + ", at the other end, does not show one.");
+    result.notes.push_back("All blanks may lie one groove from their slots: " + beyond + ", and " +
+                           (others.size() == 1 ? "slot " + result.slots[others.front()].id + ", at the other end, does"
+                                               : std::string("the slots at the other end do")) +
+                           " not show one.");
     for (SlotResult& slot : result.slots)
       if (slot.state == SlotState::found)
         refuse_slot(slot, "it may hold its neighbour's blank: " + beyond,

@@ -5,6 +5,7 @@
 #include "jigtrue/measurement/readiness.hpp"
 #include "support/sample_result.hpp"
 
+#include <array>
 #include <cmath>
 #include <numeric>
 
@@ -115,6 +116,47 @@ TEST(JudgeByLoad, NamesTheOddOne) {
   EXPECT_EQ(row.state(4), SlotState::doubtful);
   EXPECT_NE(row.result.slots[4].reasons.front().find("diameter measures 10.00 mm"), std::string::npos);
   for (const std::size_t slot : {0U, 2U, 3U, 5U}) EXPECT_TRUE(is_ready(row.result.slots[slot]));
+}
+
+TEST(JudgeByLoad, FewOfTheDeclaredSizeAmongMoreOfAnotherAreDoubted) {
+  Row row(5);
+  for (const std::size_t slot : {0U, 1U, 2U}) {
+    row.result.slots[slot].state = SlotState::mismatch;
+    row.result.slots[slot].numbers->diameter_mm = 9.9;
+  }
+  judge_by_load(row.fixture, row.result);
+  for (const std::size_t slot : {3U, 4U}) EXPECT_EQ(row.state(slot), SlotState::doubtful);
+  // one wrong blank says nothing about the others
+  Row one(5);
+  one.result.slots[0].state = SlotState::mismatch;
+  one.result.slots[0].numbers->diameter_mm = 9.9;
+  judge_by_load(one.fixture, one.result);
+  for (const std::size_t slot : {1U, 2U, 3U, 4U}) EXPECT_TRUE(is_ready(one.result.slots[slot]));
+}
+
+TEST(JudgeByLoad, ADiameterDeclaredWronglyIsSaidOnceAndNothingEngravedByIt) {
+  Row row(5);
+  for (SlotResult& slot : row.result.slots) *slot.numbers->diameter_mm -= 0.6;
+  judge_by_load(row.fixture, row.result);
+  ASSERT_EQ(row.result.notes.size(), 1U) << row.notes();
+  EXPECT_NE(row.notes().find("5 blanks measure 10.4 mm in diameter; the file says 11.0 mm"), std::string::npos);
+  for (const SlotResult& slot : row.result.slots) EXPECT_EQ(slot.state, SlotState::doubtful);
+}
+
+TEST(JudgeByLoad, BlanksThatAreAllLongerAlikeMayLieHigher) {
+  Row row(5);
+  for (SlotResult& slot : row.result.slots) *slot.length->own_mm += 0.6;
+  judge_by_load(row.fixture, row.result);
+  EXPECT_NE(row.notes().find("they lie higher"), std::string::npos) << row.notes();
+}
+
+// A jig cut by hand: what its grooves scatter by is no sign that one blank lies beside its own.
+TEST(JudgeByLoad, GroovesThatScatterHoldTheirBlanksAllTheSame) {
+  Row row(5);
+  const std::array<double, 5> off_mm{-0.4, 0.45, 0.4, -0.35, -0.3};
+  for (std::size_t i = 0; i < off_mm.size(); ++i) row.result.slots[i].numbers->offset_mm.y() += off_mm[i];
+  judge_by_load(row.fixture, row.result);
+  for (std::size_t i = 0; i < off_mm.size(); ++i) EXPECT_EQ(row.state(i), SlotState::found) << i;
 }
 
 void slope(Row& row, double share) {

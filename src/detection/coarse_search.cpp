@@ -252,27 +252,37 @@ void place_ends(const SearchPicture& picture, const Camera& camera, const Blank&
   candidate.place.length_mm = length;
 }
 
-// The rim of a disc, moved and widened, as the field shows it.
+// The rim of a disc, moved and widened, as the field shows it. Along a normal of the rim where it was expected, one
+// that has moved by t along the tangent lies t^2 / 2R further in.
 class RimSearch {
  public:
-  RimSearch(const EdgeField& field, const std::vector<OutlineSample>& samples)
-      : field_(field), samples_(samples), columns_(samples.size()) {
+  RimSearch(const EdgeField& field, const std::vector<OutlineSample>& samples, double radius_mm)
+      : field_(field), samples_(samples), radius_mm_(radius_mm), columns_(samples.size()), tangent_px_(samples.size()) {
     for (const OutlineSample& sample : samples) shares_[static_cast<std::size_t>(sample.part)] += 1.0;
     for (double& share : shares_) share = share > 0.0 ? 0.25 / share : 0.0;
   }
   void move_to(double girth_mm, double across_mm) {
-    for (std::size_t k = 0; k < columns_.size(); ++k)
-      columns_[k] = (samples_[k].by_place[kGirth] * girth_mm + samples_[k].by_place[kAcross] * across_mm -
-                     field_.strip.first_px) /
-                        field_.strip.step_px +
-                    0.5;
+    widened_mm_ = radius_mm_ + 0.5 * girth_mm;
+    for (std::size_t k = 0; k < columns_.size(); ++k) {
+      const auto& by_place = samples_[k].by_place;
+      columns_[k] =
+          (by_place[kGirth] * girth_mm + by_place[kAcross] * across_mm - field_.strip.first_px) / field_.strip.step_px +
+          0.5;
+      tangent_px_[k] = by_place[kAlong] * across_mm;
+    }
   }
   // Of its four quadrants together: a disc has no sides apart from its ends.
   [[nodiscard]] double support(double along_mm) const {
-    const double along = along_mm / field_.strip.step_px;
+    const double step_px = field_.strip.step_px;
     std::array<std::array<float, kChannels>, kOutlineParts> sums{};
     for (std::size_t k = 0; k < columns_.size(); ++k) {
-      const auto column = static_cast<int>(columns_[k] + samples_[k].by_place[kAlong] * along);
+      const OutlineSample& sample = samples_[k];
+      const double tangent_px = tangent_px_[k] - sample.by_place[kAcross] * along_mm;
+      const double radius_px = widened_mm_ * sample.px_per_mm;
+      const double square = radius_px * radius_px - tangent_px * tangent_px;
+      if (square <= 0.0) continue;  // the normal misses the rim
+      const double outward_px = sample.by_place[kAlong] * along_mm + std::sqrt(square) - radius_px;
+      const auto column = static_cast<int>(columns_[k] + outward_px / step_px);
       if (column < 0 || column >= field_.strip.columns) continue;
       const float* vector = field_.at(static_cast<int>(k), column);
       auto& sum = sums[static_cast<std::size_t>(samples_[k].part)];
@@ -289,8 +299,11 @@ class RimSearch {
  private:
   const EdgeField& field_;
   const std::vector<OutlineSample>& samples_;
+  double radius_mm_;
+  double widened_mm_ = 0.0;  // mm
   std::array<double, kOutlineParts> shares_{};
-  std::vector<double> columns_;  // that each sample's edge lies in, but for the motion along
+  std::vector<double> columns_;     // that each sample's edge lies in, but for the motion along
+  std::vector<double> tangent_px_;  // motion across, along each sample's tangent
 };
 
 // A place of the lattice that discs are looked for on, and its support.
@@ -348,7 +361,7 @@ CoarseFinding search_disc(const SearchPicture& picture, const Camera& camera, co
   const EdgeField field = edge_field(picture.photo, samples, (reach_mm * 1.42 + 0.5 * girth_reach) * px_per_mm + 2.0);
   const Line line = make_line(reach_mm, 1.0 / px_per_mm);
   const Line girths = make_line(girth_reach, 1.5 / px_per_mm);
-  RimSearch rim(field, samples);
+  RimSearch rim(field, samples, 0.5 * diameter);
   std::vector<RimPlace> places = rim_places(rim, girths, line);
   std::stable_sort(places.begin(), places.end(),
                    [](const RimPlace& a, const RimPlace& b) { return a.support > b.support; });

@@ -117,6 +117,89 @@ bool at_rim_of_search(const SlotTask& task, const OutlineFit& fit) {
   return std::abs(apart_mm.dot(task.expected.across())) > task.range.across_mm;
 }
 
+void doubt_numbers(SlotResult& result, const std::string& reason, const std::string& remedy = {}) {
+  result.state = SlotState::doubtful;
+  result.reasons.assign(1, reason);
+  result.remedy = remedy;
+}
+
+// What is stated of a slot comes from: its blank as it lies, the readings and the one that was chosen.
+struct Chosen {
+  View view;
+  const SlotTask& task;
+  const Slot& as_lies;
+  const Readings& readings;
+  const Judgement& judgement;
+  const MeasureOptions& options;
+  [[nodiscard]] const Reading& reading() const { return *judgement.reading; }
+};
+
+// A blank found is of the declared size: its tolerance steadies the place. A mismatch is measured as it was read.
+OutlineFitOptions closest_fit(const Chosen& chosen) {
+  const Blank& blank = chosen.task.slot.blank;
+  const BlankPlace& read = chosen.reading().fit.place;
+  OutlineFitOptions fit;
+  fit.range_px = 2.0;
+  fit.curved_shade = false;
+  fit.length_sigma_mm = blank.length_tolerance_mm / std::sqrt(3.0);
+  if (!near_declared_length(blank, read.length_mm)) fit.length_centre_mm = read.length_mm;
+  if (chosen.judgement.state == SlotState::found) {
+    fit.girth_sigma_mm = blank.diameter_tolerance_mm / std::sqrt(3.0);
+  } else {
+    fit.girth_centre_mm = read.girth_mm;
+    fit.girth_sigma_mm = 0.5;
+  }
+  return fit;
+}
+
+// Half-width; nothing is added to a plate's, which states no diameter.
+double diameter_u_mm(const Chosen& chosen, const OutlineFit& fit) {
+  const Blank& blank = chosen.task.slot.blank;
+  // A size that contradicts the declared one, on a blank that is taken for it, may as well be a side's edge that lies
+  // off.
+  const double contradiction_mm = chosen.judgement.state == SlotState::found
+                                      ? std::max(0.0, std::abs(fit.girth_free_mm) - blank.diameter_tolerance_mm)
+                                      : 0.0;
+  // a disc's rim is rounded alike all round: what is seen of it lies as far inside on either side
+  const double rim_mm = is_flat(blank.shape) ? 2.0 * kEndsForm_mm : 0.0;
+  return chosen.options.coverage_factor * std::hypot(fit.girth_free_sigma_mm, contradiction_mm, rim_mm);
+}
+
+// Measures the chosen reading closely and states its numbers; where that does not hold, the state is doubtful.
+void state_numbers(const Chosen& chosen, SlotResult& result) {
+  const Slot& slot = chosen.task.slot;
+  const Reading& reading = chosen.reading();
+  const OutlineFitOptions fit_options = closest_fit(chosen);
+  const auto fit = fit_outline(chosen.view, reading.fit.place, fit_options);
+  if (!fit) {
+    doubt_numbers(result, "the outline does not hold together when measured closely");
+    return;
+  }
+  if (at_rim_of_search(chosen.task, *fit)) {
+    doubt_numbers(result, "what looks like the blank lies as far off as was looked for",
+                  "see whether the fixture stands where it should, and what lies there");
+    return;
+  }
+  const bool start = reading.shown(OutlinePart::start);
+  const bool end = reading.shown(OutlinePart::end);
+  const UncertaintyBudget budget =
+      make_budget(chosen.view.camera, chosen.as_lies, *fit, reading.fit.place,
+                  between_readings(chosen.readings, reading), start && end, chosen.options.lens_error_px);
+  const double u_across_mm = chosen.options.coverage_factor * budget.total.across_mm;
+  if (u_across_mm > kOfNoUse_mm) {
+    doubt_numbers(result, "its place across can be told only to +/- " + number(u_across_mm, 2) + " mm",
+                  "light it more evenly, or set it against another background");
+    return;
+  }
+  result.numbers = numbers_of(slot, *fit, budget, chosen.options.coverage_factor);
+  result.log_ratio = reading.log_ratio();
+  result.length = measured_length(*fit, slot.blank.shape, *fit_options.length_sigma_mm, start, end);
+  if (const auto diameter = largest_diameter_mm(slot.blank.shape)) {
+    result.numbers->diameter_mm = *diameter + fit->girth_free_mm;
+    result.numbers->uncertainty.diameter_mm = diameter_u_mm(chosen, *fit);
+  }
+}
+
 }  // namespace
 
 BlankPlace nominal_place(const Slot& slot) { return {slot.centre_mm, rad_from_deg(slot.axis_deg), 0.0, 0.0}; }
@@ -177,61 +260,8 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   result.remedy = judgement.remedy;
   if (judgement.reading == nullptr) return result;
 
-  OutlineFitOptions fit_options;
-  fit_options.range_px = 2.0;
-  fit_options.curved_shade = false;
-  const double length = judgement.reading->fit.place.length_mm;
-  fit_options.length_sigma_mm = slot.blank.length_tolerance_mm / std::sqrt(3.0);
-  if (!near_declared_length(slot.blank, length)) fit_options.length_centre_mm = length;
-  if (judgement.state == SlotState::found) {
-    // of the declared size: its tolerance steadies the place
-    fit_options.girth_sigma_mm = slot.blank.diameter_tolerance_mm / std::sqrt(3.0);
-  } else {
-    fit_options.girth_centre_mm = judgement.reading->fit.place.girth_mm;
-    fit_options.girth_sigma_mm = 0.5;
-  }
-  const auto fit = fit_outline(view.with(as_lies.blank), judgement.reading->fit.place, fit_options);
-  if (!fit) {
-    result.state = SlotState::doubtful;
-    result.reasons.assign(1, "the outline does not hold together when measured closely");
-    result.remedy.clear();
-    return result;
-  }
-  if (at_rim_of_search(task, *fit)) {
-    result.state = SlotState::doubtful;
-    result.reasons.assign(1, "what looks like the blank lies as far off as was looked for");
-    result.remedy = "see whether the fixture stands where it should, and what lies there";
-    return result;
-  }
-  const UncertaintyBudget budget =
-      make_budget(camera, as_lies, *fit, judgement.reading->fit.place, between_readings(*taken, *judgement.reading),
-                  judgement.reading->shown(OutlinePart::start) && judgement.reading->shown(OutlinePart::end),
-                  options.lens_error_px);
-  if (options.coverage_factor * budget.total.across_mm > kOfNoUse_mm) {
-    result.state = SlotState::doubtful;
-    result.reasons.assign(1, "its place across can be told only to +/- " +
-                                 number(options.coverage_factor * budget.total.across_mm, 2) + " mm");
-    result.remedy = "light it more evenly, or set it against another background";
-    return result;
-  }
-  result.numbers = numbers_of(slot, *fit, budget, options.coverage_factor);
-  result.log_ratio = judgement.reading->log_ratio();
-  result.length =
-      measured_length(*fit, slot.blank.shape, *fit_options.length_sigma_mm,
-                      judgement.reading->shown(OutlinePart::start), judgement.reading->shown(OutlinePart::end));
-  if (const auto diameter = largest_diameter_mm(slot.blank.shape)) {
-    result.numbers->diameter_mm = *diameter + fit->girth_free_mm;
-    // A size that contradicts the declared one, on a blank that is taken for it, may as well be a side's edge that lies
-    // off.
-    const double contradiction_mm = judgement.state == SlotState::found
-                                        ? std::max(0.0, std::abs(fit->girth_free_mm) - slot.blank.diameter_tolerance_mm)
-                                        : 0.0;
-    // a disc's rim is rounded alike all round: what is seen of it lies as far inside on either side
-    const double rim_mm = is_flat(slot.blank.shape) ? 2.0 * kEndsForm_mm : 0.0;
-    result.numbers->uncertainty.diameter_mm =
-        options.coverage_factor * std::hypot(fit->girth_free_sigma_mm, contradiction_mm, rim_mm);
-  }
-  result.sketch = sketch_slot(sketch_camera, as_lies, expected, fit->place);
+  state_numbers({view.with(as_lies.blank), task, as_lies, *taken, judgement, options}, result);
+  if (result.numbers) result.sketch = sketch_slot(sketch_camera, as_lies, expected, result.numbers->blank);
   return result;
 }
 

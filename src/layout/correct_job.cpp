@@ -12,6 +12,7 @@
 #include <set>
 
 #include "layout/drawing_groups.hpp"
+#include "layout/svg_edit.hpp"
 #include "layout/svg_path.hpp"
 
 namespace jigtrue {
@@ -19,77 +20,12 @@ namespace {
 
 using svg::Affine;
 using svg::DrawingGroup;
+using svg::Edit;
+using svg::StartTag;
 
 constexpr double kSameBed_mm = 0.5;
 constexpr double kNear_mm = 10.0;
 constexpr const char* kMarkOfCorrection = "by jigtrue; start anew from the nominal layout";
-
-bool is_space(char c) { return c == ' ' || c == '\t' || c == '\n' || c == '\r'; }
-
-// Where a start tag's transform stands among the file's bytes.
-struct StartTag {
-  std::size_t name_end = 0;
-  std::size_t value_begin = std::string::npos;  // of transform, inside its quotes
-  std::size_t value_end = std::string::npos;
-  std::size_t end = 0;  // just behind '>'
-  bool empty = false;   // <g .../>
-};
-
-// The tag is known to be well-formed: the XML reader has passed it.
-StartTag start_tag(std::string_view text, std::size_t name_at) {
-  StartTag tag;
-  std::size_t i = name_at;
-  while (i < text.size() && !is_space(text[i]) && text[i] != '>' && text[i] != '/') ++i;
-  tag.name_end = i;
-  while (i < text.size() && text[i] != '>') {
-    if (is_space(text[i]) || text[i] == '/') {
-      ++i;
-      continue;
-    }
-    const std::size_t name = i;
-    while (i < text.size() && text[i] != '=' && !is_space(text[i])) ++i;
-    const std::string_view key = text.substr(name, i - name);
-    while (i < text.size() && text[i] != '"' && text[i] != '\'') ++i;
-    const std::size_t open = i;
-    const std::size_t close = open < text.size() ? text.find(text[open], open + 1) : std::string_view::npos;
-    if (close == std::string_view::npos) throw std::logic_error("a checked start tag has no end");
-    if (key == "transform") {
-      tag.value_begin = open + 1;
-      tag.value_end = close;
-    }
-    i = close + 1;
-  }
-  tag.empty = text[i - 1] == '/';
-  tag.end = i + 1;
-  return tag;
-}
-
-// Just behind the end tag of the element whose start tag ends here.
-std::size_t element_end(std::string_view text, const StartTag& tag) {
-  if (tag.empty) return tag.end;
-  std::size_t depth = 1;
-  std::size_t i = tag.end;
-  while (depth > 0) {
-    i = text.find('<', i);
-    if (i == std::string_view::npos) throw std::logic_error("a checked element has no end");
-    const std::string_view rest = text.substr(i);
-    if (rest.starts_with("<!--")) {
-      i = text.find("-->", i) + 3;
-    } else if (rest.starts_with("<![CDATA[")) {
-      i = text.find("]]>", i) + 3;
-    } else if (rest.starts_with("<?")) {
-      i = text.find("?>", i) + 2;
-    } else if (rest.starts_with("</")) {
-      --depth;
-      i = text.find('>', i) + 1;
-    } else {
-      const StartTag inner = start_tag(text, i + 1);
-      if (!inner.empty) ++depth;
-      i = inner.end;
-    }
-  }
-  return i;
-}
 
 Affine rigid(const Vector2d& to, double turn_rad, const Vector2d& from) {
   Affine out = Affine::Identity();
@@ -107,25 +43,6 @@ std::string matrix_text(const Affine& m) {
     out += fixed_text(value, 9);
   }
   return out + ")";
-}
-
-struct Edit {
-  std::size_t begin = 0;
-  std::size_t end = 0;
-  std::string text;
-};
-
-std::string edited(std::string_view text, std::vector<Edit> edits) {
-  std::sort(edits.begin(), edits.end(), [](const Edit& a, const Edit& b) { return a.begin < b.begin; });
-  std::string out;
-  std::size_t at = 0;
-  for (const Edit& edit : edits) {
-    out += text.substr(at, edit.begin - at);
-    out += edit.text;
-    at = edit.end;
-  }
-  out += text.substr(at);
-  return out;
 }
 
 class Corrector {
@@ -159,7 +76,7 @@ class Corrector {
       else
         job_.placed.push_back(slot.id);
     }
-    job_.svg = edited(text_, std::move(edits_));
+    job_.svg = svg::edited(text_, std::move(edits_));
     return std::move(job_);
   }
 
@@ -256,9 +173,9 @@ class Corrector {
     const auto index = slot_index(group);
     if (!index) return;
     const SlotResult& slot = job_.result.slots[*index];
-    const StartTag tag = start_tag(text_, group.name_at);
+    const StartTag tag = svg::start_tag(text_, group.name_at);
     if (why_left_out(slot)) {
-      edits_.push_back({group.name_at - 1, element_end(text_, tag), ""});
+      edits_.push_back({group.name_at - 1, svg::element_end(text_, tag), ""});
       return;
     }
     const SlotNumbers& n = *slot.numbers;

@@ -14,6 +14,9 @@
 namespace jigtrue {
 namespace {
 
+// Log odds by which a pen must fit better the wrong way round: one in a hundred is put in so, and it is told when that
+// is 20 times as likely as not: log 99 + log 20.
+constexpr double kSurelyTurned = 7.6;
 constexpr double kOfNoUse_mm = 0.5;  // half-width across; 0.2 is what a pen's lettering asks for
 
 std::string number(double value, int decimals) {
@@ -245,7 +248,7 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
     Judgement other = judge(as_lies.blank, *reversed);
     double this_way = 0.0;
     for (const Reading& reading : readings.declared) this_way = std::max(this_way, reading.log_ratio());
-    if (other.state == SlotState::found && other.reading->log_ratio() > 1.1 * this_way) {
+    if (other.state == SlotState::found && other.reading->log_ratio() - this_way > kSurelyTurned) {
       taken = &*reversed;
       judgement = other;
       judgement.state = SlotState::mismatch;

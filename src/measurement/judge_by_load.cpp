@@ -389,9 +389,9 @@ void judge_places(const Fixture& fixture, CheckResult& result) {
   const auto [slope, usual] = line_of(row);
   std::vector<double> off;
   std::vector<double> sigmas;
-  for (std::size_t k = 0; k < row.size(); ++k) {
-    off.push_back(std::abs(row[k].across_mm - slope * row[k].at_mm - usual));
-    sigmas.push_back(row[k].sigma_mm);
+  for (const RowPlace& place : row) {
+    off.push_back(std::abs(place.across_mm - slope * place.at_mm - usual));
+    sigmas.push_back(place.sigma_mm);
   }
   // what all of them err by alike is theirs, too
   const double scatter_mm = std::max(1.4826 * median(off).value_or(0.0), kGrooves_mm);

@@ -98,6 +98,11 @@ cv::Mat1b draw(const Camera& camera, const Pattern& pattern, double tilt_deg = 0
       picture(y, x) = static_cast<float>(value);
     }
   cv::GaussianBlur(picture, picture, cv::Size(0, 0), 0.8, 0.8, cv::BORDER_REPLICATE);
+  // as much in every photo: without any, the axes' directions would decide which one is the surest
+  constexpr double kNoise = 3.0;  // grey levels
+  cv::Mat1f noise(picture.size());
+  cv::RNG(11).fill(noise, cv::RNG::NORMAL, 0.0, kNoise);
+  picture += noise;
   cv::Mat1b photo;
   picture.convertTo(photo, CV_8U);
   return photo;

@@ -82,10 +82,13 @@ std::string beam_chart(const std::string& title, const std::vector<Dot>& dots, c
       "\" height=\"" + fixed_text(std::max(1.0, scale.y(all.value - all.u) - scale.y(all.value + all.u)), 1) + "\"/>";
   for (std::size_t i = 0; i < dots.size(); ++i) {
     const std::string x = fixed_text(scale.x(i), 1);
-    out += "<path class=\"within\" d=\"M" + x + " " + fixed_text(scale.y(dots[i].value - dots[i].u), 1) + "V" +
-           fixed_text(scale.y(dots[i].value + dots[i].u), 1) + "\"/><circle class=\"at\" r=\"3.5\" cx=\"" + x +
-           "\" cy=\"" + fixed_text(scale.y(dots[i].value), 1) + "\"><title>load " + std::to_string(i + 1) + ": " +
-           signed_text(dots[i].value, decimals) + " " + unit + "</title></circle>";
+    out.append("<path class=\"within\" d=\"M" + x + " ")
+        .append(fixed_text(scale.y(dots[i].value - dots[i].u), 1) + "V")
+        .append(fixed_text(scale.y(dots[i].value + dots[i].u), 1))
+        .append("\"/><circle class=\"at\" r=\"3.5\" cx=\"" + x + "\" cy=\"")
+        .append(fixed_text(scale.y(dots[i].value), 1))
+        .append("\"><title>load " + std::to_string(i + 1) + ": ")
+        .append(signed_text(dots[i].value, decimals) + " " + unit + "</title></circle>");
   }
   return out + "</svg></figure>\n";
 }

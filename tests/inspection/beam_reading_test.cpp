@@ -61,7 +61,8 @@ TEST(BeamReading, TellsScaleAndSquarenessAsFarAsTheMarksSpread) {
     std::vector<BeamWitness> marks;
     for (int i = 0; i < 8; ++i) {
       BeamWitness mark;
-      mark.placed_mm = {i % 2 == 0 ? 130.0 : 270.0, 140.0 + 40.0 * (i / 2)};
+      const int row = i / 2;
+      mark.placed_mm = {i % 2 == 0 ? 130.0 : 270.0, 140.0 + 40.0 * row};
       const Vector2d arm = mark.placed_mm - about;
       mark.off_mm = Vector2d(scale_x * arm.x() - square * arm.y(), scale_y * arm.y()) +
                     kOwn_mm * Vector2d(normal(random), normal(random));

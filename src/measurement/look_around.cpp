@@ -45,6 +45,15 @@ bool is_sound(const SlotResult& there, const Blank& blank) {
          near_declared_length(blank, *there.length->own_mm - length_mm(blank.shape));
 }
 
+// The search alone tells bare ground from a blank like the slot's own, in the same light; what to measure takes
+// tenfold.
+bool is_seen_as_well(const CoarseFinding& there, const CoarseFinding& here) {
+  constexpr double kShare = 0.5;
+  if (here.candidates.empty()) return true;  // how well one is seen is not known
+  if (there.candidates.empty()) return false;
+  return there.candidates.front().whole_outline() >= kShare * here.candidates.front().whole_outline();
+}
+
 // How far from its slot's own place a blank lies that is found when looked for off by so much.
 std::optional<Vector2d> blank_off_by(const SlotSight& sight, const SlotTask& task, const Vector2d& by_mm) {
   SlotTask moved = task;
@@ -53,6 +62,7 @@ std::optional<Vector2d> blank_off_by(const SlotSight& sight, const SlotTask& tas
   moved.range.along_mm = std::min(task.range.along_mm, kInPlaceAlong_mm);
   moved.range.across_mm = std::min(task.range.across_mm, kInPlaceAcross_mm);
   moved.coarse = sight.search(moved, moved.range);
+  if (!is_seen_as_well(moved.coarse, task.coarse)) return std::nullopt;
   const SlotResult there = sight.measure(moved);
   if (!there.numbers || !is_sound(there, task.slot.blank)) return std::nullopt;
   return by_mm + there.numbers->offset_mm;

@@ -253,7 +253,7 @@ void place_ends(const SearchPicture& picture, const Camera& camera, const Blank&
 }
 
 // The rim of a disc, moved and widened, as the field shows it. Along a normal of the rim where it was expected, one
-// that has moved by t along the tangent lies t^2 / 2R further in.
+// that has moved by t along the tangent lies R - sqrt(R^2 - t^2) further in.
 class RimSearch {
  public:
   RimSearch(const EdgeField& field, const std::vector<OutlineSample>& samples, double radius_mm)
@@ -300,7 +300,7 @@ class RimSearch {
   const EdgeField& field_;
   const std::vector<OutlineSample>& samples_;
   double radius_mm_;
-  double widened_mm_ = 0.0;  // mm
+  double widened_mm_ = 0.0;  // the radius by the girth moved to
   std::array<double, kOutlineParts> shares_{};
   std::vector<double> columns_;     // that each sample's edge lies in, but for the motion along
   std::vector<double> tangent_px_;  // motion across, along each sample's tangent
@@ -314,31 +314,41 @@ struct RimPlace {
   int along = 0;
 };
 
-// All places worth keeping. Where a rim stands, the places half a step beside show it, too: only around those is the
-// lattice searched whole.
-std::vector<RimPlace> rim_places(RimSearch& rim, const Line& girths, const Line& line) {
-  constexpr double kBeside = 0.6;  // of its support at least, half a step off along each of the three
-  const auto between = [](const Line& values, int i) { return values.value(i) + 0.5 * values.step_mm; };
-  std::vector<RimPlace> places;
-  std::vector<int> near;
-  for (int g = 0; g < girths.n; g += 2) {
-    for (int i = 0; i < line.n; i += 2) {
-      rim.move_to(between(girths, g), between(line, i));
-      near.clear();
-      for (int j = 0; j < line.n; j += 2)
-        if (rim.support(between(line, j)) >= kBeside * kWorthKeeping) near.push_back(j);
-      if (near.empty()) continue;
-      for (int girth = g; girth < std::min(g + 2, girths.n); ++girth) {
-        for (int across = i; across < std::min(i + 2, line.n); ++across) {
-          rim.move_to(girths.value(girth), line.value(across));
-          for (const int j : near) {
-            for (int along = j; along < std::min(j + 2, line.n); ++along) {
-              const double support = rim.support(line.value(along));
-              if (support >= kWorthKeeping) places.push_back({support, girth, across, along});
-            }
-          }
+// Two of the lattice's steps along each of the three: the first of each, and of those along, as many as are worth it.
+struct RimCell {
+  int girth = 0;
+  int across = 0;
+  std::vector<int> along;
+};
+
+void search_cell(RimSearch& rim, const Line& girths, const Line& line, const RimCell& cell,
+                 std::vector<RimPlace>& places) {
+  for (int girth = cell.girth; girth < std::min(cell.girth + 2, girths.n); ++girth) {
+    for (int across = cell.across; across < std::min(cell.across + 2, line.n); ++across) {
+      rim.move_to(girths.value(girth), line.value(across));
+      for (const int first : cell.along) {
+        for (int along = first; along < std::min(first + 2, line.n); ++along) {
+          const double support = rim.support(line.value(along));
+          if (support >= kWorthKeeping) places.push_back({support, girth, across, along});
         }
       }
+    }
+  }
+}
+
+// All places worth keeping. Where a rim stands, the middle of the cell shows it, too: only such cells are searched.
+std::vector<RimPlace> rim_places(RimSearch& rim, const Line& girths, const Line& line) {
+  constexpr double kInTheMiddle = 0.6;  // of its support at least: half a step off along each of the three
+  const auto middle = [](const Line& values, int first) { return values.value(first) + 0.5 * values.step_mm; };
+  std::vector<RimPlace> places;
+  RimCell cell;
+  for (cell.girth = 0; cell.girth < girths.n; cell.girth += 2) {
+    for (cell.across = 0; cell.across < line.n; cell.across += 2) {
+      rim.move_to(middle(girths, cell.girth), middle(line, cell.across));
+      cell.along.clear();
+      for (int along = 0; along < line.n; along += 2)
+        if (rim.support(middle(line, along)) >= kInTheMiddle * kWorthKeeping) cell.along.push_back(along);
+      if (!cell.along.empty()) search_cell(rim, girths, line, cell, places);
     }
   }
   return places;

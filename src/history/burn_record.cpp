@@ -3,11 +3,10 @@
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/text.hpp"
 #include "jigtrue/json/json_file.hpp"
+#include "jigtrue/json/written_number.hpp"
 
 #include <algorithm>
-#include <cmath>
 #include <sstream>
-#include <stdexcept>
 #include <utility>
 
 #include <nlohmann/json.hpp>
@@ -20,10 +19,7 @@ using BurnJson = nlohmann::ordered_json;
 constexpr JsonForm kBurnForm{"a burned load's record", kBurnRecordSchema};
 constexpr JsonRange kBurnNumber{-1e5, 1e5, ""};
 
-BurnJson burn_number(double value) {
-  if (!std::isfinite(value)) throw std::logic_error("burn record: a number is not finite");
-  return std::round(value * 1e5) / 1e5 + 0.0;
-}
+BurnJson burn_number(double value) { return written_number(value, 5); }
 BurnJson burn_number(const std::optional<double>& value) { return value ? burn_number(*value) : BurnJson(nullptr); }
 BurnJson burn_pair(const Vector2d& v) { return BurnJson::array({burn_number(v.x()), burn_number(v.y())}); }
 

@@ -3,13 +3,13 @@
 #include "jigtrue/base/text.hpp"
 #include "jigtrue/history/burn_record.hpp"
 #include "jigtrue/json/json_file.hpp"
+#include "jigtrue/json/written_number.hpp"
 #include "jigtrue/measurement/fixture_marks.hpp"
 #include "jigtrue/measurement/fixture_placement.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <sstream>
-#include <stdexcept>
 
 #include <nlohmann/json.hpp>
 
@@ -22,12 +22,7 @@ constexpr JsonForm kLoadForm{"a load's record", "jigtrue.load/1"};
 // nothing on any bench is larger; a damaged digit must not drown the other loads' means
 constexpr JsonRange kLoadNumber{-1e5, 1e5, ""};
 
-double rounded(double value) {
-  if (!std::isfinite(value)) throw std::logic_error("record: a number is not finite");
-  return std::round(value * 1e4) / 1e4 + 0.0;
-}
-
-Json place_json(const Vector2d& v) { return Json::array({rounded(v.x()), rounded(v.y())}); }
+Json place_json(const Vector2d& v) { return Json::array({written_number(v.x()), written_number(v.y())}); }
 
 int count(const JsonField& field) {
   const double value = field.number(kLoadNumber);
@@ -42,12 +37,12 @@ Json load_json(const SlotLoad& slot) {
   out["id"] = valid_utf8(slot.id);
   out["state"] = slot.state;
   out["nominal_mm"] = place_json(slot.nominal_mm);
-  out["nominal_axis_deg"] = rounded(slot.nominal_axis_deg);
+  out["nominal_axis_deg"] = written_number(slot.nominal_axis_deg);
   if (!slot.measured) return out;
-  out["across_mm"] = rounded(slot.across_mm);
-  out["along_mm"] = slot.along_mm ? Json(rounded(*slot.along_mm)) : Json(nullptr);
-  out["turn_deg"] = rounded(slot.turn_deg);
-  out["u_across_mm"] = rounded(slot.u_across_mm);
+  out["across_mm"] = written_number(slot.across_mm);
+  out["along_mm"] = slot.along_mm ? Json(written_number(*slot.along_mm)) : Json(nullptr);
+  out["turn_deg"] = written_number(slot.turn_deg);
+  out["u_across_mm"] = written_number(slot.u_across_mm);
   return out;
 }
 
@@ -182,15 +177,15 @@ std::string record_line(const LoadRecord& load) {
   if (load.witness)
     out["witness"] = {{"seen", load.witness->seen},
                       {"kept", load.witness->kept},
-                      {"largest_px", rounded(load.witness->largest_px)},
-                      {"largest_mm", rounded(load.witness->largest_mm)}};
+                      {"largest_px", written_number(load.witness->largest_px)},
+                      {"largest_mm", written_number(load.witness->largest_mm)}};
   out["placement"] = nullptr;
   if (load.placement)
     out["placement"] = {{"shift_mm", place_json(load.placement->shift_mm)},
-                        {"turn_deg", rounded(load.placement->turn_deg)},
+                        {"turn_deg", written_number(load.placement->turn_deg)},
                         {"from", load.placement->from},
-                        {"u_mm", rounded(load.placement->shift_u_mm)},
-                        {"u_deg", rounded(load.placement->turn_u_deg)}};
+                        {"u_mm", written_number(load.placement->shift_u_mm)},
+                        {"u_deg", written_number(load.placement->turn_u_deg)}};
   out["slots"] = Json::array();
   for (const SlotLoad& slot : load.slots) out["slots"].push_back(load_json(slot));
   return out.dump();

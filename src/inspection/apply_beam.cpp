@@ -30,7 +30,7 @@ Vector2d offset_at(const BeamOffset& offset, const Vector2d& bed_mm) {
 
 // Of a direction on the bed, degrees.
 double turn_at(const BeamOffset& offset, double axis_deg) {
-  const Vector2d along(std::cos(rad_from_deg(axis_deg)), std::sin(rad_from_deg(axis_deg)));
+  const Vector2d along = unit_vector(rad_from_deg(axis_deg));
   const Vector2d moved = offset_by_arm(offset) * along;
   return deg_from_rad(along.x() * moved.y() - along.y() * moved.x());
 }
@@ -64,7 +64,7 @@ void take_off(const BeamOffset& offset, SlotResult& slot) {
   n.uncertainty.rotation_deg = std::hypot(n.uncertainty.rotation_deg, offset.turn_u_deg);
 }
 
-constexpr double kSure99 = 2.576 / 1.960;  // of a 95 % half-width
+constexpr double kSure99 = 2.576 / kCoverageFactor95;  // of a 95 % half-width
 
 }  // namespace
 

@@ -148,7 +148,7 @@ class EmptyRegistration {
     if (outlines_.empty() || !std::isfinite(least)) return false;
     height_mm_ *= 0.7 / static_cast<double>(outlines_.size());  // of the jig's face rather than the crown
     px_per_mm_ = least;
-    const int shrink = std::max(1, static_cast<int>(least / kSearchPxPerMm));
+    const int shrink = search_shrink(least, std::numeric_limits<double>::infinity());  // the jig, not a blank
     small_load_ = make_search_picture(load_, shrink);
     small_empty_ = make_search_picture(empty_, shrink);
     around_ = grown_outline(hull_of(all), kAroundSlots_mm * px_per_mm_);

@@ -1,11 +1,10 @@
 #include "jigtrue/report/inspection_json.hpp"
 
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/json/written_number.hpp"
 #include "jigtrue/report/beam_files.hpp"
 #include "jigtrue/report/inspection_words.hpp"
 
-#include <cmath>
-#include <stdexcept>
 
 #include "report/file_head.hpp"
 #include <nlohmann/json.hpp>
@@ -15,11 +14,7 @@ namespace {
 
 using InspectionJson = nlohmann::ordered_json;
 
-InspectionJson rounded_value(double value) {
-  if (!std::isfinite(value)) throw std::logic_error("inspection.json: a number is not finite");
-  const double rounded = std::round(value * 1e4) / 1e4;
-  return rounded == 0.0 ? 0.0 : rounded;
-}
+InspectionJson rounded_value(double value) { return written_number(value); }
 InspectionJson rounded_value(const std::optional<double>& value) {
   return value ? rounded_value(*value) : InspectionJson(nullptr);
 }

@@ -1,10 +1,10 @@
 #include "jigtrue/report/placement_files.hpp"
 
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/json/written_number.hpp"
 #include "jigtrue/report/beam_files.hpp"
 #include "jigtrue/report/kept_art.hpp"
 
-#include <cmath>
 
 #include "report/csv_cell.hpp"
 #include "report/file_head.hpp"
@@ -34,13 +34,7 @@ std::vector<PlacedRow> rows_of(const CheckResult& result, const Placement& place
   return rows;
 }
 
-double rounded_place(double value) {
-  if (!std::isfinite(value)) throw std::logic_error("placement.json: a number is not finite");
-  const double out = std::round(value * 1e4) / 1e4;
-  return out == 0.0 ? 0.0 : out;
-}
-
-Json pair_json(const Vector2d& v) { return Json::array({rounded_place(v.x()), rounded_place(v.y())}); }
+Json pair_json(const Vector2d& v) { return Json::array({written_number(v.x()), written_number(v.y())}); }
 
 Json row_json(const PlacedRow& row) {
   Json out;
@@ -48,10 +42,10 @@ Json row_json(const PlacedRow& row) {
   out["placed"] = row.placed != nullptr;
   out["reason"] = valid_utf8(row.reason);
   out["centre_mm"] = row.placed != nullptr ? pair_json(row.placed->bed_centre_mm) : Json(nullptr);
-  out["axis_deg"] = row.placed != nullptr ? Json(rounded_place(row.placed->axis_deg)) : Json(nullptr);
+  out["axis_deg"] = row.placed != nullptr ? Json(written_number(row.placed->axis_deg)) : Json(nullptr);
   const bool known = row.placed != nullptr && row.slot->numbers.has_value();
   out["offset_mm"] = known ? pair_json(row.slot->numbers->offset_mm) : Json(nullptr);
-  out["rotation_deg"] = known ? Json(rounded_place(row.slot->numbers->rotation_deg)) : Json(nullptr);
+  out["rotation_deg"] = known ? Json(written_number(row.slot->numbers->rotation_deg)) : Json(nullptr);
   out["design_mm"] =
       row.slot->design ? pair_json({row.slot->design->width_mm, row.slot->design->height_mm}) : Json(nullptr);
   return out;
@@ -92,12 +86,12 @@ std::string placement_json(const CheckResult& result, const Placement& placement
   root["left_out"] = Json::array();
   for (const LeftOut& left : placement.left_out)
     root["left_out"].push_back({{"id", valid_utf8(left.slot_id)}, {"reason", valid_utf8(left.reason)}});
-  root["run_time"] = {{"seconds", rounded_place(run_time.seconds)}, {"passes", Json::array()}};
+  root["run_time"] = {{"seconds", written_number(run_time.seconds)}, {"passes", Json::array()}};
   for (const PassTime& pass : run_time.passes)
     root["run_time"]["passes"].push_back({{"name", valid_utf8(pass.name)},
-                                          {"seconds", rounded_place(pass.seconds)},
+                                          {"seconds", written_number(pass.seconds)},
                                           {"lines", pass.lines},
-                                          {"length_mm", rounded_place(pass.length_mm)}});
+                                          {"length_mm", written_number(pass.length_mm)}});
   root["run_time"]["undeclared"] = Json::array();
   for (const std::string& name : run_time.undeclared) root["run_time"]["undeclared"].push_back(valid_utf8(name));
   root["notes"] = Json::array();

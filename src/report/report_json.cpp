@@ -2,6 +2,7 @@
 
 #include "jigtrue/base/text.hpp"
 #include "jigtrue/fixture/fixture_json.hpp"
+#include "jigtrue/json/written_number.hpp"
 #include "jigtrue/measurement/readiness.hpp"
 #include "jigtrue/report/beam_files.hpp"
 #include "jigtrue/report/kept_art.hpp"
@@ -19,11 +20,7 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-Json json_number(double value) {
-  if (!std::isfinite(value)) throw std::logic_error("report.json: a number is not finite");
-  const double rounded = std::round(value * 1e4) / 1e4;
-  return rounded == 0.0 ? 0.0 : rounded;  // no -0.0
-}
+Json json_number(double value) { return written_number(value); }
 
 Json json_number(const std::optional<double>& value) { return value ? json_number(*value) : Json(nullptr); }
 

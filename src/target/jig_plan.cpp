@@ -50,7 +50,7 @@ double gap_mm(const JigOpening& a, const JigOpening& b) {
   const auto of_b = corners(b, true);
   double widest = -std::numeric_limits<double>::infinity();
   for (const double axis_deg : {a.axis_deg, a.axis_deg + 90.0, b.axis_deg, b.axis_deg + 90.0}) {
-    const Vector2d axis(std::cos(rad_from_deg(axis_deg)), std::sin(rad_from_deg(axis_deg)));
+    const Vector2d axis = unit_vector(rad_from_deg(axis_deg));
     const auto span = [&](const std::array<Vector2d, 4>& points) {
       Box box;
       for (const Vector2d& point : points) box.hold({axis.dot(point), 0.0});

@@ -5,7 +5,6 @@
 #include "jigtrue/report/beam_files.hpp"
 #include "jigtrue/report/inspection_words.hpp"
 
-
 #include "report/file_head.hpp"
 #include <nlohmann/json.hpp>
 

@@ -5,7 +5,6 @@
 #include "jigtrue/report/beam_files.hpp"
 #include "jigtrue/report/kept_art.hpp"
 
-
 #include "report/csv_cell.hpp"
 #include "report/file_head.hpp"
 #include <nlohmann/json.hpp>

@@ -1,6 +1,7 @@
 #include "jigtrue/measurement/judge_by_load.hpp"
 
 #include "jigtrue/base/median.hpp"
+#include "jigtrue/base/series.hpp"
 #include "jigtrue/detection/readings.hpp"
 
 #include <algorithm>
@@ -362,15 +363,50 @@ std::vector<RowPlace> without(std::vector<RowPlace> row, std::size_t place) {
   return row;
 }
 
+struct Predicted {
+  double mm = 0.0;
+  double sigma_mm = 0.0;
+};
+
+// Where the others of a row say that one more would lie: a straight line through them, and how far one more lies off
+// such a line, where it was drawn through few or far from them (Draper & Smith, Applied Regression Analysis, 3.1).
+std::optional<Predicted> predicted_by(const std::vector<RowPlace>& others, double at_mm, double least_scatter_mm) {
+  const auto n = static_cast<double>(others.size());
+  double middle = 0.0;
+  double level = 0.0;
+  for (const RowPlace& place : others) {
+    middle += place.at_mm / n;
+    level += place.across_mm / n;
+  }
+  double squares = 0.0;
+  double products = 0.0;
+  for (const RowPlace& place : others) {
+    squares += (place.at_mm - middle) * (place.at_mm - middle);
+    products += (place.at_mm - middle) * (place.across_mm - level);
+  }
+  if (squares < 1.0) return std::nullopt;
+  const double slope = products / squares;
+  double left = 0.0;
+  for (const RowPlace& place : others) {
+    const double residual = place.across_mm - level - slope * (place.at_mm - middle);
+    left += residual * residual;
+  }
+  const double freedom = n - 2.0;
+  const double scatter_mm = std::max(std::sqrt(left / freedom), least_scatter_mm);
+  const double reach = (at_mm - middle) * (at_mm - middle) / squares;
+  const double few = students_t(freedom) / kExpanded;
+  return Predicted{level + slope * (at_mm - middle), few * scatter_mm * std::sqrt(1.0 + 1.0 / n + reach)};
+}
+
 // What the row says of where a blank lies across, beside its own edges: the mean of the two, by their variances. Only
 // where its own say clearly less.
-void settle_across(SlotResult& slot, const Vector2d& across, double row_mm, double row_sigma_mm, double own_sigma_mm) {
+void settle_across(SlotResult& slot, const Vector2d& across, const Predicted& row, double own_sigma_mm) {
   constexpr double kClearlyLess = 1.5;
-  if (own_sigma_mm < kClearlyLess * row_sigma_mm) return;
-  const double row_variance = row_sigma_mm * row_sigma_mm;
+  if (own_sigma_mm < kClearlyLess * row.sigma_mm) return;
+  const double row_variance = row.sigma_mm * row.sigma_mm;
   const double own_variance = own_sigma_mm * own_sigma_mm;
   SlotNumbers& n = *slot.numbers;
-  const Vector2d by = (row_mm - n.offset_mm.dot(across)) * own_variance / (own_variance + row_variance) * across;
+  const Vector2d by = (row.mm - n.offset_mm.dot(across)) * own_variance / (own_variance + row_variance) * across;
   n.centre_mm += by;
   n.offset_mm += by;
   const double nominal = rad_from_deg(slot.nominal_axis_deg);
@@ -394,8 +430,7 @@ void judge_places(const Fixture& fixture, CheckResult& result) {
     sigmas.push_back(place.sigma_mm);
   }
   // what all of them err by alike is theirs, too
-  const double scatter_mm = std::max(1.4826 * median(off).value_or(0.0), kGrooves_mm);
-  const double row_sigma_mm = std::hypot(scatter_mm, median(sigmas).value_or(0.0));
+  const double alike_mm = median(sigmas).value_or(0.0);
   const auto beside = [&](std::size_t k) { return off[k] > kHeld_mm + 2.0 * row[k].sigma_mm; };
   std::size_t odd = 0;
   for (std::size_t k = 0; k < row.size(); ++k) odd += beside(k) ? 1 : 0;
@@ -407,9 +442,11 @@ void judge_places(const Fixture& fixture, CheckResult& result) {
     if (beside(k) && !grooves_scatter)
       doubt(slot, "it seems to lie " + millimetres(off[k], 1) + " beside where the other slots say that its groove is",
             "see whether it lies in its groove, and look at its edges");
-    else if (row.size() > 4 && off[k] < 2.0 * row[k].sigma_mm)
-      settle_across(slot, {-along.y(), along.x()}, line_of(without(row, k)).at(row[k].at_mm), row_sigma_mm,
-                    row[k].sigma_mm);
+    if (beside(k) || row.size() <= 4 || off[k] >= 2.0 * row[k].sigma_mm) continue;
+    if (auto others = predicted_by(without(row, k), row[k].at_mm, kGrooves_mm)) {
+      others->sigma_mm = std::hypot(others->sigma_mm, alike_mm);
+      settle_across(slot, {-along.y(), along.x()}, *others, row[k].sigma_mm);
+    }
   }
 }
 

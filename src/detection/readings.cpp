@@ -211,15 +211,26 @@ double Reading::weight_of_evidence() const {
   return log_ratio() + std::clamp(two_materials / kOutlineParts, -kSurfacesSay, kSurfacesSay);
 }
 
-double girth_limit_mm(const Reading& reading, const Blank& blank) {
-  // a flat blank's sides are no limbs but edges as its ends are: two of them, each rounded or chamfered in its own way
-  if (is_flat(blank.shape)) return blank.diameter_tolerance_mm + std::sqrt(2.0) * kEndForm_mm;
-  return blank.diameter_tolerance_mm + std::clamp(2.5 * reading.fit.girth_free_sigma_mm, 0.25, 0.35);
+GirthLimits girth_limits(const Reading& reading, const Blank& blank) {
+  const double tolerance_mm = blank.diameter_tolerance_mm;
+  if (!is_flat(blank.shape)) {
+    const double limit_mm = tolerance_mm + std::clamp(2.5 * reading.fit.girth_free_sigma_mm, 0.25, 0.35);
+    return {limit_mm, limit_mm};
+  }
+  // A flat blank's sides are no limbs but edges as its ends are: two of them, each rounded or chamfered in its own way.
+  // A disc's rim is so alike all round, and what is seen of it lies inside.
+  const double two_edges_mm = std::sqrt(2.0) * kEndForm_mm;
+  const bool disc = std::holds_alternative<DiscBlank>(blank.shape);
+  return {tolerance_mm + (disc ? 2.0 * kEndForm_mm : two_edges_mm), tolerance_mm + two_edges_mm};
+}
+
+bool is_of_declared_girth(const Reading& reading, const Blank& blank) {
+  const GirthLimits limits = girth_limits(reading, blank);
+  return reading.fit.girth_free_mm >= -limits.below_mm && reading.fit.girth_free_mm <= limits.above_mm;
 }
 
 bool is_of_declared_size(const Reading& reading, const Blank& blank) {
-  return std::abs(reading.fit.girth_free_mm) <= girth_limit_mm(reading, blank) &&
-         near_declared_length(blank, reading.fit.place.length_mm);
+  return is_of_declared_girth(reading, blank) && near_declared_length(blank, reading.fit.place.length_mm);
 }
 
 Readings read_slot(const View& view, const CoarseFinding& coarse, const EdgeClutter& clutter) {
@@ -263,7 +274,7 @@ Readings read_slot(const View& view, const CoarseFinding& coarse, const EdgeClut
   // What measures as the declared size after all is measured as that; and counts as it stands, where that leads
   // elsewhere.
   for (const Reading& other : readings.other_sizes) {
-    if (std::abs(other.fit.girth_free_mm) > girth_limit_mm(other, blank)) continue;
+    if (!is_of_declared_girth(other, blank)) continue;
     Candidate again;
     again.place = other.fit.place;
     again.left = again.right = other.support;

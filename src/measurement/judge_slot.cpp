@@ -90,7 +90,7 @@ std::string girth_word(const Blank& blank) {
 }
 
 std::string wrong_size_text(const Blank& blank, const Reading& reading) {
-  if (std::abs(reading.fit.girth_free_mm) > girth_limit_mm(reading, blank))
+  if (!is_of_declared_girth(reading, blank))
     return girth_word(blank) + " measures " + mm_text(largest_girth_mm(blank.shape) + reading.fit.girth_free_mm, 2) +
            " mm, declared " + mm_text(largest_girth_mm(blank.shape), 2) + " mm";
   return "length measures " + mm_text(length_mm(blank.shape) + reading.fit.place.length_mm, 1) + " mm, declared " +
@@ -99,7 +99,7 @@ std::string wrong_size_text(const Blank& blank, const Reading& reading) {
 
 // A slot's own walls enclose the declared blank: at least as wide and as long as it.
 bool could_be_walls(const Reading& other, const Blank& blank) {
-  return other.fit.girth_free_mm > -girth_limit_mm(other, blank) &&
+  return other.fit.girth_free_mm > -girth_limits(other, blank).below_mm &&
          (std::holds_alternative<DiscBlank>(blank.shape) ||
           other.fit.place.length_mm > -blank.length_tolerance_mm - kEndForm_mm);
 }
@@ -116,22 +116,6 @@ Judgement nothing_there() {
   return {SlotState::empty, {"no blank: nothing there has the outline of one"}, {}, nullptr};
 }
 
-Judgement judge_other(const Blank& blank, const Reading& other, bool declared_partly_seen) {
-  const std::string text = wrong_size_text(blank, other);
-  if (could_be_walls(other, blank)) {
-    const double odds = other.two_materials - kWallsAreCommon;
-    if (odds < 0.0 && !declared_partly_seen) return nothing_there();
-    if (odds < kSure)
-      return in_doubt(text + ", unless these are the slot's own walls", "look whether a blank lies there");
-  }
-  const bool of_other_length = std::abs(other.fit.girth_free_mm) <= girth_limit_mm(other, blank);
-  // a ring or a joint ends as a blank does: the picture alone does not tell a turned one's length
-  if (of_other_length && std::holds_alternative<TurnedBlank>(blank.shape))
-    return in_doubt(text + ", unless a joint was taken for an end", "look at both ends");
-  if (!sharp_all_round(other)) return in_doubt(text + ", but not clearly", "measure the blank with callipers");
-  return {SlotState::mismatch, {text}, {}, &other};
-}
-
 // How far two readings' outlines lie apart at either side, mm: left, right.
 Vector2d sides_apart_mm(const Reading& a, const Reading& b) {
   const double heading = a.fit.place.heading_rad;
@@ -145,11 +129,32 @@ constexpr double kApart_mm = 0.3;  // with less, two sides are one
 
 // A ring, a groove or a chamfer of the blank lies within it, a pocket's rim around it; what shares one of its sides,
 // and not the other, is a blank of another size whose outline was made up to the declared one by something beside it.
-bool within_or_around(const Reading& best, const Reading& other) {
+bool lies_within(const Reading& best, const Reading& other) {
   constexpr double kAskew = 0.3;  // the nearer side lies at least so far off, of the further one's distance
   const Vector2d apart = sides_apart_mm(best, other);
-  const double least = std::max(kApart_mm, kAskew * apart.cwiseAbs().maxCoeff());
-  return (apart.array() > least).all() || (apart.array() < -least).all();
+  return apart.maxCoeff() < -std::max(kApart_mm, kAskew * apart.cwiseAbs().maxCoeff());
+}
+bool within_or_around(const Reading& best, const Reading& other) {
+  return lies_within(best, other) || lies_within(other, best);
+}
+
+// `partly`: an outline of the declared blank that is seen for the most part, if any.
+Judgement judge_other(const Blank& blank, const Reading& other, const Reading* partly) {
+  const std::string text = wrong_size_text(blank, other);
+  if (could_be_walls(other, blank)) {
+    const double odds = other.two_materials - kWallsAreCommon;
+    if (odds < 0.0 && partly == nullptr) return nothing_there();
+    if (odds < kSure)
+      return in_doubt(text + ", unless these are the slot's own walls", "look whether a blank lies there");
+  }
+  if (std::holds_alternative<DiscBlank>(blank.shape) && partly != nullptr && lies_within(*partly, other))
+    return in_doubt(text + ", unless that is a ring on the blank's own face", "measure the blank with callipers");
+  const bool of_other_length = is_of_declared_girth(other, blank);
+  // a ring or a joint ends as a blank does: the picture alone does not tell a turned one's length
+  if (of_other_length && std::holds_alternative<TurnedBlank>(blank.shape))
+    return in_doubt(text + ", unless a joint was taken for an end", "look at both ends");
+  if (!sharp_all_round(other)) return in_doubt(text + ", but not clearly", "measure the blank with callipers");
+  return {SlotState::mismatch, {text}, {}, &other};
 }
 
 double thickness_mm(const Blank& blank) {
@@ -205,7 +210,7 @@ Judgement judge(const Blank& blank, const Readings& readings) {
       partly->log_ratio() >= kMoreThanChance && odds_against(*partly, *other) > -kSureOfOther) {
     return two_outlines();
   }
-  if (other != nullptr) return judge_other(blank, *other, partly != nullptr);
+  if (other != nullptr) return judge_other(blank, *other, partly);
   if (partly == nullptr && has_a_surface_of_its_own(readings))
     return in_doubt(
         "something of another surface than around lies there, but without the outline of the declared blank",

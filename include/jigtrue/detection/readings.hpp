@@ -37,8 +37,13 @@ inline constexpr double kSurfacesSay = 12.0;
 // How far ends may lie from where the declared length and its tolerance put them: they are rounded, chamfered, shaded.
 inline constexpr double kEndForm_mm = 0.25;
 [[nodiscard]] bool near_declared_length(const Blank& blank, double extra_mm);
-// How far the girth may measure from the declared one before it counts as another size, mm.
-[[nodiscard]] double girth_limit_mm(const Reading& reading, const Blank& blank);
+// How far the girth may measure below and above the declared one before it counts as another size, mm.
+struct GirthLimits {
+  double below_mm = 0.0;
+  double above_mm = 0.0;
+};
+[[nodiscard]] GirthLimits girth_limits(const Reading& reading, const Blank& blank);
+[[nodiscard]] bool is_of_declared_girth(const Reading& reading, const Blank& blank);
 [[nodiscard]] bool is_of_declared_size(const Reading& reading, const Blank& blank);
 
 struct Readings {

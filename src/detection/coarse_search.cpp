@@ -252,47 +252,48 @@ void place_ends(const SearchPicture& picture, const Camera& camera, const Blank&
   candidate.place.length_mm = length;
 }
 
-// The rim of a disc, moved and widened, as the field shows it. Along a normal of the rim where it was expected, one
-// that has moved by t along the tangent lies R - sqrt(R^2 - t^2) further in.
+// The rim of a disc, moved and widened, as the field shows it; samples of one quadrant after those of another. Along a
+// normal of the rim where it was expected, one that has moved by t along the tangent lies R - sqrt(R^2 - t^2) further
+// in.
 class RimSearch {
  public:
   RimSearch(const EdgeField& field, const std::vector<OutlineSample>& samples, double radius_mm)
-      : field_(field), samples_(samples), radius_mm_(radius_mm), columns_(samples.size()), tangent_px_(samples.size()) {
-    for (const OutlineSample& sample : samples) shares_[static_cast<std::size_t>(sample.part)] += 1.0;
-    for (double& share : shares_) share = share > 0.0 ? 0.25 / share : 0.0;
+      : field_(field), samples_(samples), radius_mm_(radius_mm), normals_(samples.size()) {
+    for (std::size_t first = 0, end = 0; first < samples.size(); first = end) {
+      while (end < samples.size() && samples[end].part == samples[first].part) ++end;
+      quadrants_.push_back({first, end, 1.0 / static_cast<double>(kOutlineParts * (end - first))});
+    }
   }
   void move_to(double girth_mm, double across_mm) {
-    widened_mm_ = radius_mm_ + 0.5 * girth_mm;
-    for (std::size_t k = 0; k < columns_.size(); ++k) {
+    const double widened_mm = radius_mm_ + 0.5 * girth_mm;
+    for (std::size_t k = 0; k < normals_.size(); ++k) {
       const auto& by_place = samples_[k].by_place;
-      columns_[k] =
-          (by_place[kGirth] * girth_mm + by_place[kAcross] * across_mm - field_.strip.first_px) / field_.strip.step_px +
-          0.5;
-      tangent_px_[k] = by_place[kAlong] * across_mm;
+      Normal& normal = normals_[k];
+      normal.radius_px = widened_mm * samples_[k].px_per_mm;
+      normal.outward_px = by_place[kGirth] * girth_mm + by_place[kAcross] * across_mm - normal.radius_px;
+      normal.tangent_px = by_place[kAlong] * across_mm;
+      normal.outward_by_along = by_place[kAlong];
+      normal.tangent_by_along = -by_place[kAcross];
     }
   }
   // Of its four quadrants together: a disc has no sides apart from its ends.
   [[nodiscard]] double support(double along_mm) const {
-    const double step_px = field_.strip.step_px;
-    std::array<std::array<float, kChannels>, kOutlineParts> sums{};
-    for (std::size_t k = 0; k < columns_.size(); ++k) {
-      const OutlineSample& sample = samples_[k];
-      const double tangent_px = tangent_px_[k] - sample.by_place[kAcross] * along_mm;
-      const double radius_px = widened_mm_ * sample.px_per_mm;
-      const double square = radius_px * radius_px - tangent_px * tangent_px;
-      if (square <= 0.0) continue;  // the normal misses the rim
-      const double outward_px = sample.by_place[kAlong] * along_mm + std::sqrt(square) - radius_px;
-      const auto column = static_cast<int>(columns_[k] + outward_px / step_px);
-      if (column < 0 || column >= field_.strip.columns) continue;
-      const float* vector = field_.at(static_cast<int>(k), column);
-      auto& sum = sums[static_cast<std::size_t>(samples_[k].part)];
-      for (std::size_t c = 0; c < kChannels; ++c) sum[c] += vector[c];
-    }
+    const double per_step = 1.0 / field_.strip.step_px;
     double support = 0.0;
-    for (std::size_t p = 0; p < kOutlineParts; ++p)
-      support +=
-          shares_[p] *
-          static_cast<double>(std::sqrt(sums[p][0] * sums[p][0] + sums[p][1] * sums[p][1] + sums[p][2] * sums[p][2]));
+    for (const Quadrant& quadrant : quadrants_) {
+      Eigen::Array3f sum = Eigen::Array3f::Zero();
+      for (std::size_t k = quadrant.first; k < quadrant.end; ++k) {
+        const Normal& normal = normals_[k];
+        const double tangent_px = normal.tangent_px + normal.tangent_by_along * along_mm;
+        const double square = normal.radius_px * normal.radius_px - tangent_px * tangent_px;
+        if (square <= 0.0) continue;  // the normal misses the rim
+        const double outward_px = normal.outward_px + normal.outward_by_along * along_mm + std::sqrt(square);
+        const auto column = static_cast<int>((outward_px - field_.strip.first_px) * per_step + 0.5);
+        if (column < 0 || column >= field_.strip.columns) continue;
+        sum += Eigen::Map<const Eigen::Array3f>(field_.at(static_cast<int>(k), column));
+      }
+      support += quadrant.share * static_cast<double>(sum.matrix().norm());
+    }
     return support;
   }
 
@@ -300,10 +301,21 @@ class RimSearch {
   const EdgeField& field_;
   const std::vector<OutlineSample>& samples_;
   double radius_mm_;
-  double widened_mm_ = 0.0;  // the radius by the girth moved to
-  std::array<double, kOutlineParts> shares_{};
-  std::vector<double> columns_;     // that each sample's edge lies in, but for the motion along
-  std::vector<double> tangent_px_;  // motion across, along each sample's tangent
+  struct Quadrant {
+    std::size_t first;
+    std::size_t end;
+    double share;  // of the support, per sample
+  };
+  std::vector<Quadrant> quadrants_;
+  // One sample's normal, the rim moved across and widened but not yet along.
+  struct Normal {
+    double radius_px;
+    double outward_px;  // of the rim, less its radius
+    double tangent_px;
+    double outward_by_along;
+    double tangent_by_along;
+  };
+  std::vector<Normal> normals_;
 };
 
 // A place of the lattice that discs are looked for on, and its support.
@@ -359,9 +371,11 @@ CoarseFinding search_disc(const SearchPicture& picture, const Camera& camera, co
                           const BlankPlace& expected, const SearchRange& range) {
   OutlineOptions options;
   options.spacing_px = 4.0 * picture.shrink;
-  const auto samples = picture.in_picture(outline_samples(camera, blank, seat, expected, options));
+  auto samples = picture.in_picture(outline_samples(camera, blank, seat, expected, options));
   CoarseFinding finding;
   if (samples.size() < 16) return finding;
+  std::stable_sort(samples.begin(), samples.end(),
+                   [](const OutlineSample& a, const OutlineSample& b) { return a.part < b.part; });
   finding.in_picture = true;
   double px_per_mm = 0.0;
   for (const OutlineSample& sample : samples) px_per_mm = std::max(px_per_mm, sample.px_per_mm);

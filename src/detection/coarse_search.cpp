@@ -13,7 +13,6 @@ constexpr double kEdgeSigmaPx = 1.2;        // scale of the derivative: about th
 constexpr std::size_t kDeclaredTried = 16;  // candidates whose ends are looked for
 constexpr std::size_t kDeclaredKept = 8;    // of these may be looked at closely
 constexpr std::size_t kOthersKept = 8;
-constexpr double kWorthKeeping = 0.2;  // support of a disc: with less it is never measured closely
 
 // Unit-bounded edge vectors (three channels) along each sample's normal. A strong edge has length near 1, noise far
 // less.
@@ -341,7 +340,7 @@ void search_cell(RimSearch& rim, const Line& girths, const Line& line, const Rim
       for (const int first : cell.along) {
         for (int along = first; along < std::min(first + 2, line.n); ++along) {
           const double support = rim.support(line.value(along));
-          if (support >= kWorthKeeping) places.push_back({support, girth, across, along});
+          if (support >= kLookedAtSupport) places.push_back({support, girth, across, along});
         }
       }
     }
@@ -359,7 +358,7 @@ std::vector<RimPlace> rim_places(RimSearch& rim, const Line& girths, const Line&
       rim.move_to(middle(girths, cell.girth), middle(line, cell.across));
       cell.along.clear();
       for (int along = 0; along < line.n; along += 2)
-        if (rim.support(middle(line, along)) >= kInTheMiddle * kWorthKeeping) cell.along.push_back(along);
+        if (rim.support(middle(line, along)) >= kInTheMiddle * kLookedAtSupport) cell.along.push_back(along);
       if (!cell.along.empty()) search_cell(rim, girths, line, cell, places);
     }
   }

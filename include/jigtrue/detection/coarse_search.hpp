@@ -42,6 +42,9 @@ struct Candidate {
   [[nodiscard]] double whole_outline() const { return jigtrue::whole_outline(sides(), ends()); }
 };
 
+// Support of the sides, and of a disc, from which on a candidate is measured closely.
+inline constexpr double kLookedAtSupport = 0.25;
+
 struct CoarseFinding {
   bool in_picture = false;             // enough of the outline at the expected place is, to look for it
   std::vector<Candidate> candidates;   // of the declared size, best first; distinct

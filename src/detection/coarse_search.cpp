@@ -25,13 +25,6 @@ struct EdgeField {
   }
 };
 
-std::vector<OutlineSample> select(const std::vector<OutlineSample>& samples, std::initializer_list<OutlinePart> parts) {
-  std::vector<OutlineSample> chosen;
-  for (const OutlineSample& sample : samples)
-    if (std::find(parts.begin(), parts.end(), sample.part) != parts.end()) chosen.push_back(sample);
-  return chosen;
-}
-
 std::vector<float> derivative_kernel(double step_px) {
   const int half = static_cast<int>(std::ceil(3.0 * kEdgeSigmaPx / step_px));
   std::vector<float> kernel;
@@ -203,8 +196,8 @@ void place_ends(const SearchPicture& picture, const Camera& camera, const Blank&
                 const SearchRange& range, Candidate& candidate) {
   OutlineOptions options;
   options.spacing_px = 1.5 * picture.shrink;
-  const auto samples = select(picture.in_picture(outline_samples(camera, blank, seat, candidate.place, options)),
-                              {OutlinePart::start, OutlinePart::end});
+  options.extent = OutlineExtent::ends;
+  const auto samples = picture.in_picture(outline_samples(camera, blank, seat, candidate.place, options));
   const double px_per_mm =
       std::max(mean_abs(samples, OutlinePart::start, kAlong), mean_abs(samples, OutlinePart::end, kAlong));
   if (samples.size() < 6 || !(px_per_mm > 0.0)) return;
@@ -416,8 +409,8 @@ CoarseFinding search_slot(const SearchPicture& picture, const Camera& camera, co
   CoarseFinding finding;
   OutlineOptions options;
   options.spacing_px = 3.0 * picture.shrink;
-  const auto samples = select(picture.in_picture(outline_samples(camera, blank, seat, expected, options)),
-                              {OutlinePart::left, OutlinePart::right});
+  options.extent = OutlineExtent::sides;
+  const auto samples = picture.in_picture(outline_samples(camera, blank, seat, expected, options));
   const double left_px = mean_abs(samples, OutlinePart::left, kAcross);
   const double right_px = mean_abs(samples, OutlinePart::right, kAcross);
   const double px_per_mm = std::max(left_px, right_px);

@@ -62,10 +62,9 @@ std::array<double, kChannels> level_of(const MeanProfile& profile, double first_
 
 }  // namespace
 
-std::vector<OutlineSample> measured_samples(const View& view, const BlankPlace& place) {
-  OutlineOptions sampling;
-  sampling.spacing_px = kSampleSpacingPx;
-  return outline_samples(view.camera, view.blank, view.seat, place, sampling);
+std::vector<OutlineSample> measured_samples(const View& view, const BlankPlace& place, OutlineOptions of) {
+  of.spacing_px = kSampleSpacingPx;
+  return outline_samples(view.camera, view.blank, view.seat, place, of);
 }
 
 ChannelRange all_channels(const Photo& photo) { return {0, photo.has_colour() ? kChannels : 1}; }

@@ -38,7 +38,8 @@ struct PartStretches {
 };
 
 // The outline's points at the spacing that is measured at.
-[[nodiscard]] std::vector<OutlineSample> measured_samples(const View& view, const BlankPlace& place);
+[[nodiscard]] std::vector<OutlineSample> measured_samples(const View& view, const BlankPlace& place,
+                                                          OutlineOptions of = {});
 
 // All parts of the outline, each cut into stretches.
 [[nodiscard]] std::vector<PartStretches> stretches_of(const std::vector<OutlineSample>& samples, bool disc,

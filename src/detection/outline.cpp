@@ -16,6 +16,9 @@ struct Emitter {
   double heading_rad;
   std::vector<OutlineSample> samples;
 
+  [[nodiscard]] bool wants(OutlinePart part) const {
+    return options.extent == OutlineExtent::whole || (options.extent == OutlineExtent::sides) == is_side(part);
+  }
   [[nodiscard]] Vector3d along() const { return {std::cos(heading_rad), std::sin(heading_rad), 0.0}; }
   [[nodiscard]] Vector3d across() const { return {-std::sin(heading_rad), std::cos(heading_rad), 0.0}; }
 
@@ -99,10 +102,8 @@ bool behind_rim(const Rim& rim, const AxisFrame& axis, const OutlinePoint& limb,
   return std::abs((crossing - axis.origin_mm).dot(axis.side)) > rim.half_open_mm - kClearanceMm;
 }
 
-void emit_revolution(Emitter& emitter, const Blank& blank, const Seat& seat, const BlankPlace& place) {
-  const BlankShape shape = grown(blank.shape, place.girth_mm, place.length_mm);
-  const std::vector<Vector2d> profile = radius_profile(shape);
-  const AxisFrame axis = axis_at(blank, seat, place);
+void emit_sides_of_revolution(Emitter& emitter, const Seat& seat, const AxisFrame& axis,
+                              const std::vector<Vector2d>& profile) {
   const double half_length = profile.back().x() / 2.0;
   const Vector3d lift = lift_per_girth(seat) * Vector3d::UnitZ();
   const std::optional<Rim> rim = groove_rim(seat);
@@ -112,6 +113,7 @@ void emit_revolution(Emitter& emitter, const Blank& blank, const Seat& seat, con
     const int n = emitter.count(axis.at((profile[i].x() + profile[i - 1].x()) / 2.0), axis.along, length);
     for (int k = 0; k < n; ++k) {
       const double t = profile[i - 1].x() + length * (k + 0.5) / n;
+      if (std::abs(t - half_length) < emitter.options.sides_from_mm) continue;
       const double radius = profile[i - 1].y() + slope * (t - profile[i - 1].x());
       const auto limbs = contour_generator(axis, t, radius, slope, emitter.eye_mm);
       if (!limbs) continue;
@@ -132,6 +134,11 @@ void emit_revolution(Emitter& emitter, const Blank& blank, const Seat& seat, con
       }
     }
   }
+}
+
+void emit_ends_of_revolution(Emitter& emitter, const Seat& seat, const AxisFrame& axis,
+                             const std::vector<Vector2d>& profile) {
+  const Vector3d lift = lift_per_girth(seat) * Vector3d::UnitZ();
   // The upper arc of either end: a crease where the end face is seen, the outline itself where it is not.
   constexpr double kArcHalf = 65.0 * kPi / 180.0;
   for (const bool at_start : {true, false}) {
@@ -152,6 +159,13 @@ void emit_revolution(Emitter& emitter, const Blank& blank, const Seat& seat, con
   }
 }
 
+void emit_revolution(Emitter& emitter, const Blank& blank, const Seat& seat, const BlankPlace& place) {
+  const std::vector<Vector2d> profile = radius_profile(grown(blank.shape, place.girth_mm, place.length_mm));
+  const AxisFrame axis = axis_at(blank, seat, place);
+  if (emitter.wants(OutlinePart::left)) emit_sides_of_revolution(emitter, seat, axis, profile);
+  if (emitter.wants(OutlinePart::start)) emit_ends_of_revolution(emitter, seat, axis, profile);
+}
+
 void emit_plate(Emitter& emitter, const Blank& blank, const Seat& seat, const BlankPlace& place) {
   const auto plate = std::get<PlateBlank>(grown(blank.shape, place.girth_mm, place.length_mm));
   const double top = top_face_mm(blank.shape, seat);
@@ -162,10 +176,12 @@ void emit_plate(Emitter& emitter, const Blank& blank, const Seat& seat, const Bl
   const double inset = plate.corner_radius_mm + 0.3;
   auto side = [&](OutlinePart part, const Vector3d& outward, double distance, const Vector3d& direction, double half,
                   double girth_sign, double length_share) {
+    if (!emitter.wants(part)) return;
     const double reach = std::max(half - inset, 0.25 * half);
     const int n = emitter.count(centre + distance * outward, direction, 2.0 * reach);
     for (int k = 0; k < n; ++k) {
       const double s = reach * (2.0 * (k + 0.5) / n - 1.0);
+      if (is_side(part) && std::abs(s) < emitter.options.sides_from_mm) continue;
       const Vector3d point = centre + distance * outward + s * direction;
       if (emitter.emit(part, s, point, direction, outward, girth_sign * 0.5 * outward, length_share, 0.0))
         emitter.add_wall(point - plate.thickness_mm * Vector3d::UnitZ());

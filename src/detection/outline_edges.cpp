@@ -1,11 +1,23 @@
 #include "jigtrue/detection/outline_edges.hpp"
 
 #include <algorithm>
+#include <cmath>
+#include <limits>
 #include <memory>
 
 #include "detection/edge_blocks.hpp"
 
 namespace jigtrue {
+
+namespace {
+
+double nearest_to_middle_mm(const SideStretch& stretch) {
+  return std::signbit(stretch.from_mm) == std::signbit(stretch.to_mm)
+             ? std::min(std::abs(stretch.from_mm), std::abs(stretch.to_mm))
+             : 0.0;
+}
+
+}  // namespace
 
 std::vector<EdgeBlock> edges_along(const View& view, const BlankPlace& place, double range_px) {
   return measure_blocks(view, place, {range_px, false, true});
@@ -14,7 +26,12 @@ std::vector<EdgeBlock> edges_along(const View& view, const BlankPlace& place, do
 std::vector<std::optional<EdgeFit>> edges_beside(const View& view, const BlankPlace& place,
                                                  const std::vector<SideStretch>& stretches) {
   constexpr std::size_t kFewestSamples = 4;
-  const std::vector<OutlineSample> outline = measured_samples(view, place);
+  OutlineOptions sides;
+  sides.extent = OutlineExtent::sides;
+  sides.sides_from_mm = std::numeric_limits<double>::infinity();
+  for (const SideStretch& stretch : stretches)
+    sides.sides_from_mm = std::min(sides.sides_from_mm, nearest_to_middle_mm(stretch));
+  const std::vector<OutlineSample> outline = measured_samples(view, place, sides);
   const Reach reach = reach_for(view.blur.luma_px);
   std::vector<std::optional<EdgeFit>> edges;
   for (const SideStretch& stretch : stretches) {

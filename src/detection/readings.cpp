@@ -10,7 +10,7 @@
 namespace jigtrue {
 namespace {
 
-constexpr std::size_t kSharedWith = 3;     // other outlines whose sides a declared blank may share
+constexpr std::size_t kSharedWith = 3;  // other outlines whose sides a declared blank may share
 // Beside a reading that is plain all round only what the coarse search saw about as well is measured, too.
 constexpr double kAsWell = 0.95;
 

@@ -51,7 +51,11 @@ struct OutlineSample {
 
 // `spacing_px`: distance between neighbours along the outline. Samples whose projection leaves the picture (or nears
 // its rim by `margin_px`) are left out. Empty when nothing of it is seen.
+enum class OutlineExtent { whole, sides, ends };
+
 struct OutlineOptions {
+  OutlineExtent extent = OutlineExtent::whole;  // a disc's is always whole
+  double sides_from_mm = 0.0;                   // stations of the sides less far from the middle are left out
   double spacing_px = 2.0;
   double margin_px = 4.0;
 };

@@ -177,7 +177,7 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
   const auto measure_task = [&](const SlotTask& task) {
     return measure_slot(view.photo, prepared.picture, view.camera, camera, task, measure, models);
   };
-  const bool told = look_around({prepared.tasks, search, measure_task}, fixture, result);
+  const bool told = look_around({prepared.tasks, search, measure_task, options.threads}, fixture, result);
   judge_by_load(fixture, result);
   std::string instead = scouted_instead(photo, camera, fixture, options, result, models);
   judge_whole(photo, parts, told || !instead.empty(), result);

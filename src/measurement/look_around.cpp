@@ -1,5 +1,6 @@
 #include "jigtrue/measurement/look_around.hpp"
 
+#include "jigtrue/base/in_parallel.hpp"
 #include "jigtrue/base/median.hpp"
 #include "jigtrue/detection/readings.hpp"
 #include "jigtrue/measurement/readiness.hpp"
@@ -236,11 +237,14 @@ bool tell_one_more(const SlotSight& sight, const Fixture& fixture, CheckResult& 
   bool told = false;
   for (const Vector2d& step : ways_to_neighbours(fixture)) {
     const std::vector<std::size_t> ends = slots_without_neighbour(fixture, step);
-    const auto here = std::find_if(ends.begin(), ends.end(), [&](std::size_t i) {
-      return is_found(i) && blank_off_by(sight, sight.tasks[i], step);
+    std::vector<char> one_more(ends.size(), 0);  // apart from each other, for threads to write to
+    in_parallel(ends.size(), sight.threads, [&](std::size_t k, std::size_t) {
+      one_more[k] = is_found(ends[k]) && blank_off_by(sight, sight.tasks[ends[k]], step) ? 1 : 0;
     });
-    if (here == ends.end()) continue;
-    const std::string beyond = "beyond slot " + result.slots[*here].id + " lies a blank where the file has no slot";
+    const auto first = std::find(one_more.begin(), one_more.end(), 1);
+    if (first == one_more.end()) continue;
+    const std::size_t here = ends[static_cast<std::size_t>(first - one_more.begin())];
+    const std::string beyond = "beyond slot " + result.slots[here].id + " lies a blank where the file has no slot";
     const std::vector<std::size_t> others = slots_without_neighbour(fixture, -step);
     if (std::any_of(others.begin(), others.end(), is_found)) {
       result.notes.push_back("One more blank: " + beyond + ".");

@@ -26,7 +26,12 @@ void stroke(cv::Mat3b& picture, const Polyline2d& points, const Colour& colour, 
   std::vector<cv::Point> path;
   path.reserve(points.size());
   for (const Vector2d& point : points) path.push_back(fine(point));
-  if (path.size() >= 2) cv::polylines(picture, path, false, colour, width_px, cv::LINE_AA, kShift);
+  if (path.size() < 2) return;
+  const bool closed = path.front() == path.back();
+  if (closed) path.pop_back();
+  // every piece of a broad stroke is filled by itself: what the eye takes for one straight piece need not be many
+  cv::approxPolyDP(path, path, 1.0, closed);
+  cv::polylines(picture, path, closed, colour, width_px, cv::LINE_AA, kShift);
 }
 
 // Cuts a path into the pieces that a dashed pen leaves.

@@ -13,6 +13,7 @@ struct SlotSight {
   const std::vector<SlotTask>& tasks;
   std::function<CoarseFinding(const SlotTask&, const SearchRange&)> search;
   std::function<SlotResult(const SlotTask&)> measure;  // what the search saw given
+  int threads = 1;                                     // that may search and measure at once
 };
 
 // To be called once all slots are measured. Where few of them hold what they should, looks for their blanks farther

@@ -143,7 +143,12 @@ std::optional<Vector2d> common_way_off(const SlotSight& sight, const Fixture& fi
       if (here || known) continue;
       tried.push_back(by);
       std::size_t seen = 0;
-      for (const std::size_t j : looked) seen += blank_off_by(sight, sight.tasks[j], by) ? 1 : 0;
+      std::size_t left = looked.size();
+      for (const std::size_t j : looked) {
+        if (seen + left < needed) break;
+        seen += blank_off_by(sight, sight.tasks[j], by) ? 1 : 0;
+        --left;
+      }
       if (seen >= needed) return by;
     }
   }

@@ -56,7 +56,14 @@ std::string scouted_instead(const Photo& photo, const Camera& camera, const Fixt
   scouting.threads = options.threads;
   const Scout scout{photo, camera, options.lens_error_px, like, scouting, models};
   BlankSearch search(scout);
-  search.judge(BedSearch(photo, camera, like.kind.blank, like.kind.seat, options.threads).declared());
+  const std::vector<ProposedPlace> places =
+      BedSearch(photo, camera, like.kind.blank, like.kind.seat, options.threads).declared();
+  // Where a jig of such blanks lies, these look most like them. A bed without any has more places to judge than any
+  // other.
+  constexpr std::size_t kMostPromising = 4;
+  search.judge({places.begin(), places.begin() + static_cast<std::ptrdiff_t>(std::min(kMostPromising, places.size()))});
+  if (search.blanks().empty()) return {};
+  search.judge(places);
   if (2 * search.blanks().size() < slots.size()) return {};
   const std::optional<RegularGrid> grid = grid_of(search);
   std::vector<Slot> seen;

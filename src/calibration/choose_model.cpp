@@ -47,8 +47,8 @@ std::vector<double> root_weights(const std::vector<SeenPoint>& points) {
 
 // Pose from the points on one side of a line, error on the others; sums are added to the view. sigma_px: 1 over the
 // root of a point's weight, which scales its rows and its error alike.
-bool foresee_half(const Lens& lens, const std::vector<SeenPoint>& points, const std::vector<char>& known,
-                  const Rigid& start, double reach, HeldOutView& view) {
+bool foresee_half(const Lens& lens, const std::vector<int>& free_lens, const std::vector<SeenPoint>& points,
+                  const std::vector<char>& known, const Rigid& start, double reach, HeldOutView& view) {
   std::vector<SeenPoint> half;
   std::vector<SeenPoint> rest;
   for (std::size_t i = 0; i < points.size(); ++i) (known[i] ? half : rest).push_back(points[i]);
@@ -61,19 +61,26 @@ bool foresee_half(const Lens& lens, const std::vector<SeenPoint>& points, const 
   const std::vector<double> rest_root = root_weights(rest);
   const auto count = static_cast<Eigen::Index>(rest.size());
   MatrixXd by_pose(2 * count, 6);
+  const MatrixXd pose_by_lens = -times(*inverse, pose->by_lens_normal);
+  MatrixXd by_lens(2 * count, static_cast<Eigen::Index>(free_lens.size()));
   for (Eigen::Index i = 0; i < count; ++i) {
     const SeenPoint& point = rest[static_cast<std::size_t>(i)];
     const double root = rest_root[static_cast<std::size_t>(i)];
     const Vector3d turned = pose->camera_from_body.rotation * point.mm;
-    const std::optional<Projection> there = project_with_jacobian(lens, turned + pose->camera_from_body.translation);
+    const std::optional<Projection> there =
+        project_with_jacobian(lens, turned + pose->camera_from_body.translation, LensJacobian::yes);
     if (!there) return false;
     Eigen::Matrix<double, 2, 6> rows;
     rows << -there->by_point * cross_matrix(turned), there->by_point;
     by_pose.row(i) = root * rows.row(0);
     by_pose.row(count + i) = root * rows.row(1);
+    const LensJacobian2 moved = there->by_parameters + rows * pose_by_lens;
+    for (std::size_t k = 0; k < free_lens.size(); ++k)
+      by_lens.block<2, 1>(2 * i, static_cast<Eigen::Index>(k)) = moved.col(free_lens[k]);
     view.mean_square_px2 += root * root * (point.px - there->px).squaredNorm();
     view.foreseen_px.push_back(there->px);
   }
+  view.by_lens += transpose_times(by_lens, by_lens);
   // error of the rest: its own corners' less what the half's move the pose by, G = by_pose inverse Q^T
   const std::vector<Vector2d> half_mm = places_mm(half);
   const std::vector<Vector2d> rest_mm = places_mm(rest);
@@ -92,7 +99,8 @@ bool foresee_half(const Lens& lens, const std::vector<SeenPoint>& points, const 
   return true;
 }
 
-std::optional<HeldOutView> foresee_view(const Lens& lens, const bundle::View& seen, const Rigid& start) {
+std::optional<HeldOutView> foresee_view(const Lens& lens, const std::vector<int>& free_lens, const bundle::View& seen,
+                                        const Rigid& start) {
   std::vector<SeenPoint> points;
   for (std::size_t i = 0; i < seen.points.size(); ++i) {
     if (!seen.used[i]) continue;
@@ -102,6 +110,8 @@ std::optional<HeldOutView> foresee_view(const Lens& lens, const bundle::View& se
   if (points.empty()) return std::nullopt;
   const double reach = reach_mm(places_mm(points));
   HeldOutView view;
+  const auto parameters = static_cast<Eigen::Index>(free_lens.size());
+  view.by_lens = MatrixXd::Zero(parameters, parameters);
   for (const int axis : {0, 1}) {
     std::vector<double> position;
     position.reserve(points.size());
@@ -112,7 +122,7 @@ std::optional<HeldOutView> foresee_view(const Lens& lens, const bundle::View& se
       std::vector<char> known;
       known.reserve(position.size());
       for (const double p : position) known.push_back((p > middle) == upper ? char{1} : char{0});
-      if (!foresee_half(lens, points, known, start, reach, view)) return std::nullopt;
+      if (!foresee_half(lens, free_lens, points, known, start, reach, view)) return std::nullopt;
     }
   }
   if (view.foreseen_px.empty()) return std::nullopt;
@@ -151,6 +161,8 @@ class FoldEquations {
       folds_.push_back(std::move(own));
     }
   }
+  // Of the lens's free parameters, from corners that err alone by 1 px.
+  [[nodiscard]] std::optional<MatrixXd> covariance() const { return whole_ ? inverse_shared(*whole_) : std::nullopt; }
   // The lens's step without that fold; nothing where a single step does not tell.
   [[nodiscard]] std::optional<VectorXd> step_without(std::size_t fold) const {
     if (!whole_) return std::nullopt;
@@ -195,6 +207,18 @@ Outcome<Lens> lens_without(const ModelFit& fit, const std::vector<bundle::View>&
   const Outcome<ModelFit> trained = fit_model_plainly(fit, with_only(views, fold, false), false, kHeldOutDecrease);
   if (!trained) return trained.failure();
   return make_lens(state.model, state.width_px, state.height_px, trained->state.lens);
+}
+
+// Mean square of the distance by which the corners foreseen move with a lens of that covariance.
+double moved_by_lens(const std::vector<HeldOutView>& views, const MatrixXd& covariance) {
+  double squares = 0.0;
+  double count = 0.0;
+  for (const HeldOutView& view : views) {
+    if (view.foreseen_px.empty()) continue;
+    squares += covariance.cwiseProduct(view.by_lens).sum();
+    count += static_cast<double>(view.foreseen_px.size());
+  }
+  return count > 0.0 ? squares / count : 0.0;
 }
 
 double by_noise_px2(const HeldOutView& view, const CornerNoise& noise) {
@@ -250,11 +274,13 @@ Outcome<HeldOut> cross_validate(const ModelFit& fit, const std::vector<bundle::V
     const Outcome<Lens> lens = lens_without(fit, views, folds[i], equations.step_without(i));
     if (!lens) return Failure{"with some photos left out, " + lens.reason()};
     for (const std::size_t k : folds[i]) {
-      std::optional<HeldOutView> view = foresee_view(*lens, views[k], fit.state.poses[k]);
+      std::optional<HeldOutView> view = foresee_view(*lens, fit.free_lens, views[k], fit.state.poses[k]);
       if (!view) return Failure{"with some photos left out, its map does not reach their corners"};
       held_out.views[k] = std::move(*view);
     }
   }
+  if (const std::optional<MatrixXd> covariance = equations.covariance())
+    held_out.through_lens = moved_by_lens(held_out.views, *covariance);
   return held_out;
 }
 
@@ -269,7 +295,7 @@ LogRatio compare(const HeldOut& a, const HeldOut& b) {
   return {mean.mean, mean.standard_error};
 }
 
-double difference_px(const HeldOut& a, const HeldOut& b) {
+double difference_px(const HeldOut& a, const HeldOut& b, double noise_px) {
   double sum = 0.0;
   double count = 0.0;
   for (std::size_t i = 0; i < std::min(a.views.size(), b.views.size()); ++i) {
@@ -280,7 +306,8 @@ double difference_px(const HeldOut& a, const HeldOut& b) {
       count += 1.0;
     }
   }
-  return count > 0.0 ? std::sqrt(sum / count) : 0.0;
+  const double by_noise = noise_px * noise_px * std::abs(a.through_lens - b.through_lens);
+  return count > 0.0 ? std::sqrt(std::max(0.0, sum / count - by_noise)) : 0.0;
 }
 
 }  // namespace jigtrue

@@ -68,20 +68,30 @@ double expected_form(const Reduced& photo, const Errors& a, const Errors& v, con
   return own - 2.0 * trace_of_product(inverse, cross) + trace_of_product(answer, transpose_times(b, ab));
 }
 
+// What a variance is expected to be that cannot be negative, once it came out so: the mean of a normal distribution cut
+// off at zero. What did not show by more than chance may still be there, and weighs: what a whole board's corners err
+// together a pose takes up whole.
+double expected_above_zero(double estimate, double sigma) {
+  constexpr double kFarBelow = -6.0;
+  const double z = estimate / sigma;
+  if (z < kFarBelow) return -sigma / z;  // the first term of Mills' ratio
+  const double density = std::exp(-0.5 * z * z) / std::sqrt(2.0 * kPi);
+  return estimate + sigma * density / (0.5 * std::erfc(-z / std::sqrt(2.0)));
+}
+
 CornerNoise split(const Eigen::Matrix2d& expected, const Vector2d& met) {
   const double alone_only = std::max(0.0, met[0] / expected(0, 0));
   const CornerNoise independent{std::sqrt(alone_only), 0.0};
   const double alike = expected(0, 1) * expected(1, 0) / (expected(0, 0) * expected(1, 1));
-  if (!(alike < kTooAlike)) return independent;
-  // Corners err together where the residuals are smoother than chance makes independent ones. An estimate of what is
-  // not there, counted whenever it is positive, would widen what is stated by a fifth.
+  if (!(alike < kTooAlike) || !(alone_only > 0.0)) return independent;
+  // how much smoother the residuals are than independent errors leave them, and how much so by chance
+  const double of_together = expected(1, 1) * (1.0 - alike);
   const double smoother = met[1] - alone_only * expected(1, 0);
-  const double by_chance = alone_only * std::sqrt(2.0 * expected(1, 1) * (1.0 - alike));
-  if (!(smoother > kBeyondChance * by_chance)) return independent;
-  const Vector2d variances = expected.inverse() * met;
-  if (!(variances[1] > 0.0)) return independent;
-  if (!(variances[0] > 0.0)) return {0.0, std::sqrt(std::max(0.0, met[0] / expected(0, 1)))};
-  return {std::sqrt(variances[0]), std::sqrt(variances[1])};
+  const double by_chance = alone_only * std::sqrt(2.0 * of_together);
+  const double together = expected_above_zero(smoother / of_together, by_chance / of_together);
+  const double alone = (met[0] - together * expected(0, 1)) / expected(0, 0);
+  if (!(alone > 0.0)) return {0.0, std::sqrt(met[0] / expected(0, 1))};
+  return {std::sqrt(alone), std::sqrt(together)};
 }
 
 // Fills disagreement and most_contrary: the mean square of the photos' own pulls on the shared parameters, in units of

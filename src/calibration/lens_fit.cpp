@@ -175,11 +175,12 @@ Screening fit_photos(std::vector<Trial>& trials, std::vector<bundle::View>& view
 }
 
 // What models that left-out photos do not speak against make of them otherwise: the largest difference.
-double disagreement_px(const std::vector<Trial>& trials, std::size_t chosen) {
+double disagreement_px(const std::vector<Trial>& trials, std::size_t chosen, double noise_px) {
   if (!trials[chosen].held_out) return 0.0;
   double largest = 0.0;
   for (const Trial& trial : trials) {
-    if (trial.not_worse) largest = std::max(largest, difference_px(*trial.held_out, *trials[chosen].held_out));
+    if (trial.not_worse)
+      largest = std::max(largest, difference_px(*trial.held_out, *trials[chosen].held_out, noise_px));
   }
   return largest;
 }
@@ -483,8 +484,10 @@ LensFit fit_lens_to_views(const std::vector<LensView>& named, int width_px, int 
     for (std::string& note : shape_notes(*result.board_shape)) result.notes.push_back(std::move(note));
   }
 
-  result.model_error_px =
-      std::max(common_structure_px(residuals_of(result), width_px, height_px), disagreement_px(trials, chosen));
+  // of independent corners whose lens would be as unsure
+  const double as_independent_px = result.sigma0_px / std::sqrt(shared.share_independent);
+  result.model_error_px = std::max(common_structure_px(residuals_of(result), width_px, height_px),
+                                   disagreement_px(trials, chosen, as_independent_px));
   for (std::size_t i = 0; i < trials.size(); ++i) {
     if (trials[i].held_out) result.trials[i].by_noise_px = trials[i].held_out->rms_by_noise_px(shared.noise);
   }

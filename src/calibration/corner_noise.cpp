@@ -16,6 +16,9 @@ namespace {
 // another.
 constexpr double kTooAlike = 0.98;
 constexpr double kBeyondChance = 2.0;  // standard deviations
+// Variance that corners err together over what they err alone: some 0.03 on boards traced flat and evenly lit, 1 to 7
+// on printed sheets in hand.
+constexpr double kUsualTogether = 0.05;
 
 double trace_of_product(const MatrixView& a, const MatrixView& b) { return a.cwiseProduct(b.transpose()).sum(); }
 
@@ -68,15 +71,24 @@ double expected_form(const Reduced& photo, const Errors& a, const Errors& v, con
   return own - 2.0 * trace_of_product(inverse, cross) + trace_of_product(answer, transpose_times(b, ab));
 }
 
-// What a variance is expected to be that cannot be negative, once it came out so: the mean of a normal distribution cut
-// off at zero. What did not show by more than chance may still be there, and weighs: what a whole board's corners err
-// together a pose takes up whole.
-double expected_above_zero(double estimate, double sigma) {
-  constexpr double kFarBelow = -6.0;
-  const double z = estimate / sigma;
-  if (z < kFarBelow) return -sigma / z;  // the first term of Mills' ratio
-  const double density = std::exp(-0.5 * z * z) / std::sqrt(2.0 * kPi);
-  return estimate + sigma * density / (0.5 * std::erfc(-z / std::sqrt(2.0)));
+// What a variance is expected to be that was estimated with that sigma. It cannot be negative, and what does not show
+// by more than chance may still be there: it weighs, for a pose takes up whole what a board's corners err together. As
+// likely below `usual` as above, with a tail as long as that of a ratio of variances (usual / (usual + v)^2).
+double expected_variance(double estimate, double sigma, double usual) {
+  constexpr int kSteps = 120;
+  constexpr double kReach = 6.0;  // sigmas
+  const double top = std::max(estimate, 0.0) + kReach * sigma;
+  const double nearest = std::max(-estimate, 0.0) / sigma;  // of the densities only ratios count
+  double weights = 0.0;
+  double sum = 0.0;
+  for (int i = 0; i < kSteps; ++i) {
+    const double variance = top * (i + 0.5) / kSteps;
+    const double z = (variance - estimate) / sigma;
+    const double weight = std::exp(0.5 * (nearest * nearest - z * z)) / ((usual + variance) * (usual + variance));
+    weights += weight;
+    sum += weight * variance;
+  }
+  return weights > 0.0 ? sum / weights : std::max(estimate, 0.0);
 }
 
 CornerNoise split(const Eigen::Matrix2d& expected, const Vector2d& met) {
@@ -88,7 +100,8 @@ CornerNoise split(const Eigen::Matrix2d& expected, const Vector2d& met) {
   const double of_together = expected(1, 1) * (1.0 - alike);
   const double smoother = met[1] - alone_only * expected(1, 0);
   const double by_chance = alone_only * std::sqrt(2.0 * of_together);
-  const double together = expected_above_zero(smoother / of_together, by_chance / of_together);
+  const double together =
+      expected_variance(smoother / of_together, by_chance / of_together, kUsualTogether * alone_only);
   const double alone = (met[0] - together * expected(0, 1)) / expected(0, 0);
   if (!(alone > 0.0)) return {0.0, std::sqrt(met[0] / expected(0, 1))};
   return {std::sqrt(alone), std::sqrt(together)};

@@ -1,17 +1,15 @@
 #include "jigtrue/calibration/marks_and_boards.hpp"
 
 #include "jigtrue/base/decompositions.hpp"
-#include "jigtrue/base/least_squares.hpp"
 #include "jigtrue/base/products.hpp"
 
 #include <algorithm>
 #include <cmath>
 
 #include "calibration/board_pose.hpp"
-#include "calibration/burned_equations.hpp"
-#include "calibration/flat_boards.hpp"
 #include "calibration/flat_boards_check.hpp"
 #include "calibration/format.hpp"
+#include "calibration/joint_fit.hpp"
 #include "calibration/plane_sigma.hpp"
 #include "calibration/seen_boards.hpp"
 
@@ -23,269 +21,13 @@ constexpr double kUnlikelyTilt = 18.421;
 // Neither print nor machine is off by so much: common practice, no source.
 constexpr double kOddScale = 0.02;
 
-struct JointState {
-  BurnedState marks;
-  double stretch = 0.0;  // of the boards' millimetres against the marks'
-  std::vector<BoardPlace> places;
-};
-
-// What is fitted, and where each unknown stands among them: pose (6), the machine's two figures (2, if at all), the
-// boards' scale (1), three of each board.
-struct Task {
-  const LensRecord* lens = nullptr;
-  std::vector<PlacedMark> marks;  // sigma_px with the machine's share
-  std::vector<BoardPoints> boards;
-  double height_mm = 0.0;
-  bool with_machine = false;
-  [[nodiscard]] Eigen::Index from_marks() const { return with_machine ? kBurnedUnknowns : 6; }
-  [[nodiscard]] Eigen::Index scale_at() const { return from_marks(); }
-  [[nodiscard]] Eigen::Index place_at(std::size_t i) const {
-    return from_marks() + 1 + 3 * static_cast<Eigen::Index>(i);
-  }
-  [[nodiscard]] Eigen::Index unknowns() const { return place_at(boards.size()); }
-  [[nodiscard]] bool shaped() const { return !boards.empty() && !boards.front().by_shape.empty(); }
-};
-
-JointState moved(const Task& task, const JointState& from, const VectorXd& step) {
-  JointState to = from;
-  VectorXd of_marks = VectorXd::Zero(kBurnedUnknowns);
-  of_marks.head(task.from_marks()) = step.head(task.from_marks());
-  to.marks = moved(from.marks, of_marks);
-  if (task.boards.empty()) return to;
-  to.stretch += step[task.scale_at()];
-  for (std::size_t i = 0; i < to.places.size(); ++i) {
-    const Vector3d by = step.segment<3>(task.place_at(i));
-    to.places[i].x_mm += by.x();
-    to.places[i].y_mm += by.y();
-    to.places[i].turn_rad += by.z();
-  }
-  return to;
-}
-
-// Predicted less seen, and what moves it. Known: the lens's parameters, then the sheet's shape.
-struct Equations {
-  VectorXd residual;
-  MatrixXd by_state;
-  MatrixXd by_known;
-};
-
-std::optional<Equations> mark_equations(const Task& task, const JointState& at) {
-  const auto list = burned_equations(task.lens->lens, task.marks, at.marks);
-  if (!list) return std::nullopt;
-  // without the machine's figures nothing is expected of them either
-  const Eigen::Index rows = list->residuals.size() - (task.with_machine ? 0 : 2);
-  const Eigen::Index unknowns = task.boards.empty() ? task.from_marks() : task.unknowns();
-  Equations of{list->residuals.head(rows), MatrixXd::Zero(rows, unknowns),
-               MatrixXd::Zero(rows, list->by_lens.cols() + (task.shaped() ? 3 : 0))};
-  of.by_state.leftCols(task.from_marks()) = list->by_state.topLeftCorner(rows, task.from_marks());
-  of.by_known.leftCols(list->by_lens.cols()) = list->by_lens.topRows(rows);
-  return of;
-}
-
-BoardPoints stretched(const BoardPoints& points, double stretch) {
-  BoardPoints list = points;
-  for (SeenPoint& p : list.seen) p.mm *= 1.0 + stretch;
-  return list;
-}
-
-// All boards' rows one below the other; of each board x of every corner, then y.
-std::optional<Equations> board_equations(const Task& task, const JointState& at) {
-  Eigen::Index rows = 0;
-  for (const BoardPoints& board : task.boards) rows += 2 * static_cast<Eigen::Index>(board.seen.size());
-  const Eigen::Index lens_count = task.lens->lens.parameters.size();
-  Equations all{VectorXd(rows), MatrixXd::Zero(rows, task.unknowns()),
-                MatrixXd(rows, lens_count + (task.shaped() ? 3 : 0))};
-  const Matrix3d& turn = at.marks.camera_from_bed.rotation;
-  const Vector3d lift = turn.col(2) * task.height_mm;
-  const Rigid camera_from_sheet{turn, at.marks.camera_from_bed.translation + lift};
-  Eigen::Index row = 0;
-  for (std::size_t i = 0; i < task.boards.size(); ++i) {
-    const auto there =
-        flat_view(task.lens->lens, camera_from_sheet, at.places[i], stretched(task.boards[i], at.stretch));
-    if (!there) return std::nullopt;
-    const FittedView& view = there->view;
-    const auto count = static_cast<Eigen::Index>(task.boards[i].seen.size());
-    const auto by_point = view.by_shared.rightCols<3>();
-    auto by_state = all.by_state.middleRows(row, 2 * count);
-    by_state.leftCols<6>() = view.by_shared;
-    // a turn of the bed carries the sheet's plane along
-    by_state.leftCols<3>() -= by_point * cross_matrix(lift);
-    const Matrix3d turned = turn * first_from_board(at.places[i]).rotation;
-    for (Eigen::Index j = 0; j < count; ++j) {
-      const Vector3d by_scale = turned * task.boards[i].seen[static_cast<std::size_t>(j)].mm;
-      for (const Eigen::Index r : {j, count + j}) by_state(r, task.scale_at()) = by_point.row(r).dot(by_scale);
-    }
-    by_state.middleCols<3>(task.place_at(i)) = view.by_pose;
-    all.residual.segment(row, 2 * count) = -view.residual_px;
-    all.by_known.middleRows(row, 2 * count) << there->by_lens, there->by_shape;
-    row += 2 * count;
-  }
-  return all;
-}
-
-// Of the boards' corners, px^2: `noise` what each photo errs by itself; `weighed` also what the model misses the lens
-// by, and what the uncertainty of lens and sheet moves the boards by against where the marks have put the bed.
-struct CornerErrors {
-  MatrixXd noise;
-  MatrixXd weighed;
-};
-CornerErrors corner_errors(const Task& task, const Equations& boards, const MatrixXd& pose_by_known) {
-  const LensRecord& lens = *task.lens;
-  const double alone = std::max(lens.noise_px, kLeastNoise_px);
-  const double model = lens.model_error_px / std::sqrt(2.0);
-  const MatrixXd against_marks = boards.by_known + times(boards.by_state.leftCols<6>(), pose_by_known);
-  const Eigen::Index rows = boards.residual.size();
-  CornerErrors errors{alone * alone * MatrixXd::Identity(rows, rows), {}};
-  MatrixXd of_model = MatrixXd::Zero(rows, rows);
-  Eigen::Index at = 0;
-  for (const BoardPoints& board : task.boards) {
-    std::vector<Vector2d> mm;
-    mm.reserve(board.seen.size());
-    for (const SeenPoint& p : board.seen) mm.emplace_back(p.mm.head<2>());
-    const MatrixXd kin = correlation(mm, mm, reach_mm(mm));
-    for (int axis = 0; axis < 2; ++axis) {
-      errors.noise.block(at, at, kin.rows(), kin.rows()) += lens.together_px * lens.together_px * kin;
-      of_model.block(at, at, kin.rows(), kin.rows()) += model * model * kin;
-      at += kin.rows();
-    }
-  }
-  errors.weighed = errors.noise + of_model + propagated(against_marks, known_covariance(lens, task.shaped()));
-  return errors;
-}
-
-std::optional<JointState> minimised(const Task& task, const JointState& start, const MatrixXd& root) {
-  const auto linearise = [&](const JointState& at) -> std::optional<ArrowSystem> {
-    const auto marks = mark_equations(task, at);
-    if (!marks) return std::nullopt;
-    ArrowSystem system(marks->by_state.cols(), 0, 0);
-    system.add_shared(marks->residual, marks->by_state);
-    system.cost = marks->residual.squaredNorm();
-    if (task.boards.empty()) return system;
-    const auto boards = board_equations(task, at);
-    if (!boards) return std::nullopt;
-    const VectorXd residual = solve_lower(root, boards->residual);
-    system.add_shared(residual, solve_lower(root, boards->by_state));
-    system.cost += residual.squaredNorm();
-    return system;
-  };
-  const auto move = [&](const JointState& at, const ArrowStep& step) { return moved(task, at, step.shared); };
-  JointState state = start;
-  LeastSquaresOptions options;
-  options.smallest_cost = 1e-18;
-  const LeastSquaresSummary summary = minimise(state, linearise, move, options);
-  if (summary.reason == StopReason::not_allowed || summary.reason == StopReason::stuck) return std::nullopt;
-  Matrix3d& rotation = state.marks.camera_from_bed.rotation;
-  rotation = Eigen::Quaterniond(rotation).normalized().toRotationMatrix();
-  return state;
-}
-
-// A fit with what is left open: by errors of marks and corners, and by what is known.
-struct Fitted {
-  JointState state;
-  Equations marks;
-  Equations boards;
-  MatrixXd inverse;          // of the normal matrix
-  MatrixXd by_errors;        // covariance of the unknowns
-  MatrixXd by_known;         // d unknowns / d known
-  double marks_scale = 1.0;  // variances found over foreseen, at least 1
-  double boards_scale = 1.0;
-};
-
-// The marks by themselves.
-std::optional<Fitted> fit_marks(Task task, const JointState& start) {
-  task.boards.clear();
-  const auto state = minimised(task, start, {});
-  if (!state) return std::nullopt;
-  auto marks = mark_equations(task, *state);
-  if (!marks) return std::nullopt;
-  const auto inverse = inverse_spd(transpose_times(marks->by_state, marks->by_state));
-  if (!inverse) return std::nullopt;
-  Fitted fit;
-  fit.state = *state;
-  fit.by_known = -times(*inverse, transpose_times(marks->by_state, marks->by_known));
-  const double freedom = static_cast<double>(marks->residual.size() - marks->by_state.cols());
-  if (freedom > 0.0) fit.marks_scale = std::max(1.0, marks->residual.squaredNorm() / freedom);
-  fit.by_errors = fit.marks_scale * *inverse;
-  fit.inverse = *inverse;
-  fit.marks = std::move(*marks);
-  return fit;
-}
-
-std::optional<Fitted> fit_once(const Task& task, const JointState& start, const CornerErrors& errors) {
-  const std::optional<MatrixXd> root = cholesky_factor(errors.weighed);
-  if (!root) return std::nullopt;
-  const auto state = minimised(task, start, *root);
-  if (!state) return std::nullopt;
-  auto marks = mark_equations(task, *state);
-  auto boards = board_equations(task, *state);
-  if (!marks || !boards) return std::nullopt;
-  const MatrixXd weighed = solve_cholesky(*root, boards->by_state);
-  const MatrixXd normal_of_marks = transpose_times(marks->by_state, marks->by_state);
-  const auto inverse = inverse_spd(normal_of_marks + transpose_times(weighed, boards->by_state));
-  if (!inverse) return std::nullopt;
-  Fitted fit;
-  fit.state = *state;
-  fit.inverse = *inverse;
-  fit.by_errors = propagated(*inverse, normal_of_marks + transpose_times(weighed, times(errors.noise, weighed)));
-  fit.by_known =
-      -times(*inverse, transpose_times(marks->by_state, marks->by_known) + transpose_times(weighed, boards->by_known));
-  // of the marks' numbers those that boards cannot give count as used up: shift, turn, height, the machine's figures
-  const double freedom = static_cast<double>(marks->residual.size()) - (task.with_machine ? 6.0 : 4.0);
-  if (freedom > 0.0) fit.marks_scale = std::max(1.0, marks->residual.squaredNorm() / freedom);
-  const double boards_freedom =
-      static_cast<double>(boards->residual.size()) - 3.0 * static_cast<double>(task.boards.size());
-  fit.boards_scale = std::max(1.0, solve_lower(*root, boards->residual).squaredNorm() / boards_freedom);
-  fit.marks = std::move(*marks);
-  fit.boards = std::move(*boards);
-  return fit;
-}
-
-// Marks or boards that scatter more than foreseen count for less.
-std::optional<Fitted> fit_all(Task task, const JointState& start) {
-  const auto alone = fit_marks(task, start);
-  if (!alone) return std::nullopt;
-  const auto boards = board_equations(task, start);
-  if (!boards) return std::nullopt;
-  MatrixXd pose_by_known = MatrixXd::Zero(6, boards->by_known.cols());
-  pose_by_known.leftCols(alone->by_known.cols()) = alone->by_known.topRows<6>();
-  CornerErrors errors = corner_errors(task, *boards, pose_by_known);
-  auto fit = fit_once(task, start, errors);
-  if (!fit || (fit->marks_scale == 1.0 && fit->boards_scale == 1.0)) return fit;
-  for (PlacedMark& mark : task.marks) mark.sigma_px *= std::sqrt(fit->marks_scale);
-  errors.noise *= fit->boards_scale;
-  errors.weighed *= fit->boards_scale;
-  return fit_once(task, fit->state, errors);
-}
-
-MatrixXd camera_covariance(const Task& task, const Fitted& fit) {
-  const Eigen::Index n = task.lens->lens.parameters.size();
-  const MatrixXd known = known_covariance(*task.lens, fit.by_known.cols() > n);
-  const MatrixXd pose_by_known = fit.by_known.topRows<6>();
-  const MatrixXd with_known = times(pose_by_known, known);
-  MatrixXd joint(n + 6, n + 6);
-  joint.topLeftCorner(n, n) = known.topLeftCorner(n, n);
-  joint.bottomLeftCorner(6, n) = with_known.leftCols(n);
-  joint.topRightCorner(n, 6) = joint.bottomLeftCorner(6, n).transpose();
-  joint.bottomRightCorner(6, 6) = fit.by_errors.topLeftCorner<6, 6>() + propagated(pose_by_known, known);
-  return 0.5 * (joint + joint.transpose());
-}
-
-// Covariance of `many` unknowns from `at` on, what is known and what the model misses the lens by included.
-MatrixXd covariance_of(const Task& task, const Fitted& fit, Eigen::Index at, Eigen::Index many) {
-  const MatrixXd by_known = fit.by_known.middleRows(at, many);
-  const double model = task.lens->model_error_px / std::sqrt(2.0) / task.marks.front().sigma_px;
-  return fit.by_errors.block(at, at, many, many) +
-         propagated(by_known, known_covariance(*task.lens, by_known.cols() > task.lens->lens.parameters.size())) +
-         model * model * fit.inverse.block(at, at, many, many);
-}
-
 // How a board's normal stands off the bed's, two components in the bed's frame, and whether errors explain it.
 struct Tilt {
   double rad = 0.0;
   double lift_mm = 0.0;  // at the board's farthest corner
   double chi_square = 0.0;
 };
-Tilt tilt_against(const Task& task, const Fitted& marks, const BoardPoints& board, const ViewPose& alone) {
+Tilt tilt_against(const JointTask& task, const JointFit& marks, const BoardPoints& board, const ViewPose& alone) {
   const Matrix3d back = marks.state.marks.camera_from_bed.rotation.transpose();
   const Matrix3d& turn = alone.camera_from_body.rotation;
   const Vector3d normal = back * turn.col(2);
@@ -318,7 +60,7 @@ BoardPlace first_place(const Rigid& camera_from_bed, const BoardPoints& board, c
   return {origin.x(), origin.y(), std::atan2(bed_from_board.rotation(1, 0), bed_from_board.rotation(0, 0))};
 }
 
-JointState first_state(const Task& task, const LocatedPhoto& marks, const SeenBoards& seen) {
+JointState first_state(const JointTask& task, const LocatedPhoto& marks, const SeenBoards& seen) {
   JointState state;
   state.marks.camera_from_bed = marks.pose.camera.camera_from_bed;
   if (task.with_machine) {
@@ -335,7 +77,7 @@ JointState first_state(const Task& task, const LocatedPhoto& marks, const SeenBo
 }
 
 // The board's origin is its outer corner; corner points are told from it.
-void add_board(const Task& task, const Fitted& fit, std::size_t i, const FlatBoardPhoto& photo, Eigen::Index row,
+void add_board(const JointTask& task, const JointFit& fit, std::size_t i, const FlatBoardPhoto& photo, Eigen::Index row,
                PoseFit& pose) {
   const BoardPlace& place = fit.state.places[i];
   const std::vector<SeenPoint>& seen = task.boards[i].seen;
@@ -357,7 +99,7 @@ void add_board(const Task& task, const Fitted& fit, std::size_t i, const FlatBoa
   pose.further.push_back(std::move(found));
 }
 
-PoseFit marks_pose(const Task& task, const Fitted& fit) {
+PoseFit marks_pose(const JointTask& task, const JointFit& fit) {
   PoseFit pose;
   pose.camera.lens = task.lens->lens;
   const auto list = burned_equations(task.lens->lens, task.marks, fit.state.marks);
@@ -367,7 +109,7 @@ PoseFit marks_pose(const Task& task, const Fitted& fit) {
   return pose;
 }
 
-PoseFit whole_pose(const Task& task, const Fitted& fit, const std::vector<FlatBoardPhoto>& photos) {
+PoseFit whole_pose(const JointTask& task, const JointFit& fit, const std::vector<FlatBoardPhoto>& photos) {
   PoseFit pose = marks_pose(task, fit);
   Eigen::Index row = 0;
   for (std::size_t i = 0; i < photos.size(); ++i) {
@@ -396,7 +138,7 @@ std::string odd_scale(const std::string& file, double stretch, double square_mm)
                     (1.0 + stretch) * square_mm, square_mm);
 }
 
-std::string against_marks(const Task& task, const Fitted& marks, const SeenBoards& seen,
+std::string against_marks(const JointTask& task, const JointFit& marks, const SeenBoards& seen,
                           const std::vector<std::string>& files) {
   for (std::size_t i = 0; i < files.size(); ++i) {
     const Tilt tilt = tilt_against(task, marks, seen.boards[i], seen.alone[i]);
@@ -418,7 +160,7 @@ std::vector<PlacedMark> marks_of(const LensRecord& lens, const LocatedPhoto& mar
 }
 
 // Figures of the machine as the boards leave them.
-BurnedFit burned_fit(const Task& task, const Fitted& fit) {
+BurnedFit burned_fit(const JointTask& task, const JointFit& fit) {
   BurnedFit burned;
   burned.pose = marks_pose(task, fit);
   burned.middle_mm = middle_of(task.marks).head<2>();
@@ -440,7 +182,7 @@ Outcome<LocatedPhoto> strengthen_by_boards(const LensRecord& lens, const Located
   if (!seen) return seen.failure();
   if (const std::string reason = contradiction(lens, files, seen->boards, seen->alone); !reason.empty())
     return Failure{reason};
-  Task task{&lens, marks_of(lens, marks), seen->boards, height_mm, true};
+  JointTask task{&lens, marks_of(lens, marks), seen->boards, height_mm, true};
   JointState start = first_state({&lens, {}, {}, height_mm, marks.burned.has_value()}, marks, *seen);
   if (!(std::abs(start.stretch) <= kOddScale))
     return Failure{odd_scale(files.front(), start.stretch, boards.front().corners.board.square_mm)};
@@ -451,7 +193,7 @@ Outcome<LocatedPhoto> strengthen_by_boards(const LensRecord& lens, const Located
 
   LocatedPhoto result = marks;
   const std::string undetermined = files.front() + ": no pose fits marks and boards together";
-  std::optional<Fitted> fit;
+  std::optional<JointFit> fit;
   if (marks.burned) {
     fit = fit_all(task, start);
     if (!fit) return Failure{undetermined};

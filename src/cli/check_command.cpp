@@ -142,6 +142,7 @@ int run_check(const CheckArguments& arguments, Streams streams) {
   write_files(load.files);
   keep_record(arguments.record, load.record, streams);
   streams.out << result_table(load.result);
+  for (const std::string& note : load.result.notes) streams.out << "note: " << ascii_text(note) << "\n";
   for (const std::string& caution : cautions(load.result, bench.setup().machine))
     streams.out << "caution: " << ascii_text(caution) << "\n";
   if (load.result.machine_applied) streams.out << "machine: " << ascii_text(machine_note(load.result)) << "\n";

@@ -94,8 +94,11 @@ void print_fit(const LensFit& fit, Streams streams) {
   const double scale = mm_per_px(fit);
   streams.out << "\nmodel         rms px   held out px   mm at the boards   remark\n";
   for (const ModelTrial& trial : fit.trials) {
-    std::snprintf(line, sizeof line, "%-12s  %6.3f   %11.3f   %16.4f   ", to_string(trial.model), trial.rms_px,
-                  trial.held_out_px, scale * trial.held_out_px);
+    if (trial.held_out_px > 0.0)
+      std::snprintf(line, sizeof line, "%-12s  %6.3f   %11.3f   %16.4f   ", to_string(trial.model), trial.rms_px,
+                    trial.held_out_px, scale * trial.held_out_px);
+    else
+      std::snprintf(line, sizeof line, "%-12s  %6.3f   %11s   %16s   ", to_string(trial.model), trial.rms_px, "-", "-");
     streams.out << (trial.fitted ? line : std::string(to_string(trial.model)) + "  not fitted   ") << trial.remark
                 << "\n";
   }

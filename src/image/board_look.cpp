@@ -27,7 +27,8 @@ double grey_between(const cv::Mat1b& luma, const Vector2d& px) {
 struct BoardField {
   Vector2d middle = Vector2d::Zero();
   double level = 0.0;
-  bool even = false;  // column + row
+  bool even = false;   // column + row
+  bool found = false;  // all four of its corners
 };
 
 double level_about(const cv::Mat1b& luma, const std::array<Vector2d, 4>& corners) {
@@ -73,6 +74,60 @@ std::optional<double> edge_width(const cv::Mat1b& luma, const Vector2d& from, co
   return std::nullopt;
 }
 
+// The corners that were found, and those that one of their lines foresees within the part of the board that was seen.
+std::map<LookPlace, Vector2d> with_lost_corners(const std::map<LookPlace, Vector2d>& found) {
+  std::map<LookPlace, Vector2d> all = found;
+  constexpr std::array<LookPlace, 4> kSteps = {LookPlace{1, 0}, LookPlace{0, 1}, LookPlace{-1, 0}, LookPlace{0, -1}};
+  int last_column = 0;
+  int last_row = 0;
+  for (const auto& [place, px] : found) {
+    last_column = std::max(last_column, place.first);
+    last_row = std::max(last_row, place.second);
+  }
+  for (int round = 0; round < 3; ++round) {
+    std::map<LookPlace, Vector2d> more;
+    for (const auto& [place, px] : all)
+      for (const auto& [dx, dy] : kSteps) {
+        const LookPlace next{place.first + dx, place.second + dy};
+        const auto before = all.find({place.first - dx, place.second - dy});
+        if (before == all.end() || all.count(next) != 0 || next.first < 0 || next.second < 0 ||
+            next.first > last_column || next.second > last_row)
+          continue;
+        more.emplace(next, 2.0 * px - before->second);
+      }
+    all.merge(more);
+  }
+  return all;
+}
+
+// The fields that lie between four corners within the picture.
+std::vector<BoardField> fields_between(const cv::Mat1b& luma, const std::map<LookPlace, Vector2d>& corners,
+                                       const std::map<LookPlace, Vector2d>& found) {
+  std::vector<BoardField> fields;
+  for (const auto& [place, px] : corners) {
+    const auto [column, row] = place;
+    const std::array<LookPlace, 4> around = {place, {column + 1, row}, {column + 1, row + 1}, {column, row + 1}};
+    BoardField field;
+    field.even = (column + row) % 2 == 0;
+    field.found = true;
+    bool whole = true;
+    std::array<Vector2d, 4> at;
+    for (std::size_t k = 0; k < around.size(); ++k) {
+      const auto corner = corners.find(around[k]);
+      whole = whole && corner != corners.end() && corner->second.x() > -0.5 && corner->second.y() > -0.5 &&
+              corner->second.x() < luma.cols - 0.5 && corner->second.y() < luma.rows - 0.5;
+      if (!whole) break;
+      at[k] = corner->second;
+      field.found = field.found && found.count(around[k]) != 0;
+    }
+    if (!whole) continue;
+    field.middle = (at[0] + at[1] + at[2] + at[3]) / 4.0;
+    field.level = level_about(luma, at);
+    fields.push_back(field);
+  }
+  return fields;
+}
+
 double median_or_zero(std::vector<double> values) { return median(std::move(values)).value_or(0.0); }
 
 }  // namespace
@@ -83,27 +138,19 @@ std::optional<BoardLook> look_at_board(const cv::Mat1b& luma, const BoardCorners
     const GridPlace place = corners.place(i);
     at[{place.column, place.row}] = corners.px[i];
   }
-  const auto corner = [&](int column, int row) -> const Vector2d* {
-    const auto found = at.find({column, row});
-    return found == at.end() ? nullptr : &found->second;
-  };
-  std::vector<BoardField> fields;
   std::vector<double> widths;
   std::vector<double> sides;
-  for (const auto& [place, px] : at) {
-    const auto [column, row] = place;
-    const Vector2d* right = corner(column + 1, row);
-    const Vector2d* up = corner(column, row + 1);
-    const Vector2d* across = corner(column + 1, row + 1);
-    for (const Vector2d* next : {right, up}) {
-      if (next == nullptr) continue;
-      sides.push_back((*next - px).norm());
-      if (const auto width = edge_width(luma, px, *next)) widths.push_back(*width);
+  for (const auto& [place, px] : at)
+    for (const auto& [dx, dy] : {LookPlace{1, 0}, LookPlace{0, 1}}) {
+      const auto next = at.find({place.first + dx, place.second + dy});
+      if (next == at.end()) continue;
+      sides.push_back((next->second - px).norm());
+      if (const auto width = edge_width(luma, px, next->second)) widths.push_back(*width);
     }
-    if (right == nullptr || up == nullptr || across == nullptr) continue;
-    const std::array<Vector2d, 4> around = {px, *right, *across, *up};
-    fields.push_back({(px + *across + *right + *up) / 4.0, level_about(luma, around), (column + row) % 2 == 0});
-  }
+  std::vector<BoardField> fields;
+  std::vector<BoardField> lost;
+  for (const BoardField& field : fields_between(luma, with_lost_corners(at), at))
+    (field.found ? fields : lost).push_back(field);
   constexpr std::size_t kFewest = 4;
   if (fields.size() < kFewest) return std::nullopt;
   const auto level_of = [&](bool even) {
@@ -123,6 +170,12 @@ std::optional<BoardLook> look_at_board(const cv::Mat1b& luma, const BoardCorners
   for (const BoardField& field : fields) {
     const bool black = field.even == (even < odd);
     if (!black || field.level < 0.5 * (look.white + look.black)) continue;
+    ++look.washed_out;
+    look.washed_out_px += field.middle;
+  }
+  // black, and as bright as paper: no hand and no label is, where a lamp's image takes the corners away
+  for (const BoardField& field : lost) {
+    if (field.even != (even < odd) || field.level < look.white) continue;
     ++look.washed_out;
     look.washed_out_px += field.middle;
   }

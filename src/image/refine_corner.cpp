@@ -1,36 +1,17 @@
 #include "image/refine_corner.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
-#include <numbers>
 #include <optional>
 #include <utility>
 #include <vector>
 
+#include "image/checker_model.hpp"
 #include <Eigen/Dense>
 
-namespace jigtrue {
+namespace jigtrue::checker {
 namespace {
 
-enum Parameter : int {
-  kX,
-  kY,
-  kAngleA,
-  kAngleB,
-  kContrast,
-  kLevel,
-  kContrastX,
-  kContrastY,
-  kLevelX,
-  kLevelY,
-  kBlurA,
-  kBlurB,
-  kBendA,
-  kBendB,
-  kParameters
-};
-using Parameters = Eigen::Matrix<double, kParameters, 1>;
 using Normal = Eigen::Matrix<double, kParameters, kParameters>;
 
 constexpr int kMaxIterations = 25;
@@ -42,148 +23,10 @@ constexpr double kLightSigma = 2.0;
 constexpr double kNearPx = 2.5;
 constexpr double kNearBlurs = 3.0;
 constexpr double kMinBlurPx = 0.25;  // a pixel's own area blurs by 0.29 px
-// The sensor is full, or has nothing, but for what compression changes: such a pixel says only that there is no less,
-// or no more, light.
-constexpr double kFull = 253.0;
-constexpr double kNothing = 2.0;
-
-struct Pixel {
-  double x = 0.0, y = 0.0, grey = 0.0;
-  int column = 0, row = 0;  // in the window's bounding box
-};
 
 struct Window {
   std::vector<Pixel> pixels;
   int columns = 0, rows = 0;
-};
-
-struct Step {
-  double value = 0.0;  // erf
-  double slope = 0.0;  // its derivative by distance
-};
-
-// erf(x / sqrt 2) by cubics between its values and slopes at steps of 1/64, true to 2e-10: this is asked for some
-// million pixels of a photo.
-class StepTable {
- public:
-  static constexpr double kReach = 5.0;  // beyond it 1 to 6e-7, far below a grey level
-  StepTable() {
-    for (std::size_t i = 0; i < pieces_.size(); ++i) {
-      const Step a = node(i);
-      const Step b = node(i + 1);
-      const double rise = b.value - a.value;
-      pieces_[i] = {a.value, a.slope, 3.0 * rise - 2.0 * a.slope - b.slope, a.slope + b.slope - 2.0 * rise};
-    }
-  }
-  // x within 0 and kReach; the slope by x.
-  [[nodiscard]] Step operator()(double x) const {
-    const double at = x * kPerUnit;
-    const auto i = static_cast<std::size_t>(at);
-    const double t = at - static_cast<double>(i);
-    const auto& [value, slope, c, d] = pieces_[i];
-    return {value + t * (slope + t * (c + t * d)), kPerUnit * (slope + t * (2.0 * c + 3.0 * t * d))};
-  }
-
- private:
-  static constexpr double kPerUnit = 64.0;
-  static constexpr double kSlope = 0.79788456080286535588;  // sqrt(2 / pi)
-  // slope: by steps
-  static Step node(std::size_t i) {
-    const double x = static_cast<double>(i) / kPerUnit;
-    return {std::erf(x * std::numbers::sqrt2 / 2.0), kSlope / kPerUnit * std::exp(-0.5 * x * x)};
-  }
-  std::array<std::array<double, 4>, static_cast<std::size_t>(kReach* kPerUnit) + 1> pieces_{};
-};
-
-const StepTable& step_table() {
-  static const StepTable table;
-  return table;
-}
-
-// By the distance in blurs.
-inline Step blurred_step(const StepTable& table, double blurs) {
-  if (!(std::abs(blurs) < StepTable::kReach)) return {blurs > 0.0 ? 1.0 : -1.0, 0.0};
-  const Step step = table(std::abs(blurs));
-  return {blurs < 0.0 ? -step.value : step.value, step.slope};
-}
-
-struct Edge {
-  double tx = 0.0, ty = 0.0, curvature = 0.0, per_blur = 1.0;
-};
-
-Edge make_edge(double angle, double curvature, double blur) {
-  return {std::cos(angle), std::sin(angle), curvature, 1.0 / blur};
-}
-
-struct EdgeTerms {
-  Step step;                                      // slope by px
-  double by_x = 0.0, by_y = 0.0, by_angle = 0.0;  // derivative of the distance by v and by the edge's angle
-  double by_bend = 0.0;
-  double by_blur = 0.0;  // derivative of the step by the blur
-};
-
-inline EdgeTerms edge_terms(const StepTable& table, const Edge& edge, double vx, double vy) {
-  const double along = edge.tx * vx + edge.ty * vy;
-  const double across = -edge.ty * vx + edge.tx * vy;
-  const double blurs = (across - 0.5 * edge.curvature * along * along) * edge.per_blur;
-  EdgeTerms terms;
-  terms.step = blurred_step(table, blurs);
-  if (terms.step.slope == 0.0) return terms;
-  terms.step.slope *= edge.per_blur;
-  const double bend = edge.curvature * along;
-  terms.by_x = -edge.ty - bend * edge.tx;
-  terms.by_y = edge.tx - bend * edge.ty;
-  terms.by_bend = -0.5 * along * along;
-  terms.by_angle = -along - bend * across;
-  terms.by_blur = -terms.step.slope * blurs;
-  return terms;
-}
-
-class Model {
- public:
-  explicit Model(const Parameters& p)
-      : p_(p), a_(make_edge(p[kAngleA], p[kBendA], p[kBlurA])), b_(make_edge(p[kAngleB], p[kBendB], p[kBlurB])) {}
-
-  double operator()(const Pixel& pixel, Parameters& gradient) const {
-    const double vx = pixel.x - p_[kX];
-    const double vy = pixel.y - p_[kY];
-    const EdgeTerms a = edge_terms(table_, a_, vx, vy);
-    const EdgeTerms b = edge_terms(table_, b_, vx, vy);
-    const double product = a.step.value * b.step.value;
-    const double contrast = p_[kContrast] + p_[kContrastX] * vx + p_[kContrastY] * vy;
-    const double by_a = contrast * b.step.value * a.step.slope;
-    const double by_b = contrast * a.step.value * b.step.slope;
-    gradient[kX] = -(by_a * a.by_x + by_b * b.by_x) - product * p_[kContrastX] - p_[kLevelX];
-    gradient[kY] = -(by_a * a.by_y + by_b * b.by_y) - product * p_[kContrastY] - p_[kLevelY];
-    gradient[kAngleA] = by_a * a.by_angle;
-    gradient[kAngleB] = by_b * b.by_angle;
-    gradient[kContrast] = product;
-    gradient[kLevel] = 1.0;
-    gradient[kContrastX] = product * vx;
-    gradient[kContrastY] = product * vy;
-    gradient[kLevelX] = vx;
-    gradient[kLevelY] = vy;
-    gradient[kBlurA] = contrast * b.step.value * a.by_blur;
-    gradient[kBlurB] = contrast * a.step.value * b.by_blur;
-    gradient[kBendA] = by_a * a.by_bend;
-    gradient[kBendB] = by_b * b.by_bend;
-    return p_[kLevel] + p_[kLevelX] * vx + p_[kLevelY] * vy + contrast * product;
-  }
-
-  // What the pixel has less what is foreseen; nothing where it could not have shown as much.
-  double residual(const Pixel& pixel, Parameters& gradient) const {
-    const double foreseen = (*this)(pixel, gradient);
-    if ((pixel.grey >= kFull && foreseen >= pixel.grey) || (pixel.grey <= kNothing && foreseen <= pixel.grey)) {
-      gradient.setZero();
-      return 0.0;
-    }
-    return pixel.grey - foreseen;
-  }
-
- private:
-  const StepTable& table_ = step_table();
-  const Parameters& p_;
-  Edge a_, b_;
 };
 
 // All pixels near the two edges; of the flat fields, which say nothing of the place, every ninth.
@@ -458,8 +301,12 @@ CheckerFit describe_fit(const Parameters& p) {
 }
 
 }  // namespace
+}  // namespace jigtrue::checker
+
+namespace jigtrue {
 
 Outcome<CheckerFit> refine_corner(const cv::Mat1b& luma, const CheckerStart& start) {
+  using namespace checker;
   Problem problem;
   problem.bend_a = start.curvature_a;
   problem.bend_b = start.curvature_b;

@@ -20,6 +20,7 @@
 #include <string>
 #include <utility>
 
+#include "measurement/scale_of_load.hpp"
 #include "measurement/scouted_instead.hpp"
 
 namespace jigtrue {
@@ -178,6 +179,8 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
     return measure_slot(view.photo, prepared.picture, view.camera, camera, task, measure, models);
   };
   const bool told = look_around({prepared.tasks, search, measure_task, options.threads}, fixture, result);
+  std::string scale = scale_of_load(fixture, result.slots, camera.centre_mm().z());
+  if (!scale.empty()) result.notes.push_back(std::move(scale));
   judge_by_load(fixture, result);
   std::string instead = scouted_instead(photo, camera, fixture, options, result, models);
   judge_whole(photo, parts, told || !instead.empty(), result);

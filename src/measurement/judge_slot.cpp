@@ -138,6 +138,11 @@ bool within_or_around(const Reading& best, const Reading& other) {
   return lies_within(best, other) || lies_within(other, best);
 }
 
+Judgement with_outline(Judgement judgement, const Reading& of_another_size) {
+  judgement.of_another_size = &of_another_size;
+  return judgement;
+}
+
 // `partly`: an outline of the declared blank that is seen for the most part, if any.
 Judgement judge_other(const Blank& blank, const Reading& other, const Reading* partly) {
   const std::string text = wrong_size_text(blank, other);
@@ -152,8 +157,9 @@ Judgement judge_other(const Blank& blank, const Reading& other, const Reading* p
   const bool of_other_length = is_of_declared_girth(other, blank);
   // a ring or a joint ends as a blank does: the picture alone does not tell a turned one's length
   if (of_other_length && std::holds_alternative<TurnedBlank>(blank.shape))
-    return in_doubt(text + ", unless a joint was taken for an end", "look at both ends");
-  if (!sharp_all_round(other)) return in_doubt(text + ", but not clearly", "measure the blank with callipers");
+    return with_outline(in_doubt(text + ", unless a joint was taken for an end", "look at both ends"), other);
+  if (!sharp_all_round(other))
+    return with_outline(in_doubt(text + ", but not clearly", "measure the blank with callipers"), other);
   return {SlotState::mismatch, {text}, {}, &other};
 }
 

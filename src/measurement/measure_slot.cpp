@@ -203,6 +203,14 @@ void state_numbers(const Chosen& chosen, SlotResult& result) {
   }
 }
 
+SeenSize seen_size(const Blank& blank, const OutlineFit& fit) {
+  SeenSize seen;
+  if (!std::holds_alternative<DiscBlank>(blank.shape)) seen.length_mm = length_mm(blank.shape) + fit.place.length_mm;
+  seen.girth_mm = largest_girth_mm(blank.shape) + fit.girth_free_mm;
+  seen.centre_mm = fit.place.centre_mm;
+  return seen;
+}
+
 }  // namespace
 
 BlankPlace nominal_place(const Slot& slot) { return {slot.centre_mm, rad_from_deg(slot.axis_deg), 0.0, 0.0}; }
@@ -261,9 +269,12 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   result.state = judgement.state;
   result.reasons = judgement.reasons;
   result.remedy = judgement.remedy;
+  if (judgement.of_another_size != nullptr) result.seen = seen_size(slot.blank, judgement.of_another_size->fit);
   if (judgement.reading == nullptr) return result;
 
+  result.seen = seen_size(slot.blank, judgement.reading->fit);
   state_numbers({view.with(as_lies.blank), task, as_lies, *taken, judgement, options}, result);
+  if (result.length && judgement.state == SlotState::found) result.seen->length_mm = result.length->own_mm;
   if (result.numbers) result.sketch = sketch_slot(sketch_camera, as_lies, expected, result.numbers->blank);
   return result;
 }

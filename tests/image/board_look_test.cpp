@@ -4,6 +4,7 @@
 
 #include "image/rendered_checkers.hpp"
 #include <gtest/gtest.h>
+#include <opencv2/imgproc.hpp>
 
 namespace jigtrue {
 namespace {
@@ -71,6 +72,30 @@ TEST(BoardLook, FindsWhereALampIsReflected) {
   EXPECT_GE(look->washed_out, 2);
   EXPECT_LT(look->washed_out_px.x(), 320.0);
   EXPECT_LT(look->washed_out_px.y(), 240.0);
+}
+
+// A lamp's image takes away the corners that it lies over; a hand does so, too, but is no brighter than paper.
+TEST(BoardLook, TellsALampFromAHandWhereCornersAreLost) {
+  for (const bool lamp : {true, false}) {
+    DrawnBoard board = drawn(1.0, 40.0, 200.0);
+    BoardCorners left;
+    left.board = kSmallBoard;
+    const Vector2d about = board.corners.px[static_cast<std::size_t>(kSmallBoard.inner_columns() + 3)];
+    constexpr double kReach_px = 75.0;  // a field is 60 px wide
+    for (std::size_t i = 0; i < board.corners.px.size(); ++i) {
+      if ((board.corners.px[i] - about).cwiseAbs().maxCoeff() < kReach_px) continue;
+      left.px.push_back(board.corners.px[i]);
+      left.places.push_back(board.corners.place(i));
+    }
+    cv::rectangle(board.luma, cv::Point2d(about.x() - kReach_px, about.y() - kReach_px),
+                  cv::Point2d(about.x() + kReach_px, about.y() + kReach_px), lamp ? 250 : 150, cv::FILLED);
+    const auto look = look_at_board(board.luma, left);
+    ASSERT_TRUE(look);
+    if (lamp)
+      EXPECT_GE(look->washed_out, 1);
+    else
+      EXPECT_EQ(look->washed_out, 0);
+  }
 }
 
 TEST(BoardLook, HoldsItsTongueWithoutAWholeField) {

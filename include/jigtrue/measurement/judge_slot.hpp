@@ -19,6 +19,8 @@ struct Judgement {
   std::string remedy;
   const Reading* reading =
       nullptr;  // what the numbers come from, when the state carries any; one of the readings judged
+  const Reading* of_another_size =
+      nullptr;  // what was seen there, when in doubt: what a whole load's sizes are told by
 };
 
 // A blank is found where one of the declared size is seen all round and together speaks for itself by more than chance

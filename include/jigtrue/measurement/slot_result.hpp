@@ -122,6 +122,13 @@ struct MeasuredLength {
   double own_sigma_mm = 0.0;
 };
 
+// An outline as it was seen, not drawn towards the declared size.
+struct SeenSize {
+  std::optional<double> length_mm;  // only where both ends are seen; never of a disc
+  double girth_mm = 0.0;
+  Vector2d centre_mm = Vector2d::Zero();  // of the blank
+};
+
 struct SlotResult {
   std::string id;
   SlotState state = SlotState::doubtful;
@@ -136,6 +143,7 @@ struct SlotResult {
   bool covered = false;         // doubtful since something lies over it
   bool as_empty_photo = false;  // empty since it looks as in the photo of the empty jig
   std::optional<MeasuredLength> length;  // absent for discs, and without numbers
+  std::optional<SeenSize> seen;          // where an outline was seen at all, doubtful or not; not kept in files
   double log_ratio = 0.0;                // of the reading that the numbers come from; not kept in files
   Need need;                             // the fixture's
   std::optional<bool> design_fits;

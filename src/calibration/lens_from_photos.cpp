@@ -60,8 +60,9 @@ std::string said_by_most(const std::vector<LensPhoto>& photos, std::size_t servi
     alike = saying;
   }
   if (most == nullptr || others <= std::max<std::size_t>(serving, 1)) return {};
-  return format("%zu of %zu photos show another board than declared, %zu of them: ", others, photos.size(), alike) +
-         most->text;
+  const std::string of_all = format("%zu of %zu photos", others, photos.size());
+  if (alike == others) return of_all + ": " + most->text;
+  return of_all + format(" show another board than declared, %zu of them: ", alike) + most->text;
 }
 
 // The size that most of the photos with a board have.

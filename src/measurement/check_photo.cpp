@@ -11,6 +11,7 @@
 #include "jigtrue/measurement/look_around.hpp"
 #include "jigtrue/measurement/photo_fault.hpp"
 #include "jigtrue/measurement/prepare_photo.hpp"
+#include "jigtrue/measurement/scale_of_load.hpp"
 #include "jigtrue/measurement/working_view.hpp"
 
 #include <algorithm>
@@ -20,7 +21,6 @@
 #include <string>
 #include <utility>
 
-#include "measurement/scale_of_load.hpp"
 #include "measurement/scouted_instead.hpp"
 
 namespace jigtrue {
@@ -180,8 +180,12 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
   };
   const bool told = look_around({prepared.tasks, search, measure_task, options.threads}, fixture, result);
   std::string scale = scale_of_load(fixture, result.slots, camera.centre_mm().z());
-  if (!scale.empty()) result.notes.push_back(std::move(scale));
+  const std::size_t noted = result.notes.size();
   judge_by_load(fixture, result);
+  if (!scale.empty()) {  // what the load says of single sizes and distances has that cause
+    result.notes.resize(noted);
+    result.notes.push_back(std::move(scale));
+  }
   std::string instead = scouted_instead(photo, camera, fixture, options, result, models);
   judge_whole(photo, parts, told || !instead.empty(), result);
   if (!instead.empty()) result.notes.push_back(std::move(instead));

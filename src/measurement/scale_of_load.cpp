@@ -1,4 +1,4 @@
-#include "measurement/scale_of_load.hpp"
+#include "jigtrue/measurement/scale_of_load.hpp"
 
 #include "jigtrue/base/median.hpp"
 #include "jigtrue/calibration/declared_slips.hpp"

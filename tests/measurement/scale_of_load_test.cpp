@@ -1,5 +1,5 @@
 // A map of the wrong scale, told from what a load shows. Rows of invented rods of 138 x 11 mm, 24 mm apart.
-#include "measurement/scale_of_load.hpp"
+#include "jigtrue/measurement/scale_of_load.hpp"
 
 #include <string>
 #include <vector>

@@ -1,5 +1,5 @@
 // The scale of the whole map, by what a load shows: a print of another scale than declared leaves every residual small,
-// but makes lengths, girths and the blanks' distances come out wrong by one and the same share. Internal.
+// but makes lengths, girths and the blanks' distances come out wrong by one and the same share.
 #pragma once
 #include "jigtrue/fixture/fixture.hpp"
 #include "jigtrue/measurement/slot_result.hpp"

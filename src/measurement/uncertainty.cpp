@@ -1,6 +1,7 @@
 #include "jigtrue/measurement/uncertainty.hpp"
 
 #include "jigtrue/camera/camera_shares.hpp"
+#include "jigtrue/measurement/limb_drift.hpp"
 
 #include <cmath>
 
@@ -43,15 +44,15 @@ MatrixXd answer_to_camera(const Camera& camera, const OutlineFit& fit) {
 
 // The fit's priors leave a limb or an end more room to lie off as a whole than shading takes, so that no single one
 // rules. What is left of that in the place was counted: with these shares of it 93 to 97 of 100 drawn slots lie within
-// what is stated (tests/measurement/coverage_test.cpp), and as many of 240 in traced photos (tests/scenes).
+// what is stated (tests/measurement/coverage_test.cpp), and as many of 240 in traced photos (tests/scenes). How far a
+// limb drifts from end to end its slot shows.
 BudgetShare edges_and_limbs(const OutlineFit& fit) {
   constexpr double kLeftAcross = 0.68;
   constexpr double kLeftAlong = 0.6;
-  constexpr double kLeftOfTurn = 0.62;
   BudgetShare share = share_of_covariance(cause::kEdgesAndLimbs, fit.covariance);
   share.across_mm *= kLeftAcross;
   share.along_mm *= kLeftAlong;
-  share.rotation_deg *= kLeftOfTurn;
+  share.rotation_deg = deg_from_rad(std::sqrt(turn_variance(fit)));
   return share;
 }
 

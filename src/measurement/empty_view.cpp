@@ -109,6 +109,7 @@ class EmptyRegistration {
 
  private:
   static constexpr double kLeastPlaceSigma_px = 0.1;
+  static constexpr double kShade = 0.75;  // of the light
 
   const Photo& load_;
   const Photo& empty_;
@@ -249,6 +250,7 @@ class EmptyRegistration {
     add_motions(level);
     level.beside = filled({around_}, small_load_.shrink, roi_, 1, roi_.size());
     level.beside.setTo(0, filled(slots_parts(), small_load_.shrink, roi_, 1, roi_.size()));
+    level.of_jig = filled({among_}, small_load_.shrink, roi_, 1, roi_.size());
     level.cell_px = std::max(static_cast<int>(std::lround(kEitherCell_mm * small_px_per_mm())), 2);
     return level;
   }
@@ -290,7 +292,7 @@ class EmptyRegistration {
   void compare(Level& level, const Motion& motion) {
     const cv::Mat1f structure = level.moved(level.empty, motion, cv::INTER_LINEAR);
     level.noise = robust_sigma(level.load - level.gain * structure, level.beside, 0.3);
-    level.at_rest = level.cell_costs(level.empty);
+    level.settle_rest();
     const cv::Mat1f with_jig = level.cell_costs(structure);
     std::array<cv::Mat1f, 3> moved;
     for (std::size_t k = 0; k < 3; ++k) moved[k] = level.moved(empty_planes_[k], motion, cv::INTER_CUBIC);
@@ -313,15 +315,19 @@ class EmptyRegistration {
     judge_cells(level, moved, agreeing);
   }
 
+  // What a cell of the load shows beyond the empty photo.
+  struct CellChange {
+    double unlike = 0.0;  // what the empty photo under a light that varies linearly leaves, variance over that of noise
+    Vector2d tint = Vector2d::Zero();  // chroma beyond the empty photo's, over the brightness
+    double tint_noise = 0.0;
+    double light = 1.0;                  // over that of the surroundings
+    double shade = 1.0;                  // over the empty photo's
+    Vector2d colour = Vector2d::Zero();  // chroma over the brightness
+  };
+
   // Cell by cell: what is left of the load once the empty photo under a light that varies linearly is taken away, and
   // what colour it has beyond the empty photo's.
   void judge_cells(const Level& level, const std::array<cv::Mat1f, 3>& moved, const cv::Mat1f& agreeing) {
-    constexpr double kUneven = 0.01;      // of the brightness: light that bends more than linearly within a cell
-    constexpr double kUnexplained = 4.0;  // variance over that of noise
-    constexpr double kDarkest = 0.45;     // of the light beside: a blank's own shade in a groove
-    constexpr double kBrightest = 1.45;
-    constexpr double kLeastTint = 0.035;  // of the brightness: what a blank's own light throws upon the jig
-    constexpr double kForeignTint = 0.07;
     cv::Mat1b unchanged(roi_.size());
     for (int r = 0; r < roi_.height; ++r)
       for (int c = 0; c < roi_.width; ++c) unchanged(r, c) = agreeing(r, c) > 0.3F ? 1 : 0;
@@ -330,11 +336,25 @@ class EmptyRegistration {
       apart[k] = load_planes_[k] - light_.mul(moved[k]);
       view_.noise[k] = robust_sigma(apart[k], unchanged, 0.3);
     }
-    const double blur_noise = robust_sigma(level.load - blurred(level.load, 1.0), unchanged, 0.2);
     const int cell = std::max(static_cast<int>(std::lround(EmptyView::kCell_mm * small_px_per_mm())), 3);
     const cv::Size cells(roi_.width / cell, roi_.height / cell);
+    view_.shrink_ = small_load_.shrink;
+    view_.roi_ = roi_;
+    view_.cell_px_ = cell;
     view_.changed_ = cv::Mat1b::zeros(cells);
     view_.foreign_ = cv::Mat1b::zeros(cells);
+    view_.of_slots_ = filled(slots_parts(), small_load_.shrink, roi_, cell, cells);
+    cv::Mat1b beside = filled({among_}, small_load_.shrink, roi_, cell, cells);
+    beside.setTo(0, view_.of_slots_);
+    tell_changes(cell_changes(level, moved, unchanged, cells), beside);
+    view_.agreement = 1.0 - view_.share_of(view_.changed_, beside).share;
+  }
+
+  [[nodiscard]] std::vector<CellChange> cell_changes(const Level& level, const std::array<cv::Mat1f, 3>& moved,
+                                                     const cv::Mat1b& unchanged, const cv::Size& cells) const {
+    constexpr double kUneven = 0.01;  // of the brightness: light that bends more than linearly within a cell
+    const double blur_noise = robust_sigma(level.load - blurred(level.load, 1.0), unchanged, 0.2);
+    const int cell = view_.cell_px_;
     const cv::Mat1f load = blurred(load_planes_[0], 0.7);
     const cv::Mat1f empty = blurred(light_.mul(moved[0]), 0.7);
     cv::Mat1f dx;
@@ -342,6 +362,8 @@ class EmptyRegistration {
     cv::Sobel(empty, dx, CV_32F, 1, 0, 3, 0.125);
     cv::Sobel(empty, dy, CV_32F, 0, 1, 3, 0.125);
     const double place_variance = std::pow(view_.place_sigma_px / small_load_.shrink, 2);
+    std::vector<CellChange> changes;
+    changes.reserve(static_cast<std::size_t>(cells.area()));
     for (int r = 0; r < cells.height; ++r)
       for (int c = 0; c < cells.width; ++c) {
         Matrix3d normal = Matrix3d::Zero();
@@ -350,6 +372,7 @@ class EmptyRegistration {
         double slopes = 0.0;
         double brightness = 0.0;
         double expected = 0.0;
+        double light = 0.0;
         Vector2d tint = Vector2d::Zero();
         const double middle = 0.5 * (cell - 1);
         for (int i = 0; i < cell; ++i)
@@ -365,6 +388,7 @@ class EmptyRegistration {
             slopes += value_at(dx, y, x) * value_at(dx, y, x) + value_at(dy, y, x) * value_at(dy, y, x);
             brightness += l;
             expected += e;
+            light += value_at(light_, y, x);
             tint += Vector2d(value_at(load_planes_[1], y, x), value_at(load_planes_[2], y, x));
           }
         const double n = cell * cell;
@@ -381,21 +405,70 @@ class EmptyRegistration {
         const double left = std::max(squares - right.dot(solution), 0.0) / (n - 3.0);
         const double uneven = kUneven * brightness / n;
         const double noise = blur_noise * blur_noise + place_variance * slopes / n + uneven * uneven;
-        const double colour = ((tint - usual) / n).norm() / std::max(brightness / n, 10.0);
-        const double colour_noise =
-            4.0 * std::max(view_.noise[1], view_.noise[2]) / std::sqrt(n / 4.0) / std::max(brightness / n, 10.0);
-        const bool tinted = colour > std::max(kLeastTint, colour_noise);
-        const bool other_light = factor < kDarkest || factor > kBrightest;
-        view_.changed_(r, c) = left > kUnexplained * noise || tinted || other_light ? 1 : 0;
-        view_.foreign_(r, c) = colour > std::max(kForeignTint, colour_noise) || factor > kBrightest ? 1 : 0;
+        const double bright = std::max(brightness / n, 10.0);
+        CellChange change;
+        change.unlike = left / noise;
+        change.tint = (tint - usual) / n / bright;
+        change.tint_noise = 4.0 * std::max(view_.noise[1], view_.noise[2]) / std::sqrt(n / 4.0) / bright;
+        change.light = factor;
+        change.shade = factor * light / n;
+        change.colour = tint / n / bright;
+        changes.push_back(change);
       }
-    view_.shrink_ = small_load_.shrink;
-    view_.roi_ = roi_;
-    view_.cell_px_ = cell;
-    view_.of_slots_ = filled(slots_parts(), small_load_.shrink, roi_, cell, cells);
-    cv::Mat1b beside = filled({among_}, small_load_.shrink, roi_, cell, cells);
-    beside.setTo(0, view_.of_slots_);
-    view_.agreement = 1.0 - view_.share_of(view_.changed_, beside).share;
+    return changes;
+  }
+
+  // How much is a change: four times what cells show in which no blank may lie, most of which are as they were.
+  void tell_changes(const std::vector<CellChange>& changes, const cv::Mat1b& beside) {
+    constexpr double kOfUsual = 4.0;
+    constexpr double kDarkest = 0.45;  // of the light beside: a blank's own shade in a groove
+    constexpr double kBrightest = 1.45;
+    constexpr double kForeignTint = 0.07;
+    std::vector<double> unlike;
+    std::vector<double> tints;
+    for (std::size_t i = 0; i < changes.size(); ++i)
+      if (beside.at<unsigned char>(static_cast<int>(i) / beside.cols, static_cast<int>(i) % beside.cols) != 0) {
+        unlike.push_back(changes[i].unlike);
+        tints.push_back(changes[i].tint.norm());
+      }
+    const double most_unlike = std::clamp(kOfUsual * median(unlike).value_or(1.0), 0.6, 4.0);
+    const double most_tint = std::clamp(kOfUsual * median(tints).value_or(1.0), 0.015, 0.035);
+    const Vector2d blanks = colour_of_blanks(changes, most_unlike);
+    for (int r = 0; r < beside.rows; ++r)
+      for (int c = 0; c < beside.cols; ++c) {
+        const CellChange& change =
+            changes[static_cast<std::size_t>(r) * static_cast<std::size_t>(beside.cols) + static_cast<std::size_t>(c)];
+        const bool tinted = change.tint.norm() > std::max(most_tint, change.tint_noise);
+        const bool other_light = change.light < kDarkest || change.light > kBrightest;
+        view_.changed_(r, c) = change.unlike > most_unlike || tinted || other_light ? 1 : 0;
+        view_.foreign_(r, c) =
+            foreign_tint(change, blanks) > std::max(kForeignTint, change.tint_noise) || change.light > kBrightest ? 1
+                                                                                                                  : 0;
+      }
+  }
+
+  // Chroma over the brightness, of what lies in the slots and was not there; none where hardly anything does.
+  [[nodiscard]] Vector2d colour_of_blanks(const std::vector<CellChange>& changes, double most_unlike) const {
+    std::vector<double> blue;
+    std::vector<double> red;
+    for (int r = 0; r < view_.of_slots_.rows; ++r)
+      for (int c = 0; c < view_.of_slots_.cols; ++c) {
+        const CellChange& change =
+            changes[static_cast<std::size_t>(r) * static_cast<std::size_t>(view_.of_slots_.cols) +
+                    static_cast<std::size_t>(c)];
+        if (view_.of_slots_(r, c) == 0 || change.unlike <= most_unlike || change.shade < kShade) continue;
+        blue.push_back(change.colour.x());
+        red.push_back(change.colour.y());
+      }
+    return {median(blue).value_or(0.0), median(red).value_or(0.0)};
+  }
+
+  // In a blank's shade lies the light that it throws, of its own colour: what differs from that is foreign.
+  [[nodiscard]] static double foreign_tint(const CellChange& change, const Vector2d& blanks) {
+    const double thrown = blanks.norm();
+    if (change.shade >= kShade || thrown < 1e-3) return change.tint.norm();
+    const double own = std::max(change.tint.dot(blanks) / thrown, 0.0);
+    return (change.tint - own * blanks / thrown).norm();
   }
 
   // The empty photo at the load's own resolution.

@@ -32,8 +32,12 @@ Level halved(const Level& level) {
     half.by_y[k] = 0.5 * shrink(level.by_y[k]);
   }
   half.beside = cv::Mat1b(size);
+  half.of_jig = cv::Mat1b(size);
   for (int r = 0; r < size.height; ++r)
-    for (int c = 0; c < size.width; ++c) half.beside(r, c) = level.beside(2 * r, 2 * c);
+    for (int c = 0; c < size.width; ++c) {
+      half.beside(r, c) = level.beside(2 * r, 2 * c);
+      half.of_jig(r, c) = level.of_jig(2 * r, 2 * c);
+    }
   half.cell_px = std::max(level.cell_px / 2, 1);
   half.gain = level.gain;
   half.noise = robust_sigma(half.load - half.gain * half.empty, half.beside, 0.3);
@@ -75,8 +79,10 @@ struct RefinedMotion {
   double cost = std::numeric_limits<double>::infinity();
 };
 
-// Gauss-Newton with Tukey's weights, over the cells that go with the jig rather than with the bed.
-RefinedMotion refine_motion(Level level, Motion m) {
+// Gauss-Newton with Tukey's weights, over the cells that go with the jig rather than with the bed; of a jig that has
+// not moved only the gain is sought.
+enum class Moves { no, yes };
+RefinedMotion refine_motion(Level level, Motion m, Moves moves) {
   constexpr int kRounds = 12;
   constexpr double kTukey = 4.0;
   Matrix3d covariance = Matrix3d::Zero();
@@ -111,13 +117,15 @@ RefinedMotion refine_motion(Level level, Motion m) {
     normal.diagonal().array() *= 1.0 + 1e-6;
     normal.diagonal().array() += 1e-9;
     const Eigen::LDLT<Eigen::Matrix4d> factor(normal);
-    const Eigen::Vector4d step = factor.solve(right);
+    Eigen::Vector4d step = factor.solve(right);
+    if (moves == Moves::no) step << 0.0, 0.0, 0.0, right[3] / normal(3, 3);
     if (!step.allFinite()) break;
     m += step.head<3>();
     level.gain = std::clamp(level.gain + step[3], 0.2, 5.0);
     // neighbouring pixels err alike: a fifth of them count
     covariance = 5.0 * level.noise * level.noise * factor.solve(Eigen::Matrix4d::Identity()).topLeftCorner<3, 3>();
-    if (step.head<2>().cwiseAbs().maxCoeff() < 1e-4 && std::abs(step[2]) < 1e-6) break;
+    if (moves == Moves::yes && step.head<2>().cwiseAbs().maxCoeff() < 1e-4 && std::abs(step[2]) < 1e-6) break;
+    if (moves == Moves::no && std::abs(step[3]) < 1e-5) break;
   }
   RefinedMotion refined;
   refined.found = {m, level.gain, covariance};
@@ -156,8 +164,18 @@ cv::Mat1f Level::cell_costs(const cv::Mat1f& moved_empty) const {
   return sums;
 }
 
+void Level::settle_rest() {
+  at_rest = cell_costs(empty);
+  for (int r = 0; r < at_rest.rows; ++r)
+    for (int c = 0; c < at_rest.cols; ++c) {
+      const int row = std::min(r * cell_px + cell_px / 2, of_jig.rows - 1);
+      const int column = std::min(c * cell_px + cell_px / 2, of_jig.cols - 1);
+      if (of_jig(row, column) != 0) at_rest(r, c) = std::numeric_limits<float>::infinity();
+    }
+}
+
 double Level::cost(const Motion& motion) const {
-  constexpr double kPrior = 0.01;  // of the cost, at the usual distance
+  constexpr double kPrior = 0.03;  // of the cost, at the usual distance: more than chance takes from it
   const cv::Mat1f cells = cell_costs(moved(empty, motion, cv::INTER_LINEAR));
   double sum = 0.0;
   for (int r = 0; r < cells.rows; ++r)
@@ -177,9 +195,9 @@ double robust_sigma(const cv::Mat1f& values, const cv::Mat1b& where, double leas
 }
 
 std::optional<Found> find_motion(const Level& level) {
-  RefinedMotion best;
+  RefinedMotion best = refine_motion(level, Motion::Zero(), Moves::no);
   for (const Motion& start : distinct_starts(coarse_motions(halved(level)))) {
-    const RefinedMotion refined = refine_motion(level, start);
+    const RefinedMotion refined = refine_motion(level, start, Moves::yes);
     if (refined.cost < best.cost) best = refined;
   }
   if (best.found.motion.head<2>().norm() > 1.5 * kFarthest_mm ||

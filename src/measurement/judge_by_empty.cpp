@@ -1,5 +1,6 @@
 #include "jigtrue/measurement/judge_by_empty.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <optional>
 
@@ -60,19 +61,23 @@ BlankPlace measured_place(const Slot& slot, const SlotNumbers& numbers) {
   return {numbers.centre_mm - along_mm * Vector2d(std::cos(heading), std::sin(heading)), heading, 0.0, 0.0};
 }
 
-// Nothing has changed just inside one of the ends.
+// Nothing has changed just inside one of the ends of a blank that differs from the jig otherwise.
 bool end_on_empty_jig(const EmptyView& empty, const Camera& camera, const Slot& slot, const SlotNumbers& numbers) {
   constexpr double kInside_mm = 8.0;
   constexpr double kUnchanged = 0.15;
+  constexpr double kTold = 0.7;  // a blank of the jig's own wood changes less
   const BlankPlace place = measured_place(slot, numbers);
   const double half = length_mm(slot.blank.shape) / 2.0;
   const double width = 0.5 * largest_girth_mm(slot.blank.shape);
-  for (const double end : {-1.0, 1.0}) {
-    const PartChange inside =
-        empty.change_within(stretch_px(camera, slot, place, end * (half - kInside_mm), end * (half - 0.5), width));
-    if (inside.cells >= kFewestCells && inside.share <= kUnchanged) return true;
-  }
-  return false;
+  const auto change = [&](double from_mm, double to_mm) {
+    return empty.change_within(stretch_px(camera, slot, place, from_mm, to_mm, width));
+  };
+  const auto unchanged_at = [&](double end) {
+    const PartChange inside = change(end * (half - kInside_mm), end * (half - 0.5));
+    return inside.cells >= kFewestCells && inside.share <= kUnchanged;
+  };
+  const double other_mm = std::max(half - kInside_mm, 0.5 * half);
+  return change(-other_mm, other_mm).share >= kTold && (unchanged_at(-1.0) || unchanged_at(1.0));
 }
 
 }  // namespace

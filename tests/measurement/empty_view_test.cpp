@@ -7,7 +7,9 @@
 #include "jigtrue/measurement/judge_by_empty.hpp"
 #include "support/temporary_folder.hpp"
 
+#include <array>
 #include <fstream>
+#include <utility>
 
 #include "drawn/random_load.hpp"
 #include <gtest/gtest.h>
@@ -59,8 +61,10 @@ struct Pair {
 };
 
 TEST(EmptyView, FindsTheJigWhereItWasPutBack) {
-  const Vector2d moved_mm(0.2, -0.35);
-  for (const auto kind : {test::LoadKind::round_in_vees, test::LoadKind::plates}) {
+  const std::array<std::pair<test::LoadKind, Vector2d>, 3> cases{{{test::LoadKind::round_in_vees, {0.2, -0.35}},
+                                                                  {test::LoadKind::plates, {0.2, -0.35}},
+                                                                  {test::LoadKind::round_in_vees, {0.0, 0.0}}}};
+  for (const auto& [kind, moved_mm] : cases) {
     const Pair pair(kind, 311, moved_mm);
     const auto view = pair.view(pair.drawn_load);
     ASSERT_TRUE(view) << view.reason();

@@ -181,7 +181,7 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
   const bool told = look_around({prepared.tasks, search, measure_task, options.threads}, fixture, result);
   std::string scale = scale_of_load(fixture, result.slots, camera.centre_mm().z());
   const std::size_t noted = result.notes.size();
-  judge_by_load(fixture, result);
+  judge_by_load(fixture, camera.centre_mm().head<2>(), result);
   if (!scale.empty()) {  // what the load says of single sizes and distances has that cause
     result.notes.resize(noted);
     result.notes.push_back(std::move(scale));

@@ -152,17 +152,6 @@ void doubt_other_length(SlotResult& slot, const Blank& blank) {
           "look at both its ends");
 }
 
-// Blanks that are all as much longer as each other may lie nearer to the camera than the file says.
-void note_length_or_height(const CommonMean& length, double declared_mm, CheckResult& result) {
-  constexpr int kFewest = 3;
-  constexpr double kWorthSaying_mm = 0.4;
-  const double longer_mm = length.mm - declared_mm;
-  if (length.blanks < kFewest || std::abs(longer_mm) < kWorthSaying_mm) return;
-  result.notes.push_back(std::to_string(length.blanks) + " blanks measure " + millimetres(length.mm, 1) +
-                         " in length, the file says " + millimetres(declared_mm, 1) + ": if they are not, they lie " +
-                         (longer_mm > 0.0 ? "higher" : "lower") + " than it says. Measure one, and the seat's height.");
-}
-
 void judge_lengths(const CommonSize& group, const Fixture& fixture, CheckResult& result) {
   const Blank& blank = fixture.slots[group.slots.front()].blank;
   // along a slim tip an end may slide without its profile's edges noticing: a turned blank's own length says too little
@@ -174,8 +163,6 @@ void judge_lengths(const CommonSize& group, const Fixture& fixture, CheckResult&
       result.notes.push_back(std::to_string(group.length->blanks) + " blanks measure " +
                              millimetres(group.length->mm, 1) + " in length; the file says " +
                              millimetres(declared, 1) + ". Correct the file, or load the blanks that it asks for.");
-    else
-      note_length_or_height(*group.length, declared, result);
     for (const std::size_t i : group.slots) judge_own_length(result.slots[i], *group.length, declared, as_declared);
   }
   for (const std::size_t i : group.slots) doubt_other_length(result.slots[i], blank);
@@ -306,12 +293,11 @@ std::optional<bool> lengths_follow(const Fixture& fixture, const std::vector<Com
 }
 
 // Offsets that grow along the row: the seat's height is declared wrongly, or the slots' distances are.
-void judge_trend(const Fixture& fixture, const std::vector<CommonSize>& sizes, CheckResult& result) {
+void judge_trend(const Fixture& fixture, const std::vector<CommonSize>& sizes, const std::vector<RowPlace>& row,
+                 const std::optional<Trend>& trend, CheckResult& result) {
   constexpr double kWorthSaying_mm = 0.2;  // at the row's end
   constexpr double kSure = 4.0;            // sigmas
   constexpr double kMostByHeight = 0.02;   // 9 mm under a camera at 450: no seat is declared that wrongly
-  const std::vector<RowPlace> row = row_places(fixture, result.slots);
-  const auto trend = trend_of(row);
   if (!trend || std::abs(trend->slope) < kSure * trend->slope_sigma ||
       std::abs(trend->slope) * trend->reach_mm < kWorthSaying_mm)
     return;
@@ -333,6 +319,49 @@ void judge_trend(const Fixture& fixture, const std::vector<CommonSize>& sizes, C
     SlotNumbers& numbers = *result.slots[place.slot].numbers;
     numbers.uncertainty.across_mm = std::hypot(numbers.uncertainty.across_mm, kExpanded * sigma_mm);
     numbers.budget.push_back({"height or distances of the slots", sigma_mm, 0.0, 0.0});
+  }
+}
+
+// Blanks that are all longer alike may as well lie higher than declared: a seat higher by dz under a camera at height h
+// puts them all further from its foot by dz / h of their distance, as it lengthens them. Where the row's own slope does
+// not tell, either is as likely, and the places are known no better than that.
+void judge_height(const CommonSize& group, const Fixture& fixture, const std::optional<Trend>& trend,
+                  const Vector2d& camera_mm, CheckResult& result) {
+  constexpr int kFewest = 3;
+  constexpr double kWorthSaying =
+      0.003;                     // of the length: less puts nothing within 100 mm of the camera's foot off by 0.3
+  constexpr double kSure = 4.0;  // sigmas
+  if (!group.length || group.length->blanks < kFewest) return;
+  const Blank& blank = fixture.slots[group.slots.front()].blank;
+  const double declared_mm = length_mm(blank.shape);
+  const double longer_mm = group.length->mm - declared_mm;
+  if (std::holds_alternative<TurnedBlank>(blank.shape) ||
+      std::abs(longer_mm) < std::max(kEndForm_mm, kWorthSaying * declared_mm) ||
+      !near_declared_length(blank, longer_mm))
+    return;
+  const double grown = longer_mm / declared_mm;
+  const bool only_longer = trend && std::abs(trend->slope - grown) > kSure * trend->slope_sigma &&
+                           std::abs(trend->slope) < std::abs(trend->slope - grown);
+  result.notes.push_back(std::to_string(group.length->blanks) + " blanks measure " + millimetres(group.length->mm, 1) +
+                         " in length, the file says " + millimetres(declared_mm, 1) + ": " +
+                         (only_longer
+                              ? "if they are, correct it"
+                              : std::string("if they are not, they lie ") + (longer_mm > 0.0 ? "higher" : "lower") +
+                                    " than it says. Measure one, and the seat's height") +
+                         ".");
+  if (only_longer) return;
+  for (const std::size_t i : group.slots) {
+    SlotResult& slot = result.slots[i];
+    if (slot.state != SlotState::found || !slot.numbers) continue;
+    SlotNumbers& n = *slot.numbers;
+    const double axis = rad_from_deg(n.axis_deg);
+    const Vector2d along(std::cos(axis), std::sin(axis));
+    const Vector2d away_mm = std::abs(grown) * (n.centre_mm - camera_mm);
+    const double across = std::abs(away_mm.dot(Vector2d(-along.y(), along.x())));
+    n.uncertainty.across_mm = std::hypot(n.uncertainty.across_mm, across);
+    const double further = std::abs(away_mm.dot(along));
+    if (n.uncertainty.along_mm) n.uncertainty.along_mm = std::hypot(*n.uncertainty.along_mm, further);
+    n.budget.push_back({"length or height of all blanks", across / kExpanded, further / kExpanded, 0.0});
   }
 }
 
@@ -502,7 +531,7 @@ std::vector<CommonSize> common_sizes(const Fixture& fixture, const std::vector<S
   return groups;
 }
 
-void judge_by_load(const Fixture& fixture, CheckResult& result) {
+void judge_by_load(const Fixture& fixture, const Vector2d& camera_mm, CheckResult& result) {
   const std::vector<CommonSize> sizes = common_sizes(fixture, result.slots);
   for (const CommonSize& group : sizes) {
     judge_lengths(group, fixture, result);
@@ -510,7 +539,10 @@ void judge_by_load(const Fixture& fixture, CheckResult& result) {
     doubt_few_among_others(group, result);
   }
   judge_places(fixture, result);
-  judge_trend(fixture, sizes, result);
+  const std::vector<RowPlace> row = row_places(fixture, result.slots);
+  const auto trend = trend_of(row);
+  for (const CommonSize& group : sizes) judge_height(group, fixture, trend, camera_mm, result);
+  judge_trend(fixture, sizes, row, trend, result);
   judge_fixture(result);
 }
 

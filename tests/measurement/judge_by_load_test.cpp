@@ -14,6 +14,8 @@
 namespace jigtrue {
 namespace {
 
+const Vector2d kCameraFoot_mm(190.0, 20.0);
+
 struct Row {
   Fixture fixture;
   CheckResult result;
@@ -50,7 +52,7 @@ struct Row {
 
 TEST(JudgeByLoad, LeavesASoundLoadAlone) {
   Row row(6);
-  judge_by_load(row.fixture, row.result);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
   EXPECT_TRUE(row.result.notes.empty()) << row.notes();
   for (const SlotResult& slot : row.result.slots) EXPECT_TRUE(is_ready(slot)) << slot.id;
 }
@@ -60,7 +62,7 @@ TEST(JudgeByLoad, PutsAnUnseenEndWhereTheLoadsOwnLengthHasIt) {
   row.hide_end(2);
   const double along = *row.result.slots[2].numbers->along_mm;
   EXPECT_FALSE(is_ready(row.result.slots[2]));
-  judge_by_load(row.fixture, row.result);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
   // 138.3 instead of the 138.0 taken: the centre lies half of that further from the start that is seen
   EXPECT_NEAR(*row.result.slots[2].numbers->along_mm, along + 0.15, 0.02);
   EXPECT_TRUE(is_ready(row.result.slots[2]));
@@ -70,7 +72,7 @@ TEST(JudgeByLoad, AnEndBesideWhichLiesAnotherEdgeIsSettledByTheLength) {
   Row row(5);
   row.result.slots[1].numbers->budget.push_back({"one edge or another", 0.0, 0.98, 0.0});
   row.result.slots[1].numbers->uncertainty.along_mm = 1.96 * std::hypot(0.05, 0.98);
-  judge_by_load(row.fixture, row.result);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
   EXPECT_TRUE(is_ready(row.result.slots[1]));
 }
 
@@ -82,7 +84,7 @@ TEST(JudgeByLoad, ABlankInAVeeIsPlacedAcrossByItsRowToo) {
   n.centre_mm.y() += 0.3;
   n.across_mm += 0.3;
   n.uncertainty.across_mm = 0.45;
-  judge_by_load(row.fixture, row.result);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
   EXPECT_TRUE(is_ready(row.result.slots[5]));
   EXPECT_LE(std::abs(row.result.slots[5].numbers->across_mm - 0.3), row.result.slots[5].numbers->uncertainty.across_mm);
 }
@@ -90,7 +92,7 @@ TEST(JudgeByLoad, ABlankInAVeeIsPlacedAcrossByItsRowToo) {
 TEST(JudgeByLoad, WithoutALengthOfTheLoadsOwnAnUnseenEndStaysUnknown) {
   Row row(3);
   for (const std::size_t slot : {0U, 1U, 2U}) row.hide_end(slot);
-  judge_by_load(row.fixture, row.result);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
   for (const SlotResult& slot : row.result.slots) EXPECT_FALSE(is_ready(slot));
 }
 
@@ -98,7 +100,7 @@ TEST(JudgeByLoad, ALengthDeclaredWronglyIsSaidOnceAndNoEndGuessedByIt) {
   Row row(5, 144.0);
   for (const std::size_t slot : {0U, 1U, 2U}) row.result.slots[slot].state = SlotState::mismatch;
   for (const std::size_t slot : {3U, 4U}) row.hide_end(slot, 144.0);
-  judge_by_load(row.fixture, row.result);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
   ASSERT_EQ(row.result.notes.size(), 1U) << row.notes();
   EXPECT_NE(row.notes().find("3 blanks measure 138.3 mm in length; the file says 144.0 mm"), std::string::npos)
       << row.notes();
@@ -110,7 +112,7 @@ TEST(JudgeByLoad, NamesTheOddOne) {
   Row row(6);
   row.result.slots[1].length->own_mm = 136.0;
   row.result.slots[4].numbers->diameter_mm = 10.0;
-  judge_by_load(row.fixture, row.result);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
   EXPECT_EQ(row.state(1), SlotState::doubtful);
   EXPECT_NE(row.result.slots[1].reasons.front().find("length measures 136.0 mm"), std::string::npos);
   EXPECT_EQ(row.state(4), SlotState::doubtful);
@@ -124,30 +126,48 @@ TEST(JudgeByLoad, FewOfTheDeclaredSizeAmongMoreOfAnotherAreDoubted) {
     row.result.slots[slot].state = SlotState::mismatch;
     row.result.slots[slot].numbers->diameter_mm = 9.9;
   }
-  judge_by_load(row.fixture, row.result);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
   for (const std::size_t slot : {3U, 4U}) EXPECT_EQ(row.state(slot), SlotState::doubtful);
   // one wrong blank says nothing about the others
   Row one(5);
   one.result.slots[0].state = SlotState::mismatch;
   one.result.slots[0].numbers->diameter_mm = 9.9;
-  judge_by_load(one.fixture, one.result);
+  judge_by_load(one.fixture, kCameraFoot_mm, one.result);
   for (const std::size_t slot : {1U, 2U, 3U, 4U}) EXPECT_TRUE(is_ready(one.result.slots[slot]));
 }
 
 TEST(JudgeByLoad, ADiameterDeclaredWronglyIsSaidOnceAndNothingEngravedByIt) {
   Row row(5);
   for (SlotResult& slot : row.result.slots) *slot.numbers->diameter_mm -= 0.6;
-  judge_by_load(row.fixture, row.result);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
   ASSERT_EQ(row.result.notes.size(), 1U) << row.notes();
   EXPECT_NE(row.notes().find("5 blanks measure 10.4 mm in diameter; the file says 11.0 mm"), std::string::npos);
   for (const SlotResult& slot : row.result.slots) EXPECT_EQ(slot.state, SlotState::doubtful);
 }
 
+void lengthen(Row& row, double by_mm) {
+  for (SlotResult& slot : row.result.slots) *slot.length->own_mm += by_mm;
+}
+
+// On a floor blanks lie anywhere, so the row's slope does not tell a height: 3 mm of it under a camera at 450 mm
+// lengthens 138 mm by 0.92, and moves what lies 80 mm from the camera's foot by 0.53.
 TEST(JudgeByLoad, BlanksThatAreAllLongerAlikeMayLieHigher) {
-  Row row(5);
-  for (SlotResult& slot : row.result.slots) *slot.length->own_mm += 0.6;
-  judge_by_load(row.fixture, row.result);
+  Row row(3);
+  lengthen(row, 0.62);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
   EXPECT_NE(row.notes().find("they lie higher"), std::string::npos) << row.notes();
+  for (const SlotResult& slot : row.result.slots) {
+    EXPECT_GE(slot.numbers->uncertainty.across_mm, 0.52) << slot.id;
+    EXPECT_FALSE(is_ready(slot)) << slot.id;
+  }
+}
+
+TEST(JudgeByLoad, ARowThatIsNoWiderForItTellsThatOnlyTheBlanksAreLonger) {
+  Row row(6);
+  lengthen(row, 0.62);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
+  EXPECT_NE(row.notes().find("if they are, correct it"), std::string::npos) << row.notes();
+  for (const SlotResult& slot : row.result.slots) EXPECT_TRUE(is_ready(slot)) << slot.id;
 }
 
 // A jig cut by hand: what its grooves scatter by is no sign that one blank lies beside its own.
@@ -155,7 +175,7 @@ TEST(JudgeByLoad, GroovesThatScatterHoldTheirBlanksAllTheSame) {
   Row row(5);
   const std::array<double, 5> off_mm{-0.4, 0.45, 0.4, -0.35, -0.3};
   for (std::size_t i = 0; i < off_mm.size(); ++i) row.result.slots[i].numbers->offset_mm.y() += off_mm[i];
-  judge_by_load(row.fixture, row.result);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
   for (std::size_t i = 0; i < off_mm.size(); ++i) EXPECT_EQ(row.state(i), SlotState::found) << i;
 }
 
@@ -169,7 +189,7 @@ TEST(JudgeByLoad, GroovesThatScatterDoNotMoveABlankOutOfItsOwn) {
   SlotNumbers& first = *row.result.slots[0].numbers;
   first.uncertainty.across_mm = 1.0;
   const double measured_mm = first.offset_mm.y();
-  judge_by_load(row.fixture, row.result);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
   ASSERT_TRUE(row.result.slots[0].numbers);
   EXPECT_LE(std::abs(first.offset_mm.y() - measured_mm), 0.5 * 1.0);
 }
@@ -188,7 +208,7 @@ void slope(Row& row, double share) {
 TEST(JudgeByLoad, OffsetsThatGrowAlongTheRowPointToAHeightOrToDistances) {
   Row row(6);
   slope(row, -3.0 / 450.0);
-  judge_by_load(row.fixture, row.result);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
   EXPECT_NE(row.notes().find("height"), std::string::npos) << row.notes();
   for (const SlotResult& slot : row.result.slots) EXPECT_FALSE(is_ready(slot)) << slot.id;
 }
@@ -196,7 +216,7 @@ TEST(JudgeByLoad, OffsetsThatGrowAlongTheRowPointToAHeightOrToDistances) {
 TEST(JudgeByLoad, AWrongPitchIsSaidToBeOne) {
   Row row(5);
   slope(row, -1.0 / 25.0);
-  judge_by_load(row.fixture, row.result);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
   EXPECT_NE(row.notes().find("do not lie as far apart"), std::string::npos) << row.notes();
   for (const SlotResult& slot : row.result.slots) EXPECT_FALSE(is_ready(slot)) << slot.id;
 }
@@ -204,7 +224,7 @@ TEST(JudgeByLoad, AWrongPitchIsSaidToBeOne) {
 TEST(JudgeByLoad, ABlankThatAVeeCouldNotHoldThereIsDoubted) {
   Row row(6);
   row.result.slots[3].numbers->offset_mm.y() += 1.5;
-  judge_by_load(row.fixture, row.result);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
   EXPECT_EQ(row.state(3), SlotState::doubtful);
   for (const std::size_t slot : {0U, 1U, 2U, 4U, 5U}) EXPECT_TRUE(is_ready(row.result.slots[slot]));
 }
@@ -215,7 +235,7 @@ TEST(JudgeByLoad, OneSlotReadAmongManyThatCannotBeIsNotBelieved) {
     row.result.slots[slot].state = SlotState::doubtful;
     row.result.slots[slot].numbers.reset();
   }
-  judge_by_load(row.fixture, row.result);
+  judge_by_load(row.fixture, kCameraFoot_mm, row.result);
   EXPECT_EQ(row.state(3), SlotState::doubtful);
   // where the others are empty it is the one blank loaded
   Row alone(8);
@@ -223,7 +243,7 @@ TEST(JudgeByLoad, OneSlotReadAmongManyThatCannotBeIsNotBelieved) {
     alone.result.slots[slot].state = SlotState::empty;
     alone.result.slots[slot].numbers.reset();
   }
-  judge_by_load(alone.fixture, alone.result);
+  judge_by_load(alone.fixture, kCameraFoot_mm, alone.result);
   EXPECT_EQ(alone.state(3), SlotState::found);
 }
 

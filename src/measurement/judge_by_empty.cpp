@@ -10,9 +10,10 @@ namespace jigtrue {
 namespace {
 
 constexpr int kFewestCells = 6;  // that tell anything
-// Traced slots: loaded ones change in 0.87 to 1.00 of their cells, empty ones in 0 to 0.07; beside them a hand changes
-// 0.16 and more, and nothing else more than 0.02.
-constexpr double kAsItWas = 0.12;
+// Traced slots, wood on the same wood and dark on dark among them: loaded ones change in 0.66 to 1.00 of their cells,
+// empty ones in 0 to 0.26 (where their neighbours' light falls into them). Beside them a hand changes 0.16 and more,
+// and nothing else more than 0.02.
+constexpr double kAsItWas = 0.3;
 constexpr double kOtherwise = 0.5;
 constexpr double kCovered = 0.08;
 constexpr double kBesideReach_mm = 10.0;

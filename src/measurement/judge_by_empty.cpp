@@ -10,7 +10,7 @@ namespace jigtrue {
 namespace {
 
 constexpr int kFewestCells = 6;  // that tell anything
-// Traced slots, wood on the same wood and dark on dark among them: loaded ones change in 0.66 to 1.00 of their cells,
+// Traced slots, wood on the same wood and dark on dark among them: loaded ones change in 0.57 to 1.00 of their cells,
 // empty ones in 0 to 0.26 (where their neighbours' light falls into them). Beside them a hand changes 0.16 and more,
 // and nothing else more than 0.02.
 constexpr double kAsItWas = 0.3;

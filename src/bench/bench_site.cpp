@@ -54,7 +54,7 @@ struct LoadFile {
   const char* type;
   bool always;  // of every load; the others only where there was need
 };
-constexpr std::array<LoadFile, 11> kLoadFiles = {{{"report.html", "text/html; charset=utf-8", true},
+constexpr std::array<LoadFile, 13> kLoadFiles = {{{"report.html", "text/html; charset=utf-8", true},
                                                   {"report.json", "application/json", true},
                                                   {"offsets.csv", "text/csv; charset=utf-8", true},
                                                   {"layout.svg", "image/svg+xml", true},
@@ -64,7 +64,9 @@ constexpr std::array<LoadFile, 11> kLoadFiles = {{{"report.html", "text/html; ch
                                                   {"moved.jpg", "image/jpeg", false},
                                                   {"inspection.html", "text/html; charset=utf-8", false},
                                                   {"inspection.json", "application/json", false},
-                                                  {"inspected.jpg", "image/jpeg", false}}};
+                                                  {"inspected.jpg", "image/jpeg", false},
+                                                  {"again.svg", "image/svg+xml", false},
+                                                  {"again.dxf", "image/vnd.dxf", false}}};
 
 std::optional<std::int64_t> id_of(const std::string& text) {
   if (text.empty() || text.size() > 15 || text.find_first_not_of("0123456789") != std::string::npos)

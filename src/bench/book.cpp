@@ -261,6 +261,7 @@ std::int64_t Book::add_load(const BookLoad& load, const std::vector<FileContent>
   std::int64_t id = 0;
   database_->together([&] {
     database_->run("UPDATE loads SET replaced = 1 WHERE burned IS NULL AND replaced = 0");
+    database_->run("UPDATE slots SET outcome = 'again' WHERE outcome = 'pass'");
     Statement add(*database_,
                   "INSERT INTO loads (time, photo, digest, fixture, design, headline, record, batch, run_s) VALUES (?, "
                   "?, ?, ?, ?, ?, ?, ?, ?)");
@@ -321,8 +322,11 @@ void Book::burn(std::int64_t load, const std::string& time) {
     Statement row(*database_, "SELECT burned IS NOT NULL, replaced FROM loads WHERE id = ?");
     row.with(load);
     if (!row.next()) throw input_error(where, "there is no such load", "look at the page anew");
-    if (row.whole(0) != 0)
+    if (row.whole(0) != 0) {
+      Statement(*database_, "UPDATE slots SET outcome = 'burned' WHERE load = ? AND outcome = 'pass'").with(load).run();
+      if (database_->changes() > 0) return;
       throw input_error(where, "it is in the book as burned already", "take a photo of the next load");
+    }
     if (row.whole(1) != 0) throw input_error(where, "a later photo has taken its place", "burn the last load");
     Statement(*database_, "UPDATE loads SET burned = ? WHERE id = ?").with(time).with(load).run();
     Statement(*database_, "UPDATE slots SET outcome = 'burned' WHERE load = ? AND ready = 1").with(load).run();
@@ -352,21 +356,19 @@ void Book::set_outcome(std::int64_t load, const std::string& slot, const std::st
   });
 }
 
-int Book::add_inspection(std::int64_t load, const std::vector<FileContent>& files,
-                         const std::vector<std::string>& unmarked) {
+void Book::add_inspection(std::int64_t load, const std::vector<FileContent>& files,
+                          const std::map<std::string, std::string>& outcomes) {
   const std::lock_guard<std::mutex> guard(mutex_);
-  int given_back = 0;
   database_->together([&] {
     add_files(*database_, load, files);
-    for (const std::string& slot : unmarked) {
-      Statement(*database_, "UPDATE slots SET outcome = 'again' WHERE load = ? AND slot = ? AND outcome = 'burned'")
+    for (const auto& [slot, outcome] : outcomes)
+      Statement(*database_,
+                "UPDATE slots SET outcome = ? WHERE load = ? AND slot = ? AND outcome IN ('burned', 'pass')")
+          .with(outcome)
           .with(load)
           .with(slot)
           .run();
-      given_back += database_->changes();
-    }
   });
-  return given_back;
 }
 
 std::int64_t Book::add_batch(const std::string& name, const std::string& time, const std::vector<std::string>& pieces) {

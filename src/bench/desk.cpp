@@ -21,6 +21,7 @@
 #include <cstdio>
 #include <ctime>
 #include <filesystem>
+#include <map>
 #include <set>
 #include <span>
 
@@ -198,6 +199,22 @@ bool lie_alike(const std::vector<BookSlot>& a, const std::vector<BookSlot>& b) {
     all.add(slot.rotation_deg, other->rotation_deg, slot.u_rotation_deg, other->u_rotation_deg);
   }
   return all.count > 0 && all.squares <= kOneLoad * kOneLoad * all.count;
+}
+
+// A bare blank that lies there still gets its mark there, by another pass; else its piece goes to another blank, as a
+// spoiled one's does. Of a blank that was taken out since nothing is known.
+std::map<std::string, std::string> outcomes_of(const InspectionResult& result) {
+  std::map<std::string, std::string> out;
+  for (std::size_t i = 0; i < result.slots.size(); ++i) {
+    const InspectedSlot& slot = result.slots[i];
+    if (slot.spoiled)
+      out[slot.id] = "spoiled";
+    else if (slot.state == MarkState::marked)
+      out[slot.id] = "burned";
+    else if (slot.state == MarkState::unmarked && result.blanks.slots[i].state != SlotState::empty)
+      out[slot.id] = slot.wants_another_pass ? "pass" : "again";
+  }
+  return out;
 }
 
 std::optional<std::size_t> called(const std::string& name, std::size_t count,
@@ -403,10 +420,7 @@ void Desk::inspect_next(std::int64_t id, const PhotoIn& in) {
   InspectedLoad seen = inspect_photo(setup, read_photo(EncodedPhoto{in.name, bytes_in(in)}), setup_.now());
   for (FileContent& file : seen.files)
     if (file.path == "annotated.jpg") file.path = "inspected.jpg";
-  std::vector<std::string> unmarked;
-  for (const InspectedSlot& slot : seen.result.slots)
-    if (slot.state == MarkState::unmarked) unmarked.push_back(slot.id);
-  book_.add_inspection(id, seen.files, unmarked);
+  book_.add_inspection(id, seen.files, outcomes_of(seen.result));
   changed([](DeskState& state) { state.refusal.reset(); });
 }
 

@@ -48,7 +48,7 @@ Verdict verdict_of_load(const BookLoad& load) {
   const int all = static_cast<int>(load.slots.size());
   if (!load.burned.empty())
     return {"none", "Burned", "Load " + number(load.id) + " is in the book.",
-            "Mark below what came out badly. Then load the jig anew and take a photo."};
+            "Look at what was burned, mark below what came out badly. Then load the jig anew and take a photo."};
   if (ready == all) return {"ready", "Ready", load.headline, "Engrave the layout, then press Burned."};
   if (ready == 0)
     return {"refused", "Not ready", after_count(load.headline), "Mend what is named below and take a new photo."};
@@ -129,6 +129,7 @@ std::string outcome_button(const BookLoad& load, const BookSlot& slot, const cha
 // What an inspection says of each slot, for people; empty where there was none.
 struct Seen {
   std::string headline;
+  std::string again;  // the slots that want another pass, "2, 5"
   std::map<std::string, std::string> slots;
 };
 
@@ -148,8 +149,37 @@ Seen seen_after_the_burn(const Book& book, std::int64_t load) {
     std::string words = slot.value("state", "") + place_words(slot.value("from_blank_mm", nlohmann::json()));
     for (const nlohmann::json& reason : slot["reasons"]) words += "; " + reason.get<std::string>();
     seen.slots[slot.value("id", "")] = words;
+    if (slot.value("wants_another_pass", false)) seen.again += (seen.again.empty() ? "" : ", ") + slot.value("id", "");
   }
   return seen;
+}
+
+constexpr const char* kCare =
+    "<div class=\"care\"><p><b>Before the laser fires:</b> lid shut and interlocks whole, goggles for this wavelength "
+    "where the maker asks for them, extraction on, extinguisher at hand; stay until it is done. Anything touched since "
+    "the photo? Take a new one. Maker&#39;s manual, local codes and licensed practice come first.</p></div>\n";
+
+// The blanks that lie there still are served first; loaded anew, the batch serves their pieces.
+std::string another_pass_card(const BookLoad& load, const Seen& seen) {
+  if (seen.again.empty()) return {};
+  const std::string at = "/loads/" + number(load.id) + "/";
+  std::string out =
+      "<section class=\"card\" aria-labelledby=\"once-more\"><h2 id=\"once-more\">Another pass</h2>\n<p>It would mend "
+      "slot " +
+      markup_text(seen.again) +
+      ". Touch nothing, engrave this layout, then take one more photo of what was burned.</p>\n<div "
+      "class=\"acts\"><a class=\"get\" download href=\"" +
+      at + "again.svg\">These alone, SVG</a> <a class=\"get\" download href=\"" + at +
+      "again.dxf\">These alone, DXF</a></div>\n" + kCare;
+  const bool bare =
+      std::any_of(load.slots.begin(), load.slots.end(), [](const BookSlot& slot) { return slot.outcome == "pass"; });
+  if (bare)
+    out +=
+        "<p>The pieces of bare blanks count once they are burned. Is the jig loaded anew before that, they go back to "
+        "the batch.</p>\n<div class=\"acts\"><button class=\"main\" id=\"burned\" data-post=\"" +
+        at +
+        "burned\">Burned</button> <span class=\"quiet\">once the machine has done it: it starts nothing</span></div>\n";
+  return out + "</section>\n";
 }
 
 // Of a load that was burned, while it still lies there.
@@ -160,13 +190,14 @@ std::string after_the_burn(const BookLoad& load, const Seen& seen, const SiteOpt
            "/inspection.html\">Each mark</a></p>\n";
   else
     out +=
-        "<p>Before anything is taken out: a photo tells where each mark sits on its blank. A piece without a mark goes "
-        "back to the batch.</p>\n";
+        "<p>Before anything is taken out: a photo tells where each mark sits on its blank, and which want another "
+        "pass. "
+        "A spoiled one&#39;s piece goes back to the batch.</p>\n";
   out += "<div class=\"acts\"><button id=\"look\" data-pick=\"burned-photo\">Photo of what was burned</button>";
   if (options.snap)
     out +=
         " <button id=\"look-snap\" data-post=\"/loads/" + number(load.id) + "/inspection\">Camera: look at it</button>";
-  return out + "</div></section>\n";
+  return out + "</div></section>\n" + another_pass_card(load, seen);
 }
 
 struct SlotWords {
@@ -176,6 +207,7 @@ struct SlotWords {
 
 SlotWords words_of(const BookSlot& slot) {
   if (slot.outcome == "burned") return {"ready", "burned"};
+  if (slot.outcome == "pass") return {"mismatch", "wants another pass"};
   if (slot.outcome == "spoiled") return {"mismatch", "spoiled"};
   if (slot.outcome == "again") return {"mismatch", "to be done again"};
   const StandingStyle* style = style_called(slot.standing);
@@ -231,13 +263,7 @@ std::string burning(const BookLoad& load) {
                     "layout.svg\">Layout, SVG</a> <a class=\"get\" download href=\"" + at +
                     "layout.dxf\">Layout, DXF</a> <a class=\"get\" href=\"" + at + "\">Whole report</a></div>\n";
   if (open && load.run_s) out += "<p>The machine will run for about " + duration_words(*load.run_s) + ".</p>\n";
-  if (open && placed_count(load) > 0)
-    out +=
-        "<div class=\"care\"><p><b>Before the laser fires:</b> lid shut and interlocks whole, goggles for this "
-        "wavelength where the maker asks for them, extraction on, extinguisher at hand; stay until it is done. "
-        "Anything "
-        "touched since the photo? Take a new one. Maker&#39;s manual, local codes and licensed practice come "
-        "first.</p></div>\n";
+  if (open && placed_count(load) > 0) out += kCare;
   return out + burned_button(load) + "</section>\n";
 }
 

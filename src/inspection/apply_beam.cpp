@@ -119,8 +119,9 @@ BeamOffset combined(const std::vector<BeamOffset>& loads) {
     return middle;
   };
   for (int axis = 0; axis < 2; ++axis)
-    out.shift_mm[axis] = mean([&](const BeamOffset& load) { return offset_at(load, out.about_mm)[axis]; },
-                              [&](const BeamOffset& load) { return load.shift_u_mm[axis]; }, out.shift_u_mm[axis]);
+    out.shift_mm[axis] =
+        mean([&](const BeamOffset& load) { return offset_at(load, out.about_mm)[axis]; },
+             [&](const BeamOffset& load) { return offset_u_at(load, out.about_mm)[axis]; }, out.shift_u_mm[axis]);
   out.turn_deg = mean([](const BeamOffset& load) { return load.turn_deg; },
                       [](const BeamOffset& load) { return load.turn_u_deg; }, out.turn_u_deg);
   for (std::optional<Figure> BeamStretch::*figure :
@@ -157,9 +158,11 @@ std::string stretch_text(const BeamStretch& stretch) {
 }
 
 std::string offset_text(const BeamOffset& offset) {
-  return signed_text(offset.shift_mm.x(), 2) + " mm in X, " + signed_text(offset.shift_mm.y(), 2) + " mm in Y (+/- " +
-         fixed_text(offset.shift_u_mm.x(), 2) + " and " + fixed_text(offset.shift_u_mm.y(), 2) + " mm), turned by " +
-         signed_text(offset.turn_deg, 3) + " deg (+/- " + fixed_text(offset.turn_u_deg, 3) + ")";
+  const int decimals = offset.shift_u_mm.minCoeff() < 0.005 ? 3 : 2;
+  return signed_text(offset.shift_mm.x(), decimals) + " mm in X, " + signed_text(offset.shift_mm.y(), decimals) +
+         " mm in Y (+/- " + fixed_text(offset.shift_u_mm.x(), decimals) + " and " +
+         fixed_text(offset.shift_u_mm.y(), decimals) + " mm), turned by " + signed_text(offset.turn_deg, 3) +
+         " deg (+/- " + fixed_text(offset.turn_u_deg, 3) + ")";
 }
 
 }  // namespace jigtrue

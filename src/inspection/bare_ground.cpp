@@ -13,19 +13,35 @@ namespace {
 
 constexpr double kGround_mm = 5.0;  // over which the bare ground's light is averaged along the axis
 constexpr double kGroundAcross_mm = 0.12;
+constexpr double kFartherAcross_mm = 0.8;
 
-// Mean of a picture's neighbourhood by weights: along the axis, and a little across.
-cv::Mat1f ground_of(const cv::Mat1f& picture, const cv::Mat1f& weight, double pitch_mm) {
+struct WeighedMean {
   cv::Mat1f sum;
   cv::Mat1f norm;
+};
+
+WeighedMean blurred_by_weight(const cv::Mat1f& weighed, const cv::Mat1f& weight, double along_px, double across_px) {
+  WeighedMean out;
+  cv::GaussianBlur(weighed, out.sum, cv::Size(), along_px, across_px, cv::BORDER_CONSTANT);
+  cv::GaussianBlur(weight, out.norm, cv::Size(), along_px, across_px, cv::BORDER_CONSTANT);
+  return out;
+}
+
+// Mean of a picture's neighbourhood by weights: along the axis, and a little across; under ink that runs on along the
+// axis, where nothing lies bare so near, from farther across.
+cv::Mat1f ground_of(const cv::Mat1f& picture, const cv::Mat1f& weight, double pitch_mm) {
+  constexpr float kFartherShare = 0.01F;  // of what lies farther across, where both are bare
   const double along = kGround_mm / pitch_mm;
-  const double across = std::max(0.3, kGroundAcross_mm / pitch_mm);
-  cv::GaussianBlur(picture.mul(weight), sum, cv::Size(), along, across, cv::BORDER_CONSTANT);
-  cv::GaussianBlur(weight, norm, cv::Size(), along, across, cv::BORDER_CONSTANT);
+  const cv::Mat1f weighed = picture.mul(weight);
+  const WeighedMean near = blurred_by_weight(weighed, weight, along, std::max(0.3, kGroundAcross_mm / pitch_mm));
+  const WeighedMean far = blurred_by_weight(weighed, weight, along, std::max(0.3, kFartherAcross_mm / pitch_mm));
   cv::Mat1f out(picture.size());
   for (int row = 0; row < out.rows; ++row)
-    for (int column = 0; column < out.cols; ++column)
-      out(row, column) = norm(row, column) > 1e-4F ? sum(row, column) / norm(row, column) : 0.0F;
+    for (int column = 0; column < out.cols; ++column) {
+      const float norm = near.norm(row, column) + kFartherShare * far.norm(row, column);
+      const float sum = near.sum(row, column) + kFartherShare * far.sum(row, column);
+      out(row, column) = norm > 1e-5F ? sum / norm : 0.0F;
+    }
   return out;
 }
 

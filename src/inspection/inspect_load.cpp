@@ -29,7 +29,7 @@ void note_whole(InspectionResult& result) {
   int blanks = 0;
   int bare = 0;
   for (std::size_t i = 0; i < result.slots.size(); ++i) {
-    if (result.blanks.slots[i].state == SlotState::empty) continue;
+    if (result.blanks.slots[i].state == SlotState::empty || !result.slots[i].is_due) continue;
     ++blanks;
     bare += result.slots[i].state == MarkState::unmarked ? 1 : 0;
   }
@@ -61,6 +61,7 @@ InspectionResult inspect_load(const Photo& photo, const Camera& camera, const Ch
   for (const MarkTask& task : tasks) {
     InspectedSlot slot;
     slot.id = task.slot->id;
+    slot.is_due = task.passes != nullptr;
     slot.was_placed = task.placed != nullptr;
     judge_mark(task, laid, nulls, slot);
     if (slot.state == MarkState::marked) {
@@ -71,7 +72,9 @@ InspectionResult inspect_load(const Photo& photo, const Camera& camera, const Ch
     slot.close_up = {task.unrolled.light, task.unrolled.seen, task.unrolled.pitch_mm, task.unrolled.low_mm};
     result.slots.push_back(std::move(slot));
   }
-  result.beam = read_beam(witnesses, common_centre_mm(laid.fixture));
+  // of one mark alone the shift is told where it lies; elsewhere its turn would count in it
+  result.beam =
+      read_beam(witnesses, witnesses.size() == 1 ? witnesses.front().placed_mm : common_centre_mm(laid.fixture));
   note_whole(result);
   return result;
 }

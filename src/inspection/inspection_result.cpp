@@ -25,7 +25,7 @@ std::optional<BeamOffset> InspectionResult::beam_offset() const {
 
 bool InspectionResult::needs_person() const {
   return std::any_of(slots.begin(), slots.end(), [](const InspectedSlot& slot) {
-    return slot.state != MarkState::marked || !slot.reasons.empty();
+    return slot.is_due && (slot.state != MarkState::marked || !slot.reasons.empty());
   });
 }
 

@@ -1,5 +1,6 @@
 #include "inspection/judge_mark.hpp"
 
+#include "jigtrue/base/coverage_factor.hpp"
 #include "jigtrue/base/text.hpp"
 
 #include <algorithm>
@@ -29,6 +30,14 @@ double sure_score(const std::vector<double>& nulls) {
   return high;
 }
 
+// A relief, a print or another drawing answers to many a pattern, and leaves as much for the same one mirrored once the
+// match is taken off; a mark leaves next to nothing. Nor does any burn take more light than there is.
+bool stands_out(const MarkMatch& match) {
+  constexpr double kLeavesAtMost = 0.6;
+  const double darkest = 1.0 + kCoverageFactor95 * match.contrast_sigma;
+  return match.unexplained < kLeavesAtMost * std::abs(match.peak.score) && match.contrast < 1.1 * darkest;
+}
+
 bool blank_is_there(const SlotResult& blank) { return blank.state != SlotState::empty; }
 
 // Pieces of the drawing that are not there, or far paler than the others.
@@ -50,12 +59,15 @@ std::vector<std::size_t> missing_pieces(const MarkMatch& match) {
 }
 
 void judge_presence(const MarkTask& task, const std::vector<double>& nulls, InspectedSlot& out) {
-  const SlotResult& blank = *task.blank;
+  if (!out.is_due) {
+    out.state = MarkState::unmarked;
+    out.reasons.emplace_back("nothing was to be burned there");
+    return;
+  }
+  const bool is_there = blank_is_there(*task.blank);
   if (!task.match) {
-    out.state = blank_is_there(blank) ? MarkState::doubtful : MarkState::unmarked;
-    out.reasons.emplace_back(task.passes == nullptr  ? "nothing was to be burned there"
-                             : blank_is_there(blank) ? "too little of the place is seen to tell its mark"
-                                                     : "no blank lies there");
+    out.state = is_there ? MarkState::doubtful : MarkState::unmarked;
+    out.reasons.emplace_back(is_there ? "too little of the place is seen to tell its mark" : "no blank lies there");
     return;
   }
   const MarkMatch& match = *task.match;
@@ -68,11 +80,16 @@ void judge_presence(const MarkTask& task, const std::vector<double>& nulls, Insp
   constexpr double kFaintest = 0.05;
   constexpr double kHidden = 0.2;
   const double darkest = score * match.contrast_sigma;
-  if (*out.chance < kSurelyBurned && beyond_own) {
+  const bool is_burned = *out.chance < kSurelyBurned && beyond_own;
+  if (is_burned && stands_out(match)) {
     out.state = MarkState::marked;
-  } else if (!blank_is_there(blank)) {
+  } else if (!is_there) {
     out.state = MarkState::unmarked;
     out.reasons.emplace_back("no blank lies there");
+  } else if (is_burned) {
+    out.state = MarkState::doubtful;
+    out.reasons.emplace_back("something is on it that is not this drawing: a relief, a print or another mark");
+    out.remedy = "look whether this is the load that was laid out";
   } else if (*out.least_contrast > kHidden) {
     out.state = MarkState::doubtful;
     out.reasons.push_back("its texture would hide a mark of contrast " + fixed_text(*out.least_contrast, 2));
@@ -147,9 +164,9 @@ void judge_shape(const MarkTask& task, double sure, InspectedSlot& out) {
     out.spoiled = true;
     out.remedy = "look whether the job was broken off, or something lay over the blank";
   }
-  // what one mark leaves over comes to a fiftieth of it; where a second one overlaps it, the first fit takes most of
-  // both
-  constexpr double kSecondShare = 0.1;
+  // what one mark leaves over comes to a fiftieth of it, to a seventh where it is faint or answers to itself beside
+  // itself; where a second one overlaps it, the first fit takes most of both
+  constexpr double kSecondShare = 0.2;
   if (match.second && std::abs(match.second->score) > std::max(kSecondShare * std::abs(match.peak.score), sure) &&
       match.second->score * match.peak.score > 0.0) {
     const Vector2d apart = match.second->uv_mm - match.uv_mm;

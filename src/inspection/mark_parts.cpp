@@ -53,6 +53,20 @@ struct PartsOff {
   MatrixXd covariance;
 };
 
+// A part that has hardly an edge across one way, such as a line's middle along it, tells nothing of that way; what
+// little of its slopes there is answers to whatever the drawing leaves over elsewhere.
+void leave_out_untold(double farthest_mm, PartsOff& parts) {
+  constexpr double kTold = 0.25;
+  constexpr double kUntold_mm = 10.0;
+  for (Eigen::Index i = 0; i < parts.off_mm.size(); ++i) {
+    if (std::sqrt(parts.covariance(i, i)) < kTold * farthest_mm) continue;
+    parts.off_mm[i] = 0.0;
+    parts.covariance.row(i).setZero();
+    parts.covariance.col(i).setZero();
+    parts.covariance(i, i) = kUntold_mm * kUntold_mm;
+  }
+}
+
 PartsOff parts_off(const Unrolled& on, const Texture& texture, const cv::Mat1f& pattern, const PartSlopes& slopes,
                    double amplitude, const cv::Mat1f& residual) {
   const GroundLoss loss(weight_of(on.seen), on.pitch_mm);
@@ -71,7 +85,9 @@ PartsOff parts_off(const Unrolled& on, const Texture& texture, const cv::Mat1f& 
   normal.diagonal().tail(count - 1).array() += 1.0 / (kFarthest_mm * kFarthest_mm);
   normal(0, 0) += 1e-9;
   const MatrixXd inverse = normal.inverse();
-  return {(inverse * right).tail(count - 1), inverse.bottomRightCorner(count - 1, count - 1)};
+  PartsOff parts{(inverse * right).tail(count - 1), inverse.bottomRightCorner(count - 1, count - 1)};
+  leave_out_untold(kFarthest_mm, parts);
+  return parts;
 }
 
 }  // namespace

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numeric>
+#include <utility>
 
 #include "inspection/bare_ground.hpp"
 #include "inspection/mark_contrast.hpp"
@@ -147,6 +148,22 @@ void tell_place(const Unrolled& on, Known& known, MarkMatch& match) {
   match.covariance = Matrix3d(wider.asDiagonal() * place.covariance * wider.asDiagonal());
 }
 
+// The first search may take a bold edge for the drawing, such as a tape's for a line: what it leaves over then shows
+// the drawing elsewhere, and more strongly.
+void look_beside(const Unrolled& on, const InkRaster& sharp, const MarkSearch& search, Known& known) {
+  constexpr double kNear_mm = 0.25;
+  constexpr double kBold = 0.5;
+  const auto strength = [](const Known& of) {
+    return std::abs(of.fit.amplitude) * std::sqrt(std::max(0.0, of.fit.normal(0, 0)));
+  };
+  const MarkPeak beside = PeakFinder(on, known.ink, known.texture, left_over(on, known), on.seen)
+                              .find(search, {1, 1}, known.pose.uv_mm, kNear_mm);
+  if (std::abs(beside.score) < kBold * strength(known)) return;
+  Known other = known;
+  other.pose = {beside.uv_mm, beside.turn_rad};
+  if (refine(on, sharp, other) && strength(other) > strength(known)) known = std::move(other);
+}
+
 }  // namespace
 
 std::optional<MarkMatch> match_mark(const Unrolled& unrolled, const InkRaster& sharp, const MarkSearch& search) {
@@ -163,6 +180,7 @@ std::optional<MarkMatch> match_mark(const Unrolled& unrolled, const InkRaster& s
   const MarkPeak first = PeakFinder(on, ink, texture, relative, on.seen).find(search, {1, 1});
   Known known{ink, kFirstBlur_px, {first.uv_mm, first.turn_rad}, {}, {}, relative, texture};
   if (!refine(on, sharp, known)) return std::nullopt;
+  look_beside(on, sharp, search, known);
 
   tell_place(on, known, match);
   const cv::Mat1f pattern = laid(on, known.ink, known.pose).mul(weight);
@@ -175,7 +193,10 @@ std::optional<MarkMatch> match_mark(const Unrolled& unrolled, const InkRaster& s
   match.peak = again.find(search, {1, 1});
   match.reversed = again.find(search, {-1, -1});
   match.null_scores = null_scores_of(on, known.ink, known.texture, known.relative, known.bare, search);
-  match.second = PeakFinder(on, known.ink, known.texture, residual, on.seen).find(search, {1, 1}, match.uv_mm, 0.25);
+  PeakFinder left(on, known.ink, known.texture, residual, on.seen);
+  match.second = left.find(search, {1, 1}, match.uv_mm, 0.25);
+  for (const Eigen::Vector2i& mirror : {Eigen::Vector2i(1, -1), Eigen::Vector2i(-1, 1), Eigen::Vector2i(-1, -1)})
+    match.unexplained = std::max(match.unexplained, std::abs(left.find(search, mirror).score));
   return match;
 }
 

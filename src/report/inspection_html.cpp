@@ -4,6 +4,8 @@
 #include "jigtrue/report/inspection_words.hpp"
 #include "jigtrue/report/local_time.hpp"
 
+#include <cmath>
+
 #include "report/base64.hpp"
 #include "report/beam_chart.hpp"
 #include "report/inspection_draw.hpp"
@@ -26,7 +28,9 @@ std::string figure_cell(const std::string& name, const std::string& value) {
   return "<div><dt>" + name + "</dt><dd>" + value + "</dd></div>";
 }
 
-std::string with_u(double value, double u, int decimals, const char* unit) {
+// One digit more where the half-width would read as nothing.
+std::string with_u(double value, double u, int usual_decimals, const char* unit) {
+  const int decimals = u < 0.5 * std::pow(10.0, -usual_decimals) ? usual_decimals + 1 : usual_decimals;
   return signed_text(value, decimals) + " &plusmn;&nbsp;" + fixed_text(u, decimals) + unit;
 }
 
@@ -91,7 +95,8 @@ std::string inspection_html(const InspectionResult& result, const std::vector<Bu
       "what needs you first</h2>\n<p class=\"quiet\">Each blank&#39;s surface as the beam sees it. Dashed: its "
       "centreline; the short line across it: where the drawing&#39;s middle belongs; yellow: the drawing where its "
       "mark was found; the arrow, ten times life size, from the one to the other.</p>\n<div class=\"pieces\">\n";
-  for (const std::size_t i : by_trouble(result)) out += piece(result, i);
+  for (const std::size_t i : by_trouble(result))
+    if (result.slots[i].is_due) out += piece(result, i);
   return out + "</div></section>\n" + page::beam_over_loads(loads) + "<footer>jigtrue " +
          markup_text(options.software_version) + "</footer>\n</main>\n</body>\n</html>\n";
 }

@@ -13,12 +13,14 @@ namespace jigtrue {
 namespace {
 
 const char* mark_colour(const InspectedSlot& slot) {
+  if (!slot.is_due) return "#b9c4cc";
   if (slot.state == MarkState::doubtful) return "#e9b2ff";
   if (slot.state == MarkState::unmarked) return "#ffa469";
   return slot.reasons.empty() ? "#74d6ff" : "#ffe14a";
 }
 
 std::string mark_label(const InspectedSlot& slot) {
+  if (!slot.is_due) return "nothing due";
   if (slot.state != MarkState::marked) return to_string(slot.state);
   if (!slot.from_blank_mm) return "marked";
   return signed_text(slot.from_blank_mm->across_mm, 2) + " mm across";

@@ -11,7 +11,9 @@
 namespace jigtrue {
 namespace {
 
-bool is_in_order(const InspectedSlot& slot) { return slot.state == MarkState::marked && slot.reasons.empty(); }
+bool is_in_order(const InspectedSlot& slot) {
+  return !slot.is_due || (slot.state == MarkState::marked && slot.reasons.empty());
+}
 
 std::string joined_reasons(const InspectedSlot& slot) {
   std::string out;
@@ -29,12 +31,14 @@ std::string sized_cell(const std::optional<double>& value, int decimals, int wid
 
 std::string inspection_headline(const InspectionResult& result) {
   std::size_t marked = 0;
+  std::size_t due = 0;
   std::string list;
   for (const InspectedSlot& slot : result.slots) {
     if (slot.state == MarkState::marked) ++marked;
+    if (slot.is_due) ++due;
     if (!is_in_order(slot)) list += (list.empty() ? "" : ", ") + slot.id;
   }
-  const std::string count = std::to_string(marked) + " of " + std::to_string(result.slots.size());
+  const std::string count = std::to_string(marked) + " of " + std::to_string(due);
   return count + " slots carry their mark." + (list.empty() ? "" : " These need you: " + list + ".");
 }
 
@@ -85,6 +89,7 @@ std::vector<std::size_t> by_trouble(const InspectionResult& result) {
   const auto trouble = [&](std::size_t i) {
     const InspectedSlot& slot = result.slots[i];
     const double off = slot.from_blank_mm ? std::abs(slot.from_blank_mm->across_mm) : 0.0;
+    if (!slot.is_due) return -1.0;
     if (slot.state == MarkState::doubtful) return 3e3 + off;
     if (slot.state == MarkState::unmarked) return 2e3 + off;
     return (slot.reasons.empty() ? 0.0 : 1e3) + off;
@@ -115,7 +120,7 @@ std::string inspection_table(const InspectionResult& result) {
   }
   out += inspection_headline(result) + "\n";
   for (const InspectedSlot& slot : result.slots)
-    if (!slot.reasons.empty())
+    if (slot.is_due && !slot.reasons.empty())
       out += "  slot " + ascii_text(slot.id + ": " + joined_reasons(slot)) +
              (slot.remedy.empty() ? "" : ": " + ascii_text(slot.remedy)) + "\n";
   if (const std::string again = again_sentence(result); !again.empty()) out += again + "\n";

@@ -91,17 +91,40 @@ TEST(Book, CountsPiecesOnlyWhenTheyAreBurned) {
   EXPECT_EQ(book.file(third, "../layout.svg"), std::nullopt);
 }
 
+// A piece is served by another pass while its blank lies there, or by the batch: never by both.
+TEST(Book, HoldsABareBlanksPieceForAnotherPassUntilTheJigIsLoadedAnew) {
+  Book book({});
+  book.add_batch("May", kNow, {"Ona", "Bo", "Yg", "Zed"});
+  book.burn(book.add_load(plain_load(book, 4), five_files()), kNow);
+  book.add_inspection(1, {}, {{"1", "burned"}, {"2", "pass"}, {"3", "pass"}, {"4", "spoiled"}});
+  EXPECT_EQ(book.current_batch()->left(), 3) << "what is bare is not done";
+  book.set_outcome(1, "3", "again");
+  book.burn(1, kNow);  // the other pass
+  EXPECT_EQ(book.load(1)->slots[1].outcome, "burned");
+  EXPECT_EQ(book.waiting(1, 9).size(), 2U);
+  EXPECT_THROW(book.burn(1, kNow), InputError) << "nothing is left to burn";
+  book.add_inspection(1, {}, {{"2", "pass"}});  // and still bare
+  const std::int64_t next = book.add_load(plain_load(book, 3), five_files());
+  EXPECT_EQ(book.load(1)->slots[1].outcome, "again");
+  EXPECT_EQ(book.load(next)->slots[0].text, "Bo");
+  book.burn(next, kNow);
+  EXPECT_EQ(book.current_batch()->left(), 0);
+  book.add_inspection(1, {}, {{"2", "burned"}});
+  EXPECT_EQ(book.load(1)->slots[1].outcome, "again") << "its piece was served by the batch";
+}
+
 TEST(Book, GivesPiecesBackThatCarryNoMark) {
   Book book({});
   book.add_batch("May", kNow, {"Ona", "Bo", "Yg"});
   book.burn(book.add_load(plain_load(book, 4), five_files()), kNow);
   book.set_outcome(1, "3", "spoiled");
-  EXPECT_EQ(book.add_inspection(1, {{"inspection.json", "first"}}, {"2", "3", "4", "9"}), 2)
-      << "one is spoiled already, and one is none";
+  book.add_inspection(1, {{"inspection.json", "first"}},
+                      {{"2", "again"}, {"3", "again"}, {"4", "again"}, {"9", "again"}});
+  EXPECT_EQ(book.current_batch()->left(), 2) << "one is spoiled already, and one is none";
   EXPECT_EQ(book.load(1)->slots[1].outcome, "again");
   EXPECT_EQ(book.load(1)->slots[2].outcome, "spoiled");
   EXPECT_EQ(book.waiting(1, 9).front().text, "Bo");
-  EXPECT_EQ(book.add_inspection(1, {{"inspection.json", "second"}}, {}), 0);
+  book.add_inspection(1, {{"inspection.json", "second"}}, {});
   EXPECT_EQ(book.file(1, "inspection.json"), "second") << "the last look counts";
 }
 

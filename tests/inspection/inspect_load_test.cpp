@@ -179,5 +179,17 @@ TEST(InspectLoad, ClosesTheLoopWithinOneLoad) {
   EXPECT_LT(again.beam->shift_mm.norm(), 0.05);
 }
 
+TEST(InspectLoad, AnotherDrawingThanTheOneLaidOutIsNotTakenForIt) {
+  BurnedLoad burned = burned_load(LoadKind::round_in_vees, {0.7, 0.5, 0.4}, {}, 14);
+  burned.laid.art = common_art(read_artwork(
+      R"svg(<svg xmlns="http://www.w3.org/2000/svg" width="26mm" height="4mm" viewBox="0 0 26 4">
+<path d="M0,4L3,0L6,4ZM8,0h6v1h-6ZM8,3h6v1h-6ZM16,2a2,2 0 1 0 4,0a2,2 0 1 0 -4,0ZM22,0h1v4h-1ZM25,0h1v4h-1Z"/></svg>)svg",
+      "another.svg"));
+  for (const InspectedSlot& slot : inspected(burned).slots) {
+    EXPECT_NE(slot.state, MarkState::marked) << slot.id;
+    EXPECT_FALSE(slot.spoiled) << slot.id;
+  }
+}
+
 }  // namespace
 }  // namespace jigtrue::test

@@ -6,6 +6,7 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <map>
 #include <memory>
 #include <mutex>
 #include <optional>
@@ -27,7 +28,9 @@ struct BookSlot {
   std::optional<double> u_along_mm, u_across_mm, u_rotation_deg;  // 95 % half-widths
   std::optional<std::int64_t> piece;                              // its number in the batch
   std::string text;                                               // what is written on the piece
-  std::string outcome;                                            // "burned", "spoiled", "again"; empty before burning
+  // "burned"; "pass": it wants another pass where it lies; "spoiled", "again": its piece is given to another blank;
+  // empty before burning.
+  std::string outcome;
 };
 
 struct BookLoad {
@@ -77,7 +80,8 @@ class Book {
   Book& operator=(const Book&) = delete;
   ~Book();
 
-  // Adds a load with its output files; one before it that was not burned is replaced. Returns its id.
+  // Adds a load with its output files; one before it that was not burned is replaced, and blanks that waited for
+  // another pass lie there no longer: their pieces go back to the batch. Returns its id.
   std::int64_t add_load(const BookLoad& load, const std::vector<FileContent>& files);
   [[nodiscard]] std::optional<BookLoad> load(std::int64_t id) const;
   [[nodiscard]] std::optional<BookLoad> last_load() const;
@@ -92,17 +96,17 @@ class Book {
   };
   [[nodiscard]] std::optional<Seen> seen(const std::string& digest) const;
 
-  // Every ready slot of the load is burned. Throws InputError when there is no such load, it was replaced, or burned
-  // already.
+  // Every ready slot of the load is burned; of one that was burned, those that wanted another pass. Throws InputError
+  // when there is no such load, it was replaced, or nothing of it was to be burned.
   void burn(std::int64_t load, const std::string& time);
   // Of a slot that was burned: "spoiled" and "again" give its piece back to the batch, "burned" takes that back (unless
   // the piece was burned elsewhere meanwhile).
   void set_outcome(std::int64_t load, const std::string& slot, const std::string& outcome);
 
-  // Of a load that was burned: files of its inspection, in place of earlier ones, and the slots whose blank carries no
-  // mark: their pieces go back to the batch. Returns how many did.
-  int add_inspection(std::int64_t load, const std::vector<FileContent>& files,
-                     const std::vector<std::string>& unmarked);
+  // Of a load that was burned: files of its inspection, in place of earlier ones, and what was seen of slots, as
+  // outcomes. It changes those that count as burned or wait for another pass; of others a person has spoken.
+  void add_inspection(std::int64_t load, const std::vector<FileContent>& files,
+                      const std::map<std::string, std::string>& outcomes);
 
   std::int64_t add_batch(const std::string& name, const std::string& time, const std::vector<std::string>& pieces);
   [[nodiscard]] std::optional<Batch> batch(std::int64_t id) const;

@@ -57,6 +57,7 @@ struct InspectedSlot {
   std::optional<double> smoke;    // how much darker the ground some millimetres around the ink is than beyond; absent
                                   // where the blank has no such ground
   std::optional<double> smoke_u;  // 95 %
+  bool is_due = true;             // something was to be burned there
   bool was_placed = false;        // the layout held it
   bool spoiled = false;           // what lies there is no piece of the batch: half a mark, two, another's, a turned one
   bool wants_another_pass = false;  // judge_looks.hpp

@@ -54,6 +54,7 @@ struct MarkMatch {
   std::vector<double> null_scores;  // largest |score| of each window without a mark
   MarkPeak reversed;                // the best place of the drawing turned end for end
   std::optional<MarkPeak> second;   // the drawing's strongest peak in what the match leaves over
+  double unexplained = 0.0;         // largest |score| of the drawing mirrored, there, in what the match leaves over
   double ink_seen = 0.0;            // share of the ink that lies where the blank is seen
 };
 

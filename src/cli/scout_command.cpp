@@ -8,6 +8,7 @@
 #include "jigtrue/base/write_file.hpp"
 #include "jigtrue/fixture/like_file.hpp"
 #include "jigtrue/image/read_photo.hpp"
+#include "jigtrue/measurement/measure_sizes.hpp"
 #include "jigtrue/measurement/scout_photo.hpp"
 #include "jigtrue/report/scout_page.hpp"
 
@@ -39,7 +40,11 @@ constexpr const char* kScoutHelp =
     "in view, lid open or lamp on, nothing lying over the blanks. LIKE.json is a fixture file without slots: the "
     "blank's "
     "sizes and how\n"
-    "high it lies (\"seat\"), both by callipers. No photo tells heights.\n"
+    "high it lies (\"seat\"), both by callipers. In place of a diameter, a length, a plate's width or height it may "
+    "say\n"
+    "\"measure\": then the photo does. No photo tells how high a blank lies or how thick it is: set the callipers' end "
+    "on\n"
+    "its top and their depth rod down to the bed (\"crown_mm\"), a flat blank between their jaws (\"thickness_mm\").\n"
     "\n"
     "Writes fixture.json: LIKE.json, its comments and all, with a slot for every blank found, numbered from the front "
     "to "
@@ -150,8 +155,8 @@ int run_scout(const ScoutArguments& arguments, Streams streams) {
   refuse_over_inputs(paths_of({arguments.like}), {outputs[1], outputs[2], outputs[3]});
   refuse_twice(outputs);
   const CameraSource source = read_camera_source(camera);
-  const std::string text = read_text_file(arguments.like);
-  const LikeFile like = read_like(text, arguments.like);
+  std::string text = read_text_file(arguments.like);
+  LikeFile like = read_like(text, arguments.like);
   const std::vector<std::string> photos = photos_of(arguments, like);
   refuse_over_inputs(paths_of(photos), outputs);
   const std::string& empty_name = arguments.empty.empty() ? like.fixture.empty_photo : arguments.empty;
@@ -166,14 +171,23 @@ int run_scout(const ScoutArguments& arguments, Streams streams) {
   ScoutOptions options;
   options.empty = empty ? &*empty : nullptr;
   EdgeModelStore models;
+  const MeasuredSizes measured = measure_sizes(loads.front(), text, arguments.like, options, models);
+  if (!measured.sizes.empty()) {
+    text = measured.json_text;
+    like = read_like(text, arguments.like);
+  }
   const ScoutResult result = scout_photos(loads, like, options, models);
   std::vector<SlotLine> slots;
   for (const ScoutedSlot& each : result.slots)
     slots.push_back({each.slot.id, each.slot.centre_mm, each.slot.axis_deg, each.note});
   const std::string written = with_loads(with_slots(text, slots), seen_from(folder, photos));
   (void)read_fixture(written, arguments.output);  // what is written must be what a check reads
-  ScoutPageInputs page{photos.front(), arguments.output, next_command(arguments, photos.back()),
-                       placed.front().where.notes, version()};
+  std::vector<std::string> sizes;
+  for (const MeasuredSize& size : measured.sizes)
+    sizes.push_back(size_sentence(size, loads.front().camera, result.slots));
+  ScoutPageInputs page{
+      photos.front(), arguments.output, next_command(arguments, photos.back()), placed.front().where.notes,
+      sizes,          version()};
   const std::string picture = scout_picture_jpeg(result, placed.front().photo);
   write_files({{arguments.output, written},
                {folder / "scout.jpg", picture},
@@ -182,6 +196,7 @@ int run_scout(const ScoutArguments& arguments, Streams streams) {
   for (const std::string& note : result.notes) streams.out << "note: " << ascii_text(note) << "\n";
   streams.out << strayed_files(arguments.like, arguments.output, like.fixture) << slot_table(result);
   if (result.grid) streams.out << grid_text(*result.grid);
+  for (const std::string& size : sizes) streams.out << "measured: " << size << "\n";
   streams.out << scout_headline(result) << "\n"
               << "page: " << (folder / "scout.html").string() << "\n"
               << "next: " << page.next_command << "\n";

@@ -26,43 +26,6 @@ constexpr double kBeyond = 0.15;         // of the blank's length: a blank cut b
 constexpr std::size_t kMostPeaks = 400;  // of one direction
 constexpr std::size_t kMostPlaces = 300;
 
-EdgePicture edges_of(const BedView& view) {
-  EdgePicture edges;
-  cv::Mat3f smooth;
-  cv::GaussianBlur(view.picture, smooth, {}, kSmooth);
-  const cv::Matx13f slope(-0.5F, 0.0F, 0.5F);
-  cv::filter2D(smooth, edges.along_x, CV_32F, slope);
-  cv::filter2D(smooth, edges.along_y, CV_32F, slope.t());
-  cv::Mat1b inner;
-  cv::erode(view.seen, inner, cv::getStructuringElement(cv::MORPH_RECT, {9, 9}), {-1, -1}, 1, cv::BORDER_CONSTANT, 0);
-  cv::Mat1f length(smooth.size());
-  for (int y = 0; y < length.rows; ++y)
-    for (int x = 0; x < length.cols; ++x) {
-      const cv::Vec3f& gx = edges.along_x(y, x);
-      const cv::Vec3f& gy = edges.along_y(y, x);
-      length(y, x) = inner(y, x) != 0 ? std::sqrt(gx.dot(gx) + gy.dot(gy)) : 0.0F;
-    }
-  // Saturates well above the ordinary texture around, never below the noise of an 8-bit picture.
-  constexpr double kAround_mm = 40.0;
-  const int around = 2 * static_cast<int>(0.5 * kAround_mm / view.mm_per_cell) + 1;
-  cv::Mat1f usual;
-  cv::boxFilter(length, usual, CV_32F, {around, around});
-  for (int y = 0; y < length.rows; ++y)
-    for (int x = 0; x < length.cols; ++x) {
-      const float floor = std::max(1.5F * usual(y, x), 1.0F);
-      const float scale = inner(y, x) != 0 ? 1.0F / std::sqrt(length(y, x) * length(y, x) + floor * floor) : 0.0F;
-      edges.along_x(y, x) *= scale;
-      edges.along_y(y, x) *= scale;
-    }
-  return edges;
-}
-
-double outline_height_mm(const Blank& blank, const Seat& seat) {
-  if (is_flat(blank.shape)) return top_face_mm(blank.shape, seat);
-  const AxisLine axis = resting_axis(blank.shape, seat);
-  return axis.height_at_start_mm + 0.5 * length_mm(blank.shape) * std::sin(axis.tilt_rad);
-}
-
 // A stretch of the sides at about one distance from the axis, cells; `from` and `to` from the blank's middle.
 struct SidePiece {
   int from = 0;
@@ -185,8 +148,9 @@ class TurnedEdges {
     for (std::size_t ch = 0; ch < kChannels; ++ch) {
       const float* first = along_rows_[ch].ptr<float>(row) + reach_ + from;
       const float* last = along_rows_[ch].ptr<float>(row) + reach_ + to;
-      float* sum = sums[ch].data();
-      for (int x = 0; x < columns_; ++x) sum[x] += last[x] - first[x];
+      // by Eigen, since a compiler at its usual setting takes such a loop one number at a time
+      Eigen::Map<Eigen::ArrayXf>(sums[ch].data(), columns_) +=
+          Eigen::Map<const Eigen::ArrayXf>(last, columns_) - Eigen::Map<const Eigen::ArrayXf>(first, columns_);
     }
   }
   // Support of an end at this column between two rows.
@@ -234,11 +198,9 @@ cv::Mat1f side_support(const TurnedEdges& edges, const OutlineTemplate& outline,
     for (auto& sum : sums) sum.assign(static_cast<std::size_t>(edges.columns()), 0.0F);
     for (const SidePiece& piece : outline.pieces)
       edges.add_stretch(y + sign * piece.radius, piece.from, piece.to, sums);
-    float* out = support.ptr<float>(y);
-    for (int x = 0; x < edges.columns(); ++x) {
-      const auto u = static_cast<std::size_t>(x);
-      out[x] = scale * std::sqrt(sums[0][u] * sums[0][u] + sums[1][u] * sums[1][u] + sums[2][u] * sums[2][u]);
-    }
+    const auto sum = [&](std::size_t ch) { return Eigen::Map<const Eigen::ArrayXf>(sums[ch].data(), edges.columns()); };
+    Eigen::Map<Eigen::ArrayXf>(support.ptr<float>(y), edges.columns()) =
+        scale * (sum(0).square() + sum(1).square() + sum(2).square()).sqrt();
   }
   return support;
 }
@@ -432,6 +394,43 @@ std::vector<ProposedPlace> distinct(std::vector<Proposal> all, const Blank& blan
 
 }  // namespace
 
+EdgePicture edges_of(const BedView& view) {
+  EdgePicture edges;
+  cv::Mat3f smooth;
+  cv::GaussianBlur(view.picture, smooth, {}, kSmooth);
+  const cv::Matx13f slope(-0.5F, 0.0F, 0.5F);
+  cv::filter2D(smooth, edges.along_x, CV_32F, slope);
+  cv::filter2D(smooth, edges.along_y, CV_32F, slope.t());
+  cv::Mat1b inner;
+  cv::erode(view.seen, inner, cv::getStructuringElement(cv::MORPH_RECT, {9, 9}), {-1, -1}, 1, cv::BORDER_CONSTANT, 0);
+  cv::Mat1f length(smooth.size());
+  for (int y = 0; y < length.rows; ++y)
+    for (int x = 0; x < length.cols; ++x) {
+      const cv::Vec3f& gx = edges.along_x(y, x);
+      const cv::Vec3f& gy = edges.along_y(y, x);
+      length(y, x) = inner(y, x) != 0 ? std::sqrt(gx.dot(gx) + gy.dot(gy)) : 0.0F;
+    }
+  // Saturates well above the ordinary texture around, never below the noise of an 8-bit picture.
+  constexpr double kAround_mm = 40.0;
+  const int around = 2 * static_cast<int>(0.5 * kAround_mm / view.mm_per_cell) + 1;
+  cv::Mat1f usual;
+  cv::boxFilter(length, usual, CV_32F, {around, around});
+  for (int y = 0; y < length.rows; ++y)
+    for (int x = 0; x < length.cols; ++x) {
+      const float floor = std::max(1.5F * usual(y, x), 1.0F);
+      const float scale = inner(y, x) != 0 ? 1.0F / std::sqrt(length(y, x) * length(y, x) + floor * floor) : 0.0F;
+      edges.along_x(y, x) *= scale;
+      edges.along_y(y, x) *= scale;
+    }
+  return edges;
+}
+
+double outline_height_mm(const Blank& blank, const Seat& seat) {
+  if (is_flat(blank.shape)) return top_face_mm(blank.shape, seat);
+  const AxisLine axis = resting_axis(blank.shape, seat);
+  return axis.height_at_start_mm + 0.5 * length_mm(blank.shape) * std::sin(axis.tilt_rad);
+}
+
 BedSearch::BedSearch(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat, int threads)
     : blank_(blank), threads_(threads) {
   BedViewOptions options;
@@ -451,6 +450,10 @@ std::vector<ProposedPlace> BedSearch::propose(const std::vector<int>& wider,
 }
 
 std::vector<ProposedPlace> BedSearch::declared() const { return propose({0}, {}); }
+
+std::vector<ProposedPlace> BedSearch::of_girth(double more_mm) const {
+  return propose({cells(0.5 * more_mm, view_.mm_per_cell)}, {});
+}
 
 std::vector<ProposedPlace> BedSearch::other_sizes(const std::vector<double>& headings_rad) const {
   return propose(other_girths(cells(largest_girth_mm(blank_.shape), view_.mm_per_cell)), headings_rad);

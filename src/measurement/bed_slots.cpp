@@ -38,6 +38,13 @@ double shared_area(const Slot& a, const Slot& b, double margin_mm) {
   return cv::contourArea(hull) / (along_mm * across_mm);
 }
 
+bool lies_across(const Slot& a, const Slot& b) {
+  constexpr double kLong = 2.5;  // times as long as wide: else another direction is another reading of it
+  constexpr double kAskew_deg = 8.0;
+  return !is_disc(a) && length_mm(a.blank.shape) > kLong * largest_girth_mm(a.blank.shape) &&
+         std::abs(std::remainder(a.axis_deg - b.axis_deg, 180.0)) > kAskew_deg && shared_area(a, b, 0.0) > 0.0;
+}
+
 std::string runs_off(const Camera& camera, const Slot& slot, double margin_px) {
   const double axis = rad_from_deg(slot.axis_deg);
   const Vector2d along = unit_vector(axis);

@@ -54,6 +54,15 @@ Slot lies_at(const Slot& slot, const SlotNumbers& numbers) {
   return lies;
 }
 
+// Which way round a blank lies is its own to say: no slot asks for either yet.
+void take_as_it_lies(ScoutedPlace& place) {
+  SlotResult& measured = place.measured;
+  if (!measured.turned_about || !measured.numbers) return;
+  measured.state = SlotState::found;
+  measured.reasons.clear();
+  measured.numbers->axis_deg += 180.0;
+}
+
 // About as far from its slot's middle as the other blanks, or as blanks that are few may be.
 bool fits(const RegularGrid& grid, const SlotNumbers& numbers) {
   constexpr double kSigmas = 4.0;
@@ -76,6 +85,14 @@ bool side_by_side(const Slot& blank, const Slot& other, double other_girth_mm) {
 bool meets(const Slot& slot, const std::vector<ScoutedPlace>& places, double share) {
   return std::any_of(places.begin(), places.end(),
                      [&](const ScoutedPlace& other) { return shared_area(slot, other.slot, 0.0) > share; });
+}
+
+// One blank, seen twice. What lies across another is one of its own.
+bool is_same_thing(const Slot& a, const Slot& b) { return shared_area(a, b, 0.0) > kOneThing && !lies_across(a, b); }
+
+bool is_one_of(const Slot& slot, const std::vector<ScoutedPlace>& places) {
+  return std::any_of(places.begin(), places.end(),
+                     [&](const ScoutedPlace& other) { return is_same_thing(slot, other.slot); });
 }
 
 }  // namespace
@@ -102,6 +119,20 @@ void BlankSearch::judge(const std::vector<ProposedPlace>& proposed) {
   }
 }
 
+void BlankSearch::judge_across(const std::vector<ProposedPlace>& proposed) {
+  constexpr double kHalfSeen = 0.5;  // support, of the blanks': the one below has lost some of its sides
+  constexpr std::size_t kMost = 4;
+  std::vector<ScoutedPlace> places;
+  for (const ProposedPlace& each : proposed) {
+    if (places.size() == kMost || each.support < kHalfSeen * faintest()) break;
+    const Slot slot = slot_at(scout_.like.kind, each.place);
+    const auto across = [&](const ScoutedPlace& blank) { return lies_across(slot, blank.slot); };
+    if (std::any_of(blanks_.begin(), blanks_.end(), across) && !is_one_of(slot, blanks_) && !is_one_of(slot, others_))
+      places.push_back({slot, {}, each.support});
+  }
+  if (!places.empty()) take(std::move(places));
+}
+
 void BlankSearch::judge_other_sizes(const std::vector<ProposedPlace>& proposed, double least_support,
                                     std::size_t most) {
   std::vector<ScoutedPlace> places;
@@ -125,19 +156,22 @@ std::vector<std::optional<ScoutedPlace>> BlankSearch::look_in(const std::vector<
   seen = judged(scout_, places, blanks_);
   std::vector<std::optional<ScoutedPlace>> there(slots.size());
   for (std::size_t i = 0; i < slots.size(); ++i) {
-    if (seen[i].state != SlotState::found || !seen[i].numbers || !fits(grid, *seen[i].numbers)) continue;
-    there[i] = ScoutedPlace{lies_at(slots[i], *seen[i].numbers), seen[i], 0.0};
+    ScoutedPlace place{slots[i], seen[i], 0.0};
+    take_as_it_lies(place);
+    if (place.measured.state != SlotState::found || !place.measured.numbers || !fits(grid, *place.measured.numbers))
+      continue;
+    place.slot = lies_at(slots[i], *place.measured.numbers);
+    there[i] = std::move(place);
     blanks_.push_back(*there[i]);
   }
-  std::erase_if(others_, [&](const ScoutedPlace& other) { return meets(other.slot, blanks_, kOneThing); });
+  std::erase_if(others_, [&](const ScoutedPlace& other) { return is_one_of(other.slot, blanks_); });
   return there;
 }
 
 void BlankSearch::add_load(const std::vector<ScoutedPlace>& more) {
   for (const ScoutedPlace& blank : more) {
-    const auto same = std::find_if(blanks_.begin(), blanks_.end(), [&](const ScoutedPlace& known) {
-      return shared_area(known.slot, blank.slot, 0.0) > kOneThing;
-    });
+    const auto same = std::find_if(blanks_.begin(), blanks_.end(),
+                                   [&](const ScoutedPlace& known) { return is_same_thing(known.slot, blank.slot); });
     if (same == blanks_.end()) {
       blanks_.push_back(blank);
       continue;
@@ -167,21 +201,23 @@ void BlankSearch::take(std::vector<ScoutedPlace> places) {
   for (std::size_t i = 0; i < places.size(); ++i) {
     ScoutedPlace& place = places[i];
     place.measured = results[i];
+    take_as_it_lies(place);
+    const SlotResult& measured = place.measured;
     const bool sure =
-        results[i].state == SlotState::found && results[i].numbers && results[i].log_ratio >= kMoreThanChanceOnBed;
-    if (results[i].numbers) place.slot = lies_at(place.slot, *results[i].numbers);
+        measured.state == SlotState::found && measured.numbers && measured.log_ratio >= kMoreThanChanceOnBed;
+    if (measured.numbers) place.slot = lies_at(place.slot, *measured.numbers);
     if (!sure)
       others_.push_back(std::move(place));
     else if (!is_read_again(place))
       blanks_.push_back(std::move(place));
   }
-  std::erase_if(others_, [&](const ScoutedPlace& other) { return meets(other.slot, blanks_, kOneThing); });
+  std::erase_if(others_, [&](const ScoutedPlace& other) { return is_one_of(other.slot, blanks_); });
 }
 
 // The same blank read once more: the reading with more evidence stays.
 bool BlankSearch::is_read_again(const ScoutedPlace& place) {
   for (ScoutedPlace& known : blanks_) {
-    if (shared_area(place.slot, known.slot, 0.0) <= kOneThing) continue;
+    if (!is_same_thing(place.slot, known.slot)) continue;
     if (place.measured.log_ratio > known.measured.log_ratio) known = place;
     return true;
   }

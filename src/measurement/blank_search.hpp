@@ -29,6 +29,9 @@ class BlankSearch {
   // Judges these proposals, most support first, as long as the next ones hold blanks.
   void judge(const std::vector<ProposedPlace>& proposed);
 
+  // Judges those of these proposals that lie across a blank found, and so are no other reading of it.
+  void judge_across(const std::vector<ProposedPlace>& proposed);
+
   // Judges the few best of these, of other sizes, that no blank found explains: neither by lying there itself nor by
   // having one of its sides there.
   void judge_other_sizes(const std::vector<ProposedPlace>& proposed, double least_support, std::size_t most);

@@ -155,7 +155,7 @@ OutlineFitOptions closest_fit(const Chosen& chosen) {
   return fit;
 }
 
-// Half-width; nothing is added to a plate's, which states no diameter.
+// Half-width.
 double diameter_u_mm(const Chosen& chosen, const OutlineFit& fit) {
   const Blank& blank = chosen.task.slot.blank;
   // A size that contradicts the declared one, on a blank that is taken for it, may as well be a side's edge that lies
@@ -197,9 +197,12 @@ void state_numbers(const Chosen& chosen, SlotResult& result) {
   result.numbers = numbers_of(slot, *fit, budget, chosen.options.coverage_factor);
   result.log_ratio = reading.log_ratio();
   result.length = measured_length(*fit, slot.blank.shape, *fit_options.length_sigma_mm, start, end);
-  if (const auto diameter = largest_diameter_mm(slot.blank.shape)) {
-    result.numbers->diameter_mm = *diameter + fit->girth_free_mm;
-    result.numbers->uncertainty.diameter_mm = diameter_u_mm(chosen, *fit);
+  const double girth_u_mm = diameter_u_mm(chosen, *fit);
+  result.girth = MeasuredGirth{largest_girth_mm(slot.blank.shape) + fit->girth_free_mm,
+                               girth_u_mm / chosen.options.coverage_factor};
+  if (!std::holds_alternative<PlateBlank>(slot.blank.shape)) {
+    result.numbers->diameter_mm = result.girth->mm;
+    result.numbers->uncertainty.diameter_mm = girth_u_mm;
   }
 }
 
@@ -262,6 +265,7 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
       judgement.state = SlotState::mismatch;
       judgement.reasons.assign(1, "turned end for end");
       judgement.remedy = "take it out and turn it round";
+      result.turned_about = true;
     } else {
       as_lies.blank = slot.blank;
     }

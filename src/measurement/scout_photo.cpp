@@ -72,6 +72,8 @@ std::vector<ProposedPlace> search_bed(const Scout& scout, BlankSearch& search) {
   std::vector<ProposedPlace> proposed = bed.declared();
   search.judge(proposed);
   if (search.blanks().empty()) refuse_none(scout, search, bed.other_sizes({}));
+  search.judge_across(proposed);
+  refuse_overlaps(scout, search);
   constexpr double kAsPlain = 0.75;  // of the support of what was found
   search.judge_other_sizes(bed.other_sizes(headings_of(search.blanks())), kAsPlain * usual_support(search.blanks()), 2);
   refuse_cut(scout, search);
@@ -93,7 +95,6 @@ ScoutResult scout_photos(const std::vector<ScoutedLoad>& loads, const LikeFile& 
     const Scout scout{loads[i].photo, loads[i].camera, loads[i].lens_error_px, like, options, models};
     BlankSearch search(scout);
     (void)search_bed(scout, search);
-    refuse_overlaps(scout, search.blanks());
     further.insert(further.end(), search.blanks().begin(), search.blanks().end());
   }
   const Scout scout{loads[0].photo, loads[0].camera, loads[0].lens_error_px, like, options, models};
@@ -103,7 +104,7 @@ ScoutResult scout_photos(const std::vector<ScoutedLoad>& loads, const LikeFile& 
 
   ScoutResult result;
   result.grid = grid_of(search);
-  refuse_overlaps(scout, search.blanks());
+  refuse_overlaps(scout, search);
   result.slots = slots_in_grid(scout, search, result.grid, proposed);
   refuse_cut_slots(scout, result.slots);
   name_in_reading_order(result.slots);

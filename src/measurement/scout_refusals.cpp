@@ -105,15 +105,21 @@ void refuse_cut_slots(const Scout& scout, const std::vector<ScoutedSlot>& slots)
   }
 }
 
-void refuse_overlaps(const Scout& scout, const std::vector<ScoutedPlace>& blanks) {
+void refuse_overlaps(const Scout& scout, const BlankSearch& search) {
   constexpr double kMargin_mm = 0.7;  // blanks may touch
+  const auto refuse = [&](const Slot& a, const Slot& b) {
+    throw input_error(scout.photo.file,
+                      "two blanks lie one over the other, about " + place_text(0.5 * (a.centre_mm + b.centre_mm)),
+                      "lay them apart, each in its slot");
+  };
+  const std::vector<ScoutedPlace>& blanks = search.blanks();
   for (std::size_t i = 0; i < blanks.size(); ++i)
     for (std::size_t j = 0; j < i; ++j)
-      if (shared_area(blanks[i].slot, blanks[j].slot, kMargin_mm) > 0.0)
-        throw input_error(scout.photo.file,
-                          "two blanks lie one over the other, about " +
-                              place_text(0.5 * (blanks[i].slot.centre_mm + blanks[j].slot.centre_mm)),
-                          "lay them apart, each in its slot");
+      if (shared_area(blanks[i].slot, blanks[j].slot, kMargin_mm) > 0.0) refuse(blanks[i].slot, blanks[j].slot);
+  // the upper one lies nearer to the camera, and seems larger
+  for (const ScoutedPlace* other : of_another_size(search.others()))
+    for (const ScoutedPlace& blank : blanks)
+      if (lies_across(other->slot, blank.slot)) refuse(other->slot, blank.slot);
 }
 
 void refuse_two_kinds(const Scout& scout, const BlankSearch& search) {

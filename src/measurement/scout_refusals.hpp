@@ -13,7 +13,7 @@ namespace jigtrue {
 void refuse_cut(const Scout& scout, const BlankSearch& search);
 // A place of the grid that holds no whole blank, since the picture ends there.
 void refuse_cut_slots(const Scout& scout, const std::vector<ScoutedSlot>& slots);
-void refuse_overlaps(const Scout& scout, const std::vector<ScoutedPlace>& blanks);
+void refuse_overlaps(const Scout& scout, const BlankSearch& search);
 void refuse_two_kinds(const Scout& scout, const BlankSearch& search);
 // No blank at all: of another size, cut, or none.
 [[noreturn]] void refuse_none(const Scout& scout, BlankSearch& search, const std::vector<ProposedPlace>& other_sizes);

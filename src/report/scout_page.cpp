@@ -189,6 +189,11 @@ std::string scout_html(const ScoutResult& result, const std::string& picture_jpe
       base64(picture_jpeg) +
       "\"></div>\n<p class=\"quiet\">Blue, a number: a blank, measured. White, dashed: a slot of the row without one. "
       "Orange, dotted, a letter: looked at and not taken for a blank.</p></section>\n";
+  if (!inputs.sizes.empty()) {
+    out += "<section><h2>Sizes measured</h2>\n<ul>\n";
+    for (const std::string& size : inputs.sizes) out += "<li>" + markup_text(size) + "</li>\n";
+    out += "</ul></section>\n";
+  }
   out += "<section><h2>Slot by slot</h2>\n";
   if (result.grid)
     out += "<p>" + markup_text(pitch_sentence(*result.grid)) + "</p>\n";

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
 #include <random>
 #include <string>
 
@@ -151,13 +152,11 @@ DrawnLight random_light(Draws& draw) {
   return light;
 }
 
-}  // namespace
-
-RandomLoad random_load(LoadKind kind, int slots, double px_per_mm, std::uint32_t seed) {
-  Draws draw(seed);
+// `seat_of`: drawn when its turn comes, so that a seed makes the load it always made.
+RandomLoad load_of(Draws& draw, const Blank& blank, const std::function<Seat()>& seat_of, int slots, double px_per_mm,
+                   std::uint32_t seed) {
   RandomLoad load;
-  const BlankShape shape = declared_shape(kind, draw);
-  const bool in_vee = kind == LoadKind::round_in_vees || kind == LoadKind::turned_in_vees;
+  const BlankShape& shape = blank.shape;
   const double pitch = largest_girth_mm(shape) + draw.between(11.0, 15.0);
   const Vector2d middle(200.0, 150.0);
   load.stated = camera_above(middle, length_mm(shape) + 50.0, pitch * slots + 50.0, px_per_mm, draw);
@@ -170,7 +169,8 @@ RandomLoad random_load(LoadKind kind, int slots, double px_per_mm, std::uint32_t
   load.bed.blur_px = draw.between(0.55, 1.1);
   load.bed.noise = draw.between(0.002, 0.006);
   load.fixture.name = "drawn load " + std::to_string(seed);
-  const Seat seat = declared_seat(kind, shape, draw);
+  const Seat seat = seat_of();
+  const bool in_vee = std::holds_alternative<VeeSeat>(seat.kind);
   const Vector2d jig_shift(draw.between(-0.7, 0.7), draw.between(-0.7, 0.7));
   const double jig_turn = rad_from_deg(draw.between(-0.4, 0.4));
   const Eigen::Rotation2Dd turned(jig_turn);
@@ -179,7 +179,7 @@ RandomLoad random_load(LoadKind kind, int slots, double px_per_mm, std::uint32_t
     Slot slot;
     slot.id = std::to_string(i + 1);
     slot.centre_mm = middle + Vector2d(0.0, pitch * (i - 0.5 * (slots - 1)));
-    slot.blank.shape = shape;
+    slot.blank = blank;
     slot.seat = seat;
     load.fixture.slots.push_back(slot);
     DrawnSlot there;
@@ -201,6 +201,21 @@ RandomLoad random_load(LoadKind kind, int slots, double px_per_mm, std::uint32_t
     load.bed.slots.push_back(there);
   }
   return load;
+}
+
+}  // namespace
+
+RandomLoad random_load(LoadKind kind, int slots, double px_per_mm, std::uint32_t seed) {
+  Draws draw(seed);
+  const Blank blank{declared_shape(kind, draw)};
+  return load_of(
+      draw, blank, [&] { return declared_seat(kind, blank.shape, draw); }, slots, px_per_mm, seed);
+}
+
+RandomLoad random_load(const Slot& declared, int slots, double px_per_mm, std::uint32_t seed) {
+  Draws draw(seed);
+  return load_of(
+      draw, declared.blank, [&] { return declared.seat; }, slots, px_per_mm, seed);
 }
 
 }  // namespace jigtrue::test

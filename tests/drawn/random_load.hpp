@@ -16,4 +16,7 @@ struct RandomLoad {
 // `slots` blanks side by side, none of them missing, in a picture just large enough at about `px_per_mm`.
 [[nodiscard]] RandomLoad random_load(LoadKind kind, int slots, double px_per_mm, std::uint32_t seed);
 
+// The same of this blank in this seat, which must say its top face's height. No discs.
+[[nodiscard]] RandomLoad random_load(const Slot& declared, int slots, double px_per_mm, std::uint32_t seed);
+
 }  // namespace jigtrue::test

@@ -23,11 +23,12 @@ using testing::HasSubstr;
 // As beside HardLoads: beyond 1.5 half-widths lie 3 of 1,000.
 constexpr double kScoutedWithin = 1.5;
 
-Photo photo_of(const test::DrawnBed& bed, std::uint32_t seed) {
+Photo photo_of(const cv::Mat3b& picture) {
   const test::TemporaryFolder folder;
-  std::ofstream(folder / "photo.jpg", std::ios::binary) << encode_jpeg(test::draw(bed, seed), 92);
+  std::ofstream(folder / "photo.jpg", std::ios::binary) << encode_jpeg(picture, 92);
   return read_photo(folder / "photo.jpg");
 }
+Photo photo_of(const test::DrawnBed& bed, std::uint32_t seed) { return photo_of(test::draw(bed, seed)); }
 
 LikeFile like_of(const test::RandomLoad& load) {
   LikeFile like;
@@ -75,8 +76,11 @@ class RefusedScout : public testing::Test {
  protected:
   test::RandomLoad load = test::random_load(test::LoadKind::round_on_floors, 3, 4.5, 41);
   LikeFile like = like_of(load);
-  std::string refusal() {
-    return test::input_error_text([&] { (void)scouted(load, like, 41); });
+  std::string refusal() { return refusal_of(test::draw(load.bed, 41)); }
+  std::string refusal_of(const cv::Mat3b& picture) {
+    const Photo photo = photo_of(picture);
+    EdgeModelStore models;
+    return test::input_error_text([&] { (void)scout_photo(photo, load.stated, like, {}, models); });
   }
 };
 
@@ -95,6 +99,31 @@ TEST_F(RefusedScout, WithAPhotoOfAnotherCamera) {
   load.stated.lens.width_px += 40;
   EXPECT_THAT(refusal(), HasSubstr("px"));
 }
+
+// Two drawn apart, the one laid over the other's photo: the lower one's sides are broken where the upper one lies.
+class CrossingRods : public RefusedScout, public testing::WithParamInterface<double> {};
+
+TEST_P(CrossingRods, AreToldAsSuch) {
+  test::DrawnSlot upper = load.bed.slots[1];
+  upper.heading_rad += rad_from_deg(GetParam());
+  upper.seat_heading_rad = upper.heading_rad;
+  upper.centre_mm += Vector2d(4.0, 2.0);
+  upper.seat_centre_mm = upper.centre_mm;
+  test::DrawnBed above = load.bed;
+  above.slots = {upper};
+  test::DrawnBed bare = above;
+  bare.slots[0].blank.reset();
+  cv::Mat3b photo = test::draw(load.bed, 41);
+  const cv::Mat3b with = test::draw(above, 41);
+  const cv::Mat3b without = test::draw(bare, 41);
+  constexpr int kBlanksOwn = 12;  // grey levels
+  for (int y = 0; y < photo.rows; ++y)
+    for (int x = 0; x < photo.cols; ++x)
+      if (cv::norm(cv::Vec3i(with(y, x)) - cv::Vec3i(without(y, x))) > kBlanksOwn) photo(y, x) = with(y, x);
+  EXPECT_THAT(refusal_of(photo), HasSubstr("one over the other"));
+}
+
+INSTANTIATE_TEST_SUITE_P(Angles, CrossingRods, testing::Values(25.0, 40.0, 90.0));
 
 // A second load of the same jig, its blanks half a millimetre further back: a slot lies where both say together.
 TEST(ScoutedTwice, SlotsLieWhereTheLoadsSayTogether) {

@@ -22,12 +22,19 @@ struct EdgePicture {
   cv::Mat3f along_y;
 };
 
+[[nodiscard]] EdgePicture edges_of(const BedView& view);
+
+// How high a blank's outline lies, in the middle of its length.
+[[nodiscard]] double outline_height_mm(const Blank& blank, const Seat& seat);
+
 class BedSearch {
  public:
   BedSearch(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat, int threads);
 
   // Most support first, no two alike.
   [[nodiscard]] std::vector<ProposedPlace> declared() const;
+  // The same for a girth larger by so much, to a cell of the view.
+  [[nodiscard]] std::vector<ProposedPlace> of_girth(double more_mm) const;
   // Of other girths, as well; with headings given, only where they lie along one of those.
   [[nodiscard]] std::vector<ProposedPlace> other_sizes(const std::vector<double>& headings_rad) const;
 

@@ -129,6 +129,12 @@ struct SeenSize {
   Vector2d centre_mm = Vector2d::Zero();  // of the blank
 };
 
+// How far a blank's own sides lie apart, the declared size left aside.
+struct MeasuredGirth {
+  double mm = 0.0;
+  double sigma_mm = 0.0;
+};
+
 struct SlotResult {
   std::string id;
   SlotState state = SlotState::doubtful;
@@ -140,10 +146,12 @@ struct SlotResult {
   std::optional<DesignBox> design;
   std::optional<double>
       usable_band_mm;           // height of the band along the crown that takes the beam well, uncertainty taken off
+  bool turned_about = false;    // mismatch since it lies end for end; not kept in files
   bool covered = false;         // doubtful since something lies over it
   bool as_empty_photo = false;  // empty since it looks as in the photo of the empty jig
   std::optional<MeasuredLength> length;  // absent for discs, and without numbers
   std::optional<SeenSize> seen;          // where an outline was seen at all, doubtful or not; not kept in files
+  std::optional<MeasuredGirth> girth;    // of a slot just measured; not kept in files
   double log_ratio = 0.0;                // of the reading that the numbers come from; not kept in files
   Need need;                             // the fixture's
   std::optional<bool> design_fits;

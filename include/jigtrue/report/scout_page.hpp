@@ -13,6 +13,7 @@ struct ScoutPageInputs {
   std::string fixture_file;  // that was written
   std::string next_command;
   std::vector<std::string> notes;  // beside the result's own
+  std::vector<std::string> sizes;  // that the photo measured, a sentence each
   std::string software_version;
 };
 

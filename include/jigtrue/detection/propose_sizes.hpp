@@ -1,0 +1,28 @@
+// Which sizes the blanks on a bed may have, where the file leaves some to be measured: outlines of any size, in a view
+// from above. Proposals only, to about a millimetre, for the decision to judge.
+#pragma once
+#include "jigtrue/camera/camera.hpp"
+#include "jigtrue/fixture/fixture.hpp"
+#include "jigtrue/image/photo.hpp"
+
+#include <vector>
+
+namespace jigtrue {
+
+struct SizesWanted {
+  bool girth = false;   // diameter, or a plate's size across
+  bool length = false;  // never of a turned blank or a disc
+};
+
+struct ProposedSize {
+  double girth_mm = 0.0;
+  double length_mm = 0.0;
+  double support = 0.0;  // of all outlines of this size that do not overlap: to order by
+};
+
+// Most support first, no two alike. `blank`: what is not wanted is as declared; a turned one keeps its form, all its
+// diameters in proportion.
+[[nodiscard]] std::vector<ProposedSize> propose_sizes(const Photo& photo, const Camera& camera, const Blank& blank,
+                                                      const Seat& seat, const SizesWanted& wanted, int threads);
+
+}  // namespace jigtrue

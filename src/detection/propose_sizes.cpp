@@ -1,0 +1,338 @@
+#include "jigtrue/detection/propose_sizes.hpp"
+
+#include "jigtrue/base/in_parallel.hpp"
+#include "jigtrue/detection/coarse_search.hpp"
+#include "jigtrue/detection/propose_places.hpp"
+#include "jigtrue/detection/strip.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstddef>
+#include <utility>
+#include <variant>
+
+#include <opencv2/imgproc.hpp>
+
+namespace jigtrue {
+namespace {
+
+constexpr double kSlimmest_mm = 4.0;
+constexpr double kWidest_mm = 40.0;  // of a round or turned blank
+constexpr double kLargest_mm = 130.0;
+constexpr double kShortest_mm = 15.0;
+constexpr double kLongest_mm = 330.0;
+constexpr std::size_t kMostSizes = 5;
+constexpr double kAsPlain = 0.6;  // of the plainest outline's support: what is fainter does not speak for a size
+
+// An outline somewhere, of some size.
+struct SizedPlace {
+  BlankPlace place;  // girth and length are the whole ones
+  double support = 0.0;
+};
+
+bool overlap(const SizedPlace& a, const SizedPlace& b) {
+  const Vector2d away = b.place.centre_mm - a.place.centre_mm;
+  return std::abs(away.dot(a.place.across())) < 0.8 * a.place.girth_mm &&
+         std::abs(away.dot(a.place.along())) < 0.8 * a.place.length_mm;
+}
+
+struct SizeStep {
+  double girth_mm = 0.0;  // within which two outlines count as of one size
+  double length_mm = 0.0;
+  [[nodiscard]] bool alike(const SizedPlace& a, const SizedPlace& b) const {
+    return std::abs(a.place.girth_mm - b.place.girth_mm) <= girth_mm &&
+           std::abs(a.place.length_mm - b.place.length_mm) <= length_mm;
+  }
+};
+
+// `places`: most support first.
+std::vector<ProposedSize> most_supported(const std::vector<SizedPlace>& places, const SizeStep& step) {
+  struct Size {
+    ProposedSize size;
+    const SizedPlace* seed = nullptr;
+  };
+  constexpr std::size_t kMostSeeds = 150;
+  std::vector<Size> sizes;
+  for (const SizedPlace& seed : places) {
+    if (sizes.size() == kMostSeeds || seed.support < kAsPlain * places.front().support) break;
+    std::vector<const SizedPlace*> members;
+    Size here{{0.0, 0.0, 0.0}, &seed};
+    for (const SizedPlace& other : places) {
+      if (other.support < kAsPlain * places.front().support) break;
+      if (!step.alike(seed, other) || std::any_of(members.begin(), members.end(), [&](const SizedPlace* known) {
+            return overlap(*known, other) || overlap(other, *known);
+          }))
+        continue;
+      members.push_back(&other);
+      const double weight = other.support * other.support;
+      here.size.support += weight;
+      here.size.girth_mm += weight * other.place.girth_mm;
+      here.size.length_mm += weight * other.place.length_mm;
+    }
+    here.size.girth_mm /= here.size.support;
+    here.size.length_mm /= here.size.support;
+    sizes.push_back(here);
+  }
+  std::stable_sort(sizes.begin(), sizes.end(),
+                   [](const Size& a, const Size& b) { return a.size.support > b.size.support; });
+  std::vector<Size> kept;
+  for (const Size& size : sizes) {
+    if (kept.size() == kMostSizes) break;
+    if (std::none_of(kept.begin(), kept.end(), [&](const Size& other) { return step.alike(*size.seed, *other.seed); }))
+      kept.push_back(size);
+  }
+  std::vector<ProposedSize> proposed;
+  proposed.reserve(kept.size());
+  for (const Size& size : kept) proposed.push_back(size.size);
+  return proposed;
+}
+
+// Straight sides and ends --------------------------------------------------------------------------------------------
+
+// Edges across rows and along them, summed so that those of any stretch, and of any end, are a difference.
+struct SummedEdges {
+  cv::Mat3f along_rows;                           // of edges that run along the rows, up to and without this column
+  std::array<cv::Mat1f, kChannels> down_columns;  // of edges that run down the columns, up to and without this row
+  std::vector<int> edge_cells;                    // of each row, that a side may run along
+  cv::Matx23d turn;                               // cell of the view, of a cell here
+  [[nodiscard]] int rows() const { return along_rows.rows; }
+  [[nodiscard]] int columns() const { return along_rows.cols - 1; }
+};
+
+SummedEdges summed_edges(const EdgePicture& edges, double heading_rad) {
+  constexpr float kClear = 0.35F;
+  SummedEdges summed;
+  const double c = std::cos(heading_rad);
+  const double s = std::sin(heading_rad);
+  const cv::Size size = edges.along_x.size();
+  const int columns = static_cast<int>(std::ceil(std::abs(size.width * c) + std::abs(size.height * s))) + 1;
+  const int rows = static_cast<int>(std::ceil(std::abs(size.width * s) + std::abs(size.height * c))) + 1;
+  summed.turn = cv::Matx23d(c, -s, 0.5 * (size.width - c * columns + s * rows), s, c,
+                            0.5 * (size.height - s * columns - c * rows));
+  const auto turned = [&](double by_x, double by_y) {
+    cv::Mat3f slope;
+    cv::addWeighted(edges.along_x, by_x, edges.along_y, by_y, 0.0, slope);
+    cv::Mat3f result;
+    cv::warpAffine(slope, result, summed.turn, {columns, rows}, cv::INTER_NEAREST | cv::WARP_INVERSE_MAP);
+    return result;
+  };
+  const cv::Mat3f of_sides = turned(-s, c);
+  const cv::Mat3f of_ends = turned(c, s);
+  summed.along_rows = cv::Mat3f(rows, columns + 1);
+  for (cv::Mat1f& sums : summed.down_columns) sums = cv::Mat1f::zeros(rows + 1, columns);
+  summed.edge_cells.assign(static_cast<std::size_t>(rows), 0);
+  for (int y = 0; y < rows; ++y) {
+    cv::Vec3f sum(0.0F, 0.0F, 0.0F);
+    int clear = 0;
+    for (int x = 0; x < columns; ++x) {
+      summed.along_rows(y, x) = sum;
+      sum += of_sides(y, x);
+      clear += of_sides(y, x).dot(of_sides(y, x)) > kClear * kClear ? 1 : 0;
+      for (int ch = 0; ch < kChannels; ++ch) {
+        cv::Mat1f& sums = summed.down_columns[static_cast<std::size_t>(ch)];
+        sums(y + 1, x) = sums(y, x) + of_ends(y, x)[ch];
+      }
+    }
+    summed.along_rows(y, columns) = sum;
+    summed.edge_cells[static_cast<std::size_t>(y)] = clear;
+  }
+  return summed;
+}
+
+float length_of(const cv::Vec3f& v) { return std::sqrt(v.dot(v)); }
+
+// An end of a blank whose sides run along two rows.
+struct EndAt {
+  int column = 0;
+  float support = 0.0F;
+};
+
+void ends_between(const SummedEdges& edges, int low, int high, std::vector<float>& support, std::vector<EndAt>& ends) {
+  constexpr float kLeast = 0.3F;
+  constexpr int kNear = 2;
+  const int columns = edges.columns();
+  const auto between = [&](std::size_t ch) {
+    using Row = Eigen::Map<const Eigen::ArrayXf>;
+    const cv::Mat1f& sums = edges.down_columns[ch];
+    return Row(sums.ptr<float>(high + 1), columns) - Row(sums.ptr<float>(low), columns);
+  };
+  Eigen::Map<Eigen::ArrayXf>(support.data(), columns) = between(0).square() + between(1).square() + between(2).square();
+  const float least = kLeast * static_cast<float>(high + 1 - low);
+  ends.clear();
+  for (int x = kNear; x < columns - kNear; ++x) {
+    const float here = support[static_cast<std::size_t>(x)];
+    if (here < least * least) continue;
+    bool greatest = true;
+    for (int d = 1; d <= kNear; ++d)
+      greatest = greatest && support[static_cast<std::size_t>(x - d)] < here &&
+                 support[static_cast<std::size_t>(x + d)] <= here;
+    if (greatest) ends.push_back({x, std::sqrt(here) / static_cast<float>(high + 1 - low)});
+  }
+}
+
+struct CellRange {
+  int low = 0;
+  int high = 0;
+};
+
+struct BoxSizes {
+  std::vector<int> girths;  // cells
+  CellRange lengths;
+};
+
+void boxes_along(const SummedEdges& edges, const BedView& view, double heading_rad, const BoxSizes& sizes,
+                 std::vector<SizedPlace>& found) {
+  constexpr float kLeastSide = 0.3F;
+  constexpr double kLeast = 0.25;
+  std::vector<float> support(static_cast<std::size_t>(edges.columns()));
+  std::vector<EndAt> ends;
+  const auto side = [&](int row, int from, int to) {
+    return length_of(edges.along_rows(row, to) - edges.along_rows(row, from)) / static_cast<float>(to - from);
+  };
+  for (int low = 0; low < edges.rows(); ++low) {
+    if (2 * edges.edge_cells[static_cast<std::size_t>(low)] < sizes.lengths.low) continue;
+    for (const int girth : sizes.girths) {
+      const int high = low + girth;
+      if (high >= edges.rows()) break;
+      if (2 * edges.edge_cells[static_cast<std::size_t>(high)] < sizes.lengths.low) continue;
+      ends_between(edges, low, high, support, ends);
+      for (std::size_t i = 0; i < ends.size(); ++i) {
+        for (std::size_t j = i + 1; j < ends.size(); ++j) {
+          const int length = ends[j].column - ends[i].column;
+          if (length < sizes.lengths.low) continue;
+          if (length > sizes.lengths.high) break;
+          const float one = side(low, ends[i].column, ends[j].column);
+          if (one < kLeastSide) continue;
+          const float other = side(high, ends[i].column, ends[j].column);
+          if (other < kLeastSide) continue;
+          const double whole = whole_outline(std::sqrt(static_cast<double>(one * other)),
+                                             std::sqrt(static_cast<double>(ends[i].support * ends[j].support)));
+          if (whole < kLeast) continue;
+          const cv::Vec2d at = edges.turn * cv::Vec3d(0.5 * (ends[i].column + ends[j].column), 0.5 * (low + high), 1.0);
+          found.push_back(
+              {{view.bed_mm({at[0], at[1]}), heading_rad, girth * view.mm_per_cell, length * view.mm_per_cell}, whole});
+        }
+      }
+    }
+  }
+}
+
+// The plainest, each once: its neighbours in place, direction and size are the same edges.
+std::vector<SizedPlace> distinct_boxes(std::vector<SizedPlace> all, double mm_per_cell) {
+  constexpr std::size_t kMost = 600;
+  const double near_mm = 2.5 * mm_per_cell;
+  std::stable_sort(all.begin(), all.end(),
+                   [](const SizedPlace& a, const SizedPlace& b) { return a.support > b.support; });
+  std::vector<SizedPlace> kept;
+  for (const SizedPlace& here : all) {
+    if (kept.size() == kMost) break;
+    const bool near = std::any_of(kept.begin(), kept.end(), [&](const SizedPlace& other) {
+      return (here.place.centre_mm - other.place.centre_mm).norm() < near_mm &&
+             std::abs(here.place.girth_mm - other.place.girth_mm) < near_mm &&
+             std::abs(here.place.length_mm - other.place.length_mm) < 2.0 * near_mm &&
+             std::abs(std::remainder(here.place.heading_rad - other.place.heading_rad, kPi)) < 0.1;
+    });
+    if (!near) kept.push_back(here);
+  }
+  return kept;
+}
+
+std::vector<ProposedSize> box_sizes(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+                                    const SizesWanted& wanted, int threads) {
+  constexpr double kCell_mm = 1.0;
+  constexpr double kGirthStep = 0.05;
+  const BedView view = bed_view(photo, camera, {outline_height_mm(blank, seat), kCell_mm, 0.0});
+  if (view.picture.empty()) return {};
+  const double cell = view.mm_per_cell;
+  const EdgePicture edges = edges_of(view);
+  const auto cells = [&](double mm) { return static_cast<int>(std::lround(mm / cell)); };
+  const bool plate = std::holds_alternative<PlateBlank>(blank.shape);
+  BoxSizes sizes;
+  const double girth_mm = largest_girth_mm(blank.shape);
+  const int widest = wanted.girth ? cells(plate ? kLargest_mm : kWidest_mm) : cells(girth_mm);
+  for (int girth = wanted.girth ? cells(kSlimmest_mm) : cells(girth_mm); girth <= widest;
+       girth += std::max(1, static_cast<int>(kGirthStep * girth)))
+    sizes.girths.push_back(girth);
+  const int length = cells(length_mm(blank.shape));
+  sizes.lengths =
+      wanted.length ? CellRange{cells(kShortest_mm), cells(kLongest_mm)} : CellRange{length - 3, length + 3};
+  constexpr double kAskew_cells = 1.4;  // by which an end may lie off with the nearest of the directions tried
+  const double longest = 0.5 * (wanted.length ? 0.5 * kLongest_mm / cell : length);
+  const double step = std::min(2.0 * kAskew_cells / longest, rad_from_deg(4.0));
+  const auto directions = static_cast<std::size_t>(std::ceil(kPi / step));
+  std::vector<std::vector<SizedPlace>> found(directions);
+  in_parallel(directions, threads, [&](std::size_t k, std::size_t) {
+    const double heading = kPi * static_cast<double>(k) / static_cast<double>(directions);
+    boxes_along(summed_edges(edges, heading), view, heading, sizes, found[k]);
+    found[k] = distinct_boxes(std::move(found[k]), cell);
+  });
+  std::vector<SizedPlace> together;
+  for (const auto& list : found) together.insert(together.end(), list.begin(), list.end());
+  return most_supported(distinct_boxes(std::move(together), cell), {1.5 * cell, 3.0 * cell});
+}
+
+// Any other form: the declared one at every size ---------------------------------------------------------------------
+
+constexpr double kGrowth = 0.15;        // an outline is seen as far off as that
+constexpr double kMostGrowth_mm = 3.2;  // and no further than about a cell of the view
+double next_girth(double girth_mm) { return girth_mm + std::min(kGrowth * girth_mm, kMostGrowth_mm); }
+
+void add_places(const std::vector<ProposedPlace>& proposed, double girth_mm, double length_mm,
+                std::vector<SizedPlace>& places) {
+  for (const ProposedPlace& each : proposed) {
+    places.push_back({each.place, each.support});
+    places.back().place.girth_mm = girth_mm;
+    places.back().place.length_mm = length_mm;
+  }
+}
+
+std::vector<SizedPlace> discs_of_any_size(const Photo& photo, const Camera& camera, const Blank& blank,
+                                          const Seat& seat, int threads) {
+  constexpr double kFinerViews_mm = 20.0;  // smaller ones need finer views, each its own
+  std::vector<SizedPlace> places;
+  Blank sized = blank;
+  const auto search = [&](double girth_mm) {
+    sized.shape = grown(blank.shape, girth_mm - largest_girth_mm(blank.shape), 0.0);
+    return BedSearch(photo, camera, sized, seat, threads);
+  };
+  double girth = 2.0 * kSlimmest_mm;
+  for (; girth < kFinerViews_mm; girth = next_girth(girth)) add_places(search(girth).declared(), girth, girth, places);
+  const double first = girth;
+  for (const BedSearch larger = search(first); girth <= kLargest_mm; girth = next_girth(girth))
+    add_places(larger.of_girth(girth - first), girth, girth, places);
+  return places;
+}
+
+std::vector<SizedPlace> turned_of_any_size(const Photo& photo, const Camera& camera, const Blank& blank,
+                                           const Seat& seat, int threads) {
+  std::vector<SizedPlace> places;
+  for (double girth = kSlimmest_mm; girth <= kWidest_mm; girth = next_girth(girth)) {
+    Blank scaled = blank;
+    for (ProfilePoint& point : std::get<TurnedBlank>(scaled.shape).profile)
+      point.diameter_mm *= girth / largest_girth_mm(blank.shape);
+    if (!rests_in(scaled.shape, seat)) continue;
+    add_places(BedSearch(photo, camera, scaled, seat, threads).declared(), girth, length_mm(scaled.shape), places);
+  }
+  return places;
+}
+
+std::vector<ProposedSize> sizes_of_form(std::vector<SizedPlace> places) {
+  constexpr double kAlike_mm = 2.0;
+  std::stable_sort(places.begin(), places.end(),
+                   [](const SizedPlace& a, const SizedPlace& b) { return a.support > b.support; });
+  return most_supported(places, {kAlike_mm, kLargest_mm});
+}
+
+}  // namespace
+
+std::vector<ProposedSize> propose_sizes(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
+                                        const SizesWanted& wanted, int threads) {
+  if (std::holds_alternative<DiscBlank>(blank.shape))
+    return sizes_of_form(discs_of_any_size(photo, camera, blank, seat, threads));
+  if (std::holds_alternative<TurnedBlank>(blank.shape))
+    return sizes_of_form(turned_of_any_size(photo, camera, blank, seat, threads));
+  return box_sizes(photo, camera, blank, seat, wanted, threads);
+}
+
+}  // namespace jigtrue

@@ -14,8 +14,9 @@ namespace jigtrue {
 namespace {
 
 constexpr std::size_t kMostAtOnce = 110;
-constexpr double kAlike = 0.75;     // of the best proposal's support: these are judged at once, whatever comes of it
-constexpr double kFaintest = 0.5;   // of the faintest blank found: what is fainter is left to the grid to find
+constexpr std::size_t kPlainestFirst = 36;  // where none of these is a blank, hardly any other is
+constexpr double kAlike = 0.75;             // of the best proposal's support: these are judged, whatever comes of it
+constexpr double kFaintest = 0.5;           // of the faintest blank found: what is fainter is left to the grid to find
 constexpr double kTouching = 0.1;   // of a blank's area, that proposals may share which are off by some millimetres
 constexpr double kOneThing = 0.25;  // two blanks measured that share more are one, read twice
 
@@ -99,23 +100,25 @@ bool is_one_of(const Slot& slot, const std::vector<ScoutedPlace>& places) {
 
 void BlankSearch::judge(const std::vector<ProposedPlace>& proposed) {
   if (proposed.empty()) return;
-  constexpr std::size_t kMostRounds = 8;
+  constexpr std::size_t kMostRounds = 9;
   std::vector<bool> tried(proposed.size(), false);
   const double alike = kAlike * proposed.front().support;
   for (std::size_t round = 0; round < kMostRounds; ++round) {
     const std::size_t before = blanks_.size();
-    const std::size_t next = std::max<std::size_t>(before == 0 ? 12 : 3, before / 2);
+    const bool plainest = round == 0 || (round == 1 && before > 0);
+    const std::size_t next = before == 0 ? 12 : std::max<std::size_t>(3, before / 2);
+    const std::size_t most = !plainest ? next : round == 0 ? kPlainestFirst : kMostAtOnce;
     std::vector<ScoutedPlace> places;
-    for (std::size_t i = 0; i < proposed.size() && places.size() < (round == 0 ? kMostAtOnce : next); ++i) {
-      if (proposed[i].support < (round == 0 ? alike : kFaintest * faintest())) break;
+    for (std::size_t i = 0; i < proposed.size() && places.size() < most; ++i) {
+      if (proposed[i].support < (plainest ? alike : kFaintest * faintest())) break;
       const Slot slot = slot_at(scout_.like.kind, proposed[i].place);
       if (tried[i] || meets(slot, blanks_, kTouching) || meets(slot, places, kTouching)) continue;
       tried[i] = true;
       places.push_back({slot, {}, proposed[i].support});
     }
-    if (places.empty()) return;
-    take(std::move(places));
-    if (round > 0 && blanks_.size() == before) return;
+    if (places.empty() && !plainest) return;
+    if (!places.empty()) take(std::move(places));
+    if (!plainest && blanks_.size() == before) return;
   }
 }
 

@@ -156,7 +156,7 @@ int run_scout(const ScoutArguments& arguments, Streams streams) {
   refuse_twice(outputs);
   const CameraSource source = read_camera_source(camera);
   std::string text = read_text_file(arguments.like);
-  LikeFile like = read_like(text, arguments.like);
+  LikeFile like = read_like_to_measure(text, arguments.like);
   const std::vector<std::string> photos = photos_of(arguments, like);
   refuse_over_inputs(paths_of(photos), outputs);
   const std::string& empty_name = arguments.empty.empty() ? like.fixture.empty_photo : arguments.empty;

@@ -160,7 +160,7 @@ Trial size_seen(const ScoutedLoad& load, const Asked& asked, const ScoutOptions&
   constexpr double kWithin_mm = 1.0;
   constexpr double kAboutAsMuch = 0.8;
   constexpr double kWorthMeasuring = 0.3;
-  const LikeFile like = read_like(asked.text, asked.file);
+  const LikeFile like = read_like_to_measure(asked.text, asked.file);
   const auto alike = [](const Trial& a, const Trial& b) {
     return std::abs(a.girth_mm() - b.girth_mm()) < 0.5 && std::abs(a.length_mm() - b.length_mm()) < 1.0;
   };
@@ -234,7 +234,7 @@ double tolerance_mm(const MeasuredSize& size, double least_mm) {
 MeasuredSizes measure_sizes(const ScoutedLoad& load, const std::string& json_text, const std::string& file_name,
                             const ScoutOptions& options, EdgeModelStore& models) {
   MeasuredSizes result{json_text, {}};
-  const Asked asked{json_text, file_name, read_like(json_text, file_name).to_measure};
+  const Asked asked{json_text, file_name, read_like_to_measure(json_text, file_name).to_measure};
   if (asked.fields.empty()) return result;
   const Trial trial = size_seen(load, asked, options, models);
   const auto size = size_of(trial);

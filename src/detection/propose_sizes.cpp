@@ -18,11 +18,11 @@ namespace jigtrue {
 namespace {
 
 constexpr double kSlimmest_mm = 4.0;
-constexpr double kWidest_mm = 40.0;  // of a round or turned blank
+constexpr double kWidest_mm = 40.0;  // of a round blank
 constexpr double kLargest_mm = 130.0;
 constexpr double kShortest_mm = 15.0;
 constexpr double kLongest_mm = 330.0;
-constexpr std::size_t kMostSizes = 5;
+constexpr std::size_t kMostSizes = 4;
 constexpr double kAsPlain = 0.6;  // of the plainest outline's support: what is fainter does not speak for a size
 
 // An outline somewhere, of some size.
@@ -179,6 +179,7 @@ struct CellRange {
 struct BoxSizes {
   std::vector<int> girths;  // cells
   CellRange lengths;
+  bool lying = false;  // longer than wide: a plate of which neither is declared would be seen both ways
 };
 
 void boxes_along(const SummedEdges& edges, const BedView& view, double heading_rad, const BoxSizes& sizes,
@@ -200,7 +201,7 @@ void boxes_along(const SummedEdges& edges, const BedView& view, double heading_r
       for (std::size_t i = 0; i < ends.size(); ++i) {
         for (std::size_t j = i + 1; j < ends.size(); ++j) {
           const int length = ends[j].column - ends[i].column;
-          if (length < sizes.lengths.low) continue;
+          if (length < (sizes.lying ? std::max(sizes.lengths.low, girth) : sizes.lengths.low)) continue;
           if (length > sizes.lengths.high) break;
           const float one = side(low, ends[i].column, ends[j].column);
           if (one < kLeastSide) continue;
@@ -257,6 +258,7 @@ std::vector<ProposedSize> box_sizes(const Photo& photo, const Camera& camera, co
   const int length = cells(length_mm(blank.shape));
   sizes.lengths =
       wanted.length ? CellRange{cells(kShortest_mm), cells(kLongest_mm)} : CellRange{length - 3, length + 3};
+  sizes.lying = wanted.girth && wanted.length;
   constexpr double kAskew_cells = 1.4;  // by which an end may lie off with the nearest of the directions tried
   const double longest = 0.5 * (wanted.length ? 0.5 * kLongest_mm / cell : length);
   const double step = std::min(2.0 * kAskew_cells / longest, rad_from_deg(4.0));
@@ -272,7 +274,7 @@ std::vector<ProposedSize> box_sizes(const Photo& photo, const Camera& camera, co
   return most_supported(distinct_boxes(std::move(together), cell), {1.5 * cell, 3.0 * cell});
 }
 
-// Any other form: the declared one at every size ---------------------------------------------------------------------
+// Discs of every size ---------------------------------------------------------------------
 
 constexpr double kGrowth = 0.15;        // an outline is seen as far off as that
 constexpr double kMostGrowth_mm = 3.2;  // and no further than about a cell of the view
@@ -304,20 +306,7 @@ std::vector<SizedPlace> discs_of_any_size(const Photo& photo, const Camera& came
   return places;
 }
 
-std::vector<SizedPlace> turned_of_any_size(const Photo& photo, const Camera& camera, const Blank& blank,
-                                           const Seat& seat, int threads) {
-  std::vector<SizedPlace> places;
-  for (double girth = kSlimmest_mm; girth <= kWidest_mm; girth = next_girth(girth)) {
-    Blank scaled = blank;
-    for (ProfilePoint& point : std::get<TurnedBlank>(scaled.shape).profile)
-      point.diameter_mm *= girth / largest_girth_mm(blank.shape);
-    if (!rests_in(scaled.shape, seat)) continue;
-    add_places(BedSearch(photo, camera, scaled, seat, threads).declared(), girth, length_mm(scaled.shape), places);
-  }
-  return places;
-}
-
-std::vector<ProposedSize> sizes_of_form(std::vector<SizedPlace> places) {
+std::vector<ProposedSize> disc_sizes(std::vector<SizedPlace> places) {
   constexpr double kAlike_mm = 2.0;
   std::stable_sort(places.begin(), places.end(),
                    [](const SizedPlace& a, const SizedPlace& b) { return a.support > b.support; });
@@ -329,9 +318,7 @@ std::vector<ProposedSize> sizes_of_form(std::vector<SizedPlace> places) {
 std::vector<ProposedSize> propose_sizes(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
                                         const SizesWanted& wanted, int threads) {
   if (std::holds_alternative<DiscBlank>(blank.shape))
-    return sizes_of_form(discs_of_any_size(photo, camera, blank, seat, threads));
-  if (std::holds_alternative<TurnedBlank>(blank.shape))
-    return sizes_of_form(turned_of_any_size(photo, camera, blank, seat, threads));
+    return disc_sizes(discs_of_any_size(photo, camera, blank, seat, threads));
   return box_sizes(photo, camera, blank, seat, wanted, threads);
 }
 

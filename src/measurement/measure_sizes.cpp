@@ -11,6 +11,7 @@
 #include <cmath>
 #include <cstddef>
 #include <optional>
+#include <tuple>
 #include <utility>
 
 #include "measurement/blank_search.hpp"
@@ -49,6 +50,8 @@ struct LoadSize {
   CommonMean length;
   double own_girth_sigma_mm = 0.0;  // of a single blank, about: what the blanks' number does not lessen
   double own_length_sigma_mm = 0.0;
+  std::vector<double> girths;  // that each blank has
+  std::vector<double> lengths;
 };
 
 // What came of one supposed size.
@@ -60,7 +63,8 @@ struct Trial {
   [[nodiscard]] double length_mm() const { return jigtrue::length_mm(like.kind.blank.shape); }
 };
 
-Trial tried(const ScoutedLoad& load, LikeFile like, double within_mm, const ScoutOptions& options,
+// `most`: places that are judged. A dozen blanks tell a size; a wrong one has hundreds that are all as faint.
+Trial tried(const ScoutedLoad& load, LikeFile like, double within_mm, std::size_t most, const ScoutOptions& options,
             EdgeModelStore& models) {
   Trial trial{std::move(like), {}, 0.0};
   Blank& blank = trial.like.kind.blank;
@@ -70,15 +74,17 @@ Trial tried(const ScoutedLoad& load, LikeFile like, double within_mm, const Scou
   BlankSearch search(scout);
   std::vector<ProposedPlace> proposed =
       BedSearch(load.photo, load.camera, blank, trial.like.kind.seat, options.threads).declared();
-  constexpr std::size_t kEnough = 12;  // blanks tell a size; a wrong one has hundreds of places that are all as faint
-  if (proposed.size() > kEnough) proposed.resize(kEnough);
+  if (proposed.size() > most) proposed.resize(most);
   search.judge(proposed);
   trial.measured = search.blanks();
   for (const ScoutedPlace& other : search.others())
     if (other.measured.state == SlotState::mismatch && other.measured.numbers &&
         other.measured.log_ratio >= kMoreThanChanceOnBed)
       trial.measured.push_back(other);
-  for (const ScoutedPlace& place : trial.measured) trial.evidence += place.measured.log_ratio;
+  // edges of a highlight, a groove or a gap have the same surface on either side
+  std::erase_if(trial.measured, [](const ScoutedPlace& place) { return place.measured.two_materials < 0.0; });
+  for (const ScoutedPlace& place : trial.measured)
+    trial.evidence += place.measured.log_ratio + place.measured.two_materials;
   return trial;
 }
 
@@ -123,6 +129,8 @@ std::optional<LoadSize> size_of(const Trial& trial) {
   const auto length = of_all(common.length, lengths, size.own_length_sigma_mm);
   if (!girth) return std::nullopt;
   size.girth = *girth;
+  size.girths = girths;
+  size.lengths = lengths;
   if (length) size.length = *length;
   return size;
 }
@@ -132,6 +140,7 @@ Trial refined(const ScoutedLoad& load, const Asked& asked, Trial trial, const Sc
               EdgeModelStore& models) {
   constexpr int kRounds = 3;
   constexpr double kSettled_mm = 0.1;
+  constexpr std::size_t kEnough = 12;
   constexpr double kWithin_mm = 0.4;
   const SizesWanted wanted = asked.wanted();
   for (int round = 0; round < kRounds; ++round) {
@@ -142,9 +151,18 @@ Trial refined(const ScoutedLoad& load, const Asked& asked, Trial trial, const Sc
     if (round > 0 && std::abs(girth - trial.girth_mm()) < kSettled_mm &&
         std::abs(length - trial.length_mm()) < kSettled_mm)
       break;
-    trial = tried(load, asked.like(girth, length), kWithin_mm, options, models);
+    trial = tried(load, asked.like(girth, length), kWithin_mm, kEnough, options, models);
   }
   return trial;
+}
+
+// The least and the most of those that the mean is of.
+std::pair<double, double> range_of(std::vector<double> values, const CommonMean& mean) {
+  std::sort(values.begin(), values.end(),
+            [&](double a, double b) { return std::abs(a - mean.mm) < std::abs(b - mean.mm); });
+  values.resize(std::min(values.size(), static_cast<std::size_t>(mean.blanks)));
+  const auto [least, most] = std::minmax_element(values.begin(), values.end());
+  return {*least, *most};
 }
 
 std::string sizes_text(const Asked& asked, const Trial& trial) {
@@ -159,6 +177,7 @@ std::string sizes_text(const Asked& asked, const Trial& trial) {
 Trial size_seen(const ScoutedLoad& load, const Asked& asked, const ScoutOptions& options, EdgeModelStore& models) {
   constexpr double kWithin_mm = 1.0;
   constexpr double kAboutAsMuch = 0.8;
+  constexpr std::size_t kFirstFew = 6;
   constexpr double kWorthMeasuring = 0.3;
   const LikeFile like = read_like_to_measure(asked.text, asked.file);
   const auto alike = [](const Trial& a, const Trial& b) {
@@ -170,7 +189,7 @@ Trial size_seen(const ScoutedLoad& load, const Asked& asked, const ScoutOptions&
   std::vector<Trial> supposed;
   for (const ProposedSize& size :
        propose_sizes(load.photo, load.camera, like.kind.blank, like.kind.seat, asked.wanted(), options.threads)) {
-    Trial trial = tried(load, asked.like(size.girth_mm, size.length_mm), kWithin_mm, options, models);
+    Trial trial = tried(load, asked.like(size.girth_mm, size.length_mm), kWithin_mm, kFirstFew, options, models);
     if (!trial.measured.empty()) supposed.push_back(std::move(trial));
   }
   most_evident_first(supposed);
@@ -252,6 +271,7 @@ MeasuredSizes measure_sizes(const ScoutedLoad& load, const std::string& json_tex
     measured.field = field;
     measured.mm = mean.mm;
     measured.scatter_mm = mean.scatter_mm;
+    std::tie(measured.least_mm, measured.most_mm) = range_of(length ? size->lengths : size->girths, mean);
     measured.blanks = mean.blanks;
     // light and form do to all blanks what they do to one: their number does not lessen it
     measured.u_mm = kTwoSigma * std::hypot(mean.u_mm, own, scale * mean.mm);
@@ -282,8 +302,8 @@ std::string size_sentence(const MeasuredSize& size, const Camera& camera, const 
   const std::string name = size.field.substr(0, size.field.size() - 3);
   std::string text = name + " " + fixed_text(size.mm, 2) + " mm (+/- " + fixed_text(size.u_mm, 2) + "), by ";
   text += size.blanks == 1 ? "a single blank"
-                           : std::to_string(size.blanks) + " blanks that differ by " + fixed_text(size.scatter_mm, 2) +
-                                 " mm (1 sigma)";
+                           : std::to_string(size.blanks) + " blanks that measure " + fixed_text(size.least_mm, 2) +
+                                 " to " + fixed_text(size.most_mm, 2) + " mm";
   text += "; tolerance " + fixed_text(size.tolerance_mm, 2) + " mm. ";
   double most = 0.0;
   std::string where;

@@ -196,6 +196,7 @@ void state_numbers(const Chosen& chosen, SlotResult& result) {
   }
   result.numbers = numbers_of(slot, *fit, budget, chosen.options.coverage_factor);
   result.log_ratio = reading.log_ratio();
+  result.two_materials = reading.two_materials;
   result.length = measured_length(*fit, slot.blank.shape, *fit_options.length_sigma_mm, start, end);
   const double girth_u_mm = diameter_u_mm(chosen, *fit);
   result.girth = MeasuredGirth{largest_girth_mm(slot.blank.shape) + fit->girth_free_mm,

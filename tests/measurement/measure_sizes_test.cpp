@@ -72,16 +72,16 @@ TEST_P(MeasuredLoad, TellsTheSizesItsBlanksWereDrawnWith) {
 INSTANTIATE_TEST_SUITE_P(Kinds, MeasuredLoad,
                          testing::Values(Left{test::LoadKind::round_in_vees, 31, {"diameter_mm"}},
                                          Left{test::LoadKind::round_on_floors, 41, {"diameter_mm", "length_mm"}},
-                                         Left{test::LoadKind::turned_on_floors, 32, {"diameter_mm"}},
+                                         Left{test::LoadKind::round_in_vees, 34, {"length_mm"}},
                                          Left{test::LoadKind::plates, 33, {"width_mm", "height_mm"}}));
 
 TEST(SizeSentence, SaysWhatATenthOfAMillimetreWouldDo) {
   const test::RandomLoad load = test::random_load(test::LoadKind::round_on_floors, 3, 4.5, 41);
-  MeasuredSize size{"diameter_mm", 11.03, 0.12, 0.04, 5, 0.15, 0.05};
+  const MeasuredSize size{"diameter_mm", 11.03, 0.12, 0.04, 10.98, 11.07, 5, 0.15, 0.05};
   ScoutedSlot slot;
   slot.slot = load.fixture.slots.front();
   const std::string text = size_sentence(size, load.stated, {slot});
-  EXPECT_THAT(text, testing::HasSubstr("diameter 11.03 mm (+/- 0.12), by 5 blanks"));
+  EXPECT_THAT(text, testing::HasSubstr("diameter 11.03 mm (+/- 0.12), by 5 blanks that measure 10.98 to 11.07 mm"));
   EXPECT_THAT(text, testing::HasSubstr("lift the axis by 0.05 mm"));
   // by similar triangles: the axis comes nearer to the camera and its sight line meets it nearer to the camera's foot
   const Vector3d camera = load.stated.centre_mm();

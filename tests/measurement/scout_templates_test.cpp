@@ -71,10 +71,10 @@ INSTANTIATE_TEST_SUITE_P(Files, ScoutedTemplate,
 // Painted as what a camera straight above sees of them: the top faces, on a board.
 TEST(ScoutedCoasters, AreFoundInTheirGrid) {
   const LikeFile like = template_like("coasters");
-  constexpr double kPxPerMm = 3.0;
+  constexpr double kCoasterPxPerMm = 3.0;
   constexpr double kAbove_mm = 600.0;
   const double top = top_face_mm(like.kind.blank.shape, like.kind.seat);
-  const double focal = kPxPerMm * (kAbove_mm - top);  // so many pixels a millimetre of a top face
+  const double focal = kCoasterPxPerMm * (kAbove_mm - top);  // so many pixels a millimetre of a top face
   Camera camera;
   VectorXd parameters = VectorXd::Zero(9);
   parameters.head<4>() << focal, focal, 480.0, 330.0;
@@ -90,7 +90,7 @@ TEST(ScoutedCoasters, AreFoundInTheirGrid) {
       const auto px = project_bed_point(camera, {x, y, top});
       constexpr int kShift = 8;  // fractional bits
       const auto fixed = [](double value) { return static_cast<int>(std::lround(value * (1 << kShift))); };
-      cv::circle(picture, {fixed(px->x()), fixed(px->y())}, fixed(45.0 * kPxPerMm), cv::Scalar(120, 160, 190),
+      cv::circle(picture, {fixed(px->x()), fixed(px->y())}, fixed(45.0 * kCoasterPxPerMm), cv::Scalar(120, 160, 190),
                  cv::FILLED, cv::LINE_AA, kShift);
     }
   cv::GaussianBlur(picture, picture, {}, 0.8);

@@ -11,7 +11,7 @@ namespace jigtrue {
 
 struct SizesWanted {
   bool girth = false;   // diameter, or a plate's size across
-  bool length = false;  // never of a turned blank or a disc
+  bool length = false;  // never of a disc
 };
 
 struct ProposedSize {
@@ -20,8 +20,8 @@ struct ProposedSize {
   double support = 0.0;  // of all outlines of this size that do not overlap: to order by
 };
 
-// Most support first, no two alike. `blank`: what is not wanted is as declared; a turned one keeps its form, all its
-// diameters in proportion.
+// Most support first, no two alike. `blank`: what is not wanted is as declared. Where both are, the longer one is the
+// length. No turned blank.
 [[nodiscard]] std::vector<ProposedSize> propose_sizes(const Photo& photo, const Camera& camera, const Blank& blank,
                                                       const Seat& seat, const SizesWanted& wanted, int threads);
 

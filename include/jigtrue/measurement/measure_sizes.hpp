@@ -10,8 +10,10 @@ namespace jigtrue {
 struct MeasuredSize {
   std::string field;  // "diameter_mm", ... of the file's "blank"
   double mm = 0.0;
-  double u_mm = 0.0;          // 95 %, the camera's share and the seat height's included
-  double scatter_mm = 0.0;    // of the blanks about it, 1 sigma; 0 of a single one
+  double u_mm = 0.0;        // 95 %, the camera's share and the seat height's included
+  double scatter_mm = 0.0;  // that blanks have about it, 1 sigma, no less than so few can tell; 0 of a single one
+  double least_mm = 0.0;    // of the blanks, each by itself
+  double most_mm = 0.0;
   int blanks = 0;             // that it comes from
   double tolerance_mm = 0.0;  // in the file with it: how far a blank of this load may differ
   double lift_mm = 0.0;       // what kSizeStep_mm more would do to the height of the blank's axis or top face

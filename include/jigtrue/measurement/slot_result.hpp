@@ -153,6 +153,7 @@ struct SlotResult {
   std::optional<SeenSize> seen;          // where an outline was seen at all, doubtful or not; not kept in files
   std::optional<MeasuredGirth> girth;    // of a slot just measured; not kept in files
   double log_ratio = 0.0;                // of the reading that the numbers come from; not kept in files
+  double two_materials = 0.0;            // the same
   Need need;                             // the fixture's
   std::optional<bool> design_fits;
   std::optional<DesignRoom> room;

@@ -65,11 +65,14 @@ void take_as_it_lies(ScoutedPlace& place) {
 }
 
 // About as far from its slot's middle as the other blanks, or as blanks that are few may be.
-bool fits(const RegularGrid& grid, const SlotNumbers& numbers) {
+bool fits(const RegularGrid& grid, const Slot& slot, const Slot& blank) {
   constexpr double kSigmas = 4.0;
-  return std::abs(numbers.across_mm) <= std::max(kSigmas * grid.scatter_across_mm, 3.0) &&
-         std::abs(numbers.along_mm.value_or(0.0)) <= std::max(kSigmas * grid.scatter_along_mm, 4.0) &&
-         std::abs(numbers.rotation_deg) <= std::max(kSigmas * grid.scatter_turn_deg, 3.0);
+  const Vector2d along = unit_vector(rad_from_deg(slot.axis_deg));
+  const Vector2d off_mm = blank.centre_mm - slot.centre_mm;
+  const double turn_deg = is_disc(slot) ? 0.0 : std::remainder(blank.axis_deg - slot.axis_deg, 180.0);
+  return std::abs(off_mm.dot(turned_left(along))) <= std::max(kSigmas * grid.scatter_across_mm, 3.0) &&
+         std::abs(off_mm.dot(along)) <= std::max(kSigmas * grid.scatter_along_mm, 4.0) &&
+         std::abs(turn_deg) <= std::max(kSigmas * grid.scatter_turn_deg, 3.0);
 }
 
 // Whether what lies there may have one of the blank's own sides for its own.
@@ -161,9 +164,16 @@ std::vector<std::optional<ScoutedPlace>> BlankSearch::look_in(const std::vector<
   for (std::size_t i = 0; i < slots.size(); ++i) {
     ScoutedPlace place{slots[i], seen[i], 0.0};
     take_as_it_lies(place);
-    if (place.measured.state != SlotState::found || !place.measured.numbers || !fits(grid, *place.measured.numbers))
-      continue;
-    place.slot = lies_at(slots[i], *place.measured.numbers);
+    const auto lies_there = [&](const ScoutedPlace& blank) {
+      return blank.measured.state == SlotState::found && blank.measured.numbers && fits(grid, slots[i], blank.slot);
+    };
+    if (place.measured.numbers) place.slot = lies_at(slots[i], *place.measured.numbers);
+    if (!lies_there(place)) {
+      // found before, from the place proposed, and only not enough for a whole bed
+      const auto before = std::find_if(others_.begin(), others_.end(), lies_there);
+      if (before == others_.end()) continue;
+      place = *before;
+    }
     there[i] = std::move(place);
     blanks_.push_back(*there[i]);
   }

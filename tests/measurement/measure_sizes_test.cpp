@@ -60,7 +60,9 @@ TEST_P(MeasuredLoad, TellsTheSizesItsBlanksWereDrawnWith) {
       mean += (length ? length_mm(*slot.blank) : largest_girth_mm(*slot.blank)) /
               static_cast<double>(load.bed.slots.size());
     EXPECT_NEAR(size.mm, mean, 1.5 * size.u_mm) << size.field;  // beyond 1.5 half-widths lie 3 of 1,000
-    EXPECT_LT(size.u_mm, 0.5) << size.field;                    // of use beside callipers in a hurry
+    // Of five lengths drawn up to 1 mm longer or shorter the mean alone is known to 0.51, and the ends of each add to
+    // it.
+    EXPECT_LT(size.u_mm, length ? 0.8 : 0.5) << size.field;
     EXPECT_GE(size.blanks, 4);
   }
   // what is written is a file, with numbers

@@ -160,13 +160,12 @@ void ends_between(const SummedEdges& edges, int low, int high, std::vector<float
   Eigen::Map<Eigen::ArrayXf>(support.data(), columns) = between(0).square() + between(1).square() + between(2).square();
   const float least = kLeast * static_cast<float>(high + 1 - low);
   ends.clear();
+  const auto at = [&](int column) { return support[static_cast<std::size_t>(column)]; };
   for (int x = kNear; x < columns - kNear; ++x) {
-    const float here = support[static_cast<std::size_t>(x)];
+    const float here = at(x);
     if (here < least * least) continue;
     bool greatest = true;
-    for (int d = 1; d <= kNear; ++d)
-      greatest = greatest && support[static_cast<std::size_t>(x - d)] < here &&
-                 support[static_cast<std::size_t>(x + d)] <= here;
+    for (int d = 1; d <= kNear; ++d) greatest = greatest && at(x - d) < here && at(x + d) <= here;
     if (greatest) ends.push_back({x, std::sqrt(here) / static_cast<float>(high + 1 - low)});
   }
 }

@@ -198,6 +198,7 @@ Trial size_seen(const ScoutedLoad& load, const Asked& asked, const ScoutOptions&
   for (Trial& each : supposed) {
     if (trials.size() == 2 || each.evidence < worth_measuring) break;
     Trial trial = refined(load, asked, std::move(each), options, models);
+    if (trial.measured.empty()) continue;  // seen of a supposed size, and not of the one measured
     if (std::none_of(trials.begin(), trials.end(), [&](const Trial& known) { return alike(known, trial); }))
       trials.push_back(std::move(trial));
   }

@@ -177,7 +177,11 @@ void judge_shape(const MarkTask& task, double sure, InspectedSlot& out) {
     out.remedy = "look whether it was burned twice and moved in between";
   }
   if (task.measured) return;
-  out.reasons.push_back("the blank could not be measured anew (" + std::string(to_string(task.blank->state)) + ")");
+  // where no outline of a blank is sure, anything with edges may lie there
+  out.state = MarkState::doubtful;
+  out.reasons.push_back("something like the mark is there, but the blank could not be measured anew (" +
+                        std::string(to_string(task.blank->state)) + ")");
+  if (out.remedy.empty()) out.remedy = "look at it, or light the load more evenly and take the photo again";
 }
 
 }  // namespace

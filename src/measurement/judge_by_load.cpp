@@ -318,7 +318,7 @@ void judge_trend(const Fixture& fixture, const std::vector<CommonSize>& sizes, c
   for (const RowPlace& place : row) {
     SlotNumbers& numbers = *result.slots[place.slot].numbers;
     numbers.uncertainty.across_mm = std::hypot(numbers.uncertainty.across_mm, kExpanded * sigma_mm);
-    numbers.budget.push_back({"height or distances of the slots", sigma_mm, 0.0, 0.0});
+    numbers.budget.push_back({cause::kHeightOrDistances, sigma_mm, 0.0, 0.0});
   }
 }
 
@@ -357,11 +357,19 @@ void judge_height(const CommonSize& group, const Fixture& fixture, const std::op
     const double axis = rad_from_deg(n.axis_deg);
     const Vector2d along(std::cos(axis), std::sin(axis));
     const Vector2d away_mm = std::abs(grown) * (n.centre_mm - camera_mm);
-    const double across = std::abs(away_mm.dot(Vector2d(-along.y(), along.x())));
+    const Vector2d across_axis(-along.y(), along.x());
+    // what the seat's own tolerance allows is stated already
+    const auto stated = std::find_if(n.budget.begin(), n.budget.end(),
+                                     [](const BudgetShare& share) { return share.name == cause::kSeatHeight; });
+    const BudgetShare known = stated != n.budget.end() ? *stated : BudgetShare{};
+    const auto beyond = [](double moved_mm, double known_mm) {
+      return std::sqrt(std::max(moved_mm * moved_mm - kExpanded * kExpanded * known_mm * known_mm, 0.0));
+    };
+    const double across = beyond(std::abs(away_mm.dot(across_axis)), known.across_mm);
     n.uncertainty.across_mm = std::hypot(n.uncertainty.across_mm, across);
-    const double further = std::abs(away_mm.dot(along));
+    const double further = beyond(std::abs(away_mm.dot(along)), known.along_mm);
     if (n.uncertainty.along_mm) n.uncertainty.along_mm = std::hypot(*n.uncertainty.along_mm, further);
-    n.budget.push_back({"length or height of all blanks", across / kExpanded, further / kExpanded, 0.0});
+    n.budget.push_back({cause::kLengthOrHeight, across / kExpanded, further / kExpanded, 0.0});
   }
 }
 

@@ -36,9 +36,9 @@ std::string helps_against(const std::string& cause) {
       {cause::kLens, "calibrate the lens with more photos"},
       {cause::kLensModel, "calibrate the lens with more photos"},
       {cause::kPose, "take the pose from more marks or another board photo"},
-      {"length or height of all blanks", "measure a blank's length and the seat's height, and correct the file"},
+      {cause::kLengthOrHeight, "measure a blank's length and the seat's height, and correct the file"},
       {"length of this load", "leave both its ends in the open"},
-      {"height or distances of the slots", "measure the seat's height and the slots' distances, and correct the file"},
+      {cause::kHeightOrDistances, "measure the seat's height and the slots' distances, and correct the file"},
       {cause::kEdgesAndLimbs, "light it more evenly or set it against another background, both ends in the open"},
   };
   for (const auto& [name, remedy] : remedies)

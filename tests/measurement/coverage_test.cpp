@@ -6,6 +6,7 @@
 #include "jigtrue/measurement/check_photo.hpp"
 #include "support/temporary_folder.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <fstream>
@@ -26,6 +27,7 @@ constexpr double kPxPerMm = 5.0;
 struct Tally {
   int slots = 0;
   int measured = 0;
+  int judged = 0;  // of these, by half-widths whose causes are all drawn
   int across_inside = 0;
   int along_inside = 0;
   int turn_inside = 0;
@@ -34,6 +36,7 @@ struct Tally {
   void add(const Tally& other) {
     slots += other.slots;
     measured += other.measured;
+    judged += other.judged;
     across_inside += other.across_inside;
     along_inside += other.along_inside;
     turn_inside += other.turn_inside;
@@ -43,6 +46,14 @@ struct Tally {
 
 // A tenth of a design's height: an offset that ruins a pen (common practice, no source: lettering 5 to 6 mm tall).
 constexpr double kRuins_mm = 0.5;
+
+// Files that are wrong about heights or distances are not drawn: where a load gives cause to doubt its file, what is
+// stated is meant for another case.
+bool doubts_the_file(const SlotNumbers& numbers) {
+  return std::any_of(numbers.budget.begin(), numbers.budget.end(), [](const BudgetShare& share) {
+    return share.name == cause::kLengthOrHeight || share.name == cause::kHeightOrDistances;
+  });
+}
 
 Tally tally_of(const test::RandomLoad& load, const CheckResult& result) {
   Tally tally;
@@ -56,10 +67,12 @@ Tally tally_of(const test::RandomLoad& load, const CheckResult& result) {
     const SlotNumbers& numbers = *slot.numbers;
     const Vector2d off_mm = numbers.centre_mm - there.centre_mm;
     const double off_deg = std::remainder(numbers.axis_deg - deg_from_rad(there.heading_rad), 360.0);
+    tally.far_off += std::abs(off_mm.y()) > kRuins_mm;
+    if (doubts_the_file(numbers)) continue;
+    ++tally.judged;
     tally.across_inside += std::abs(off_mm.y()) <= numbers.uncertainty.across_mm;
     tally.along_inside += std::abs(off_mm.x()) <= numbers.uncertainty.along_mm.value_or(0.0);
     tally.turn_inside += std::abs(off_deg) <= numbers.uncertainty.rotation_deg;
-    tally.far_off += std::abs(off_mm.y()) > kRuins_mm;
   }
   return tally;
 }
@@ -82,19 +95,19 @@ TEST(CoverageSlow, NinetyFiveOfAHundredSlotsLieWithinWhatIsStated) {
   in_parallel(kLoads, 2, [&](std::size_t i, std::size_t) { tallies[i] = tally_of_load(i, folder.path()); });
   Tally all;
   for (const Tally& tally : tallies) all.add(tally);
-  const auto share = [&](int count) { return static_cast<double>(count) / all.measured; };
+  const auto share = [&](int count) { return static_cast<double>(count) / all.judged; };
   RecordProperty("measured", all.measured);
   RecordProperty("across", std::to_string(share(all.across_inside)));
   RecordProperty("along", std::to_string(share(all.along_inside)));
   RecordProperty("turn", std::to_string(share(all.turn_inside)));
-  std::printf("%d of %d slots measured; within what is stated across %.4f, along %.4f, turn %.4f\n", all.measured,
-              all.slots, share(all.across_inside), share(all.along_inside), share(all.turn_inside));
+  std::printf("%d of %d slots measured; of %d within what is stated across %.4f, along %.4f, turn %.4f\n", all.measured,
+              all.slots, all.judged, share(all.across_inside), share(all.along_inside), share(all.turn_inside));
   EXPECT_GE(all.measured, 1000);
-  // 95 %, and three standard deviations of 1,000 draws: 3 sqrt(0.95 0.05 / 1000) = 0.021
-  for (const int inside : {all.across_inside, all.along_inside, all.turn_inside}) {
-    EXPECT_GE(share(inside), 0.93);
-    EXPECT_LE(share(inside), 0.97);
-  }
+  EXPECT_GE(all.judged, 800);
+  // 95 %, and three standard deviations of as many draws: of 1,000, 0.021
+  const double by_chance = 3.0 * std::sqrt(0.95 * 0.05 / all.judged);
+  for (const int inside : {all.across_inside, all.along_inside, all.turn_inside})
+    EXPECT_NEAR(share(inside), 0.95, by_chance);
   EXPECT_EQ(all.far_off, 0);
 }
 

@@ -58,9 +58,9 @@ constexpr const char* kBenchHelp =
     "It listens on 127.0.0.1 alone. With --listen ADDRESS:PORT others on the network may use it: they need the token "
     "that is printed,\n"
     "as an address and as a code for the phone. What is sent is not encrypted: use a network that you trust.\n"
-    "After the burn, before anything is taken out, one more photo from the page shows where each mark sits; a blank "
-    "without one gives its piece\n"
-    "back to the batch.\n"
+    "After the burn, before anything is taken out, one more photo from the page shows where each mark sits; a bare blank "
+    "waits for another\n"
+    "pass, or gives its piece back to the batch once the jig is loaded anew.\n"
     "It starts no machine. Ctrl-C ends it; with --book nothing is lost.\n"
     "\n"
     "Example: jigtrue bench --camera camera.json --fixture fixture.json --design name.svg --book shop.book";

@@ -61,7 +61,7 @@ details summary{cursor:pointer;padding:.5rem 0;font-weight:600}
 .hand .snap{grid-column:1/3}.top{padding:.4rem .7rem}.rack:not(.over){grid-template-columns:repeat(auto-fill,minmax(9.5rem,1fr))}}
 @media (prefers-reduced-motion:no-preference){.verdict{transition:border-color .2s}}
 .list main{max-width:60rem;margin:0 auto;padding:1rem 1.2rem}.list table{border-collapse:collapse;width:100%}
-.list th,.list td{text-align:left;border-bottom:1px solid var(--line);padding:.35rem .6rem;overflow-wrap:anywhere}.list .box::before{content:"\25A1";font-size:1.4rem}
+.list th,.list td{text-align:left;border-bottom:1px solid var(--line);padding:.35rem .6rem}.list th{white-space:nowrap}.list td{overflow-wrap:anywhere}.list .box::before{content:"\25A1";font-size:1.4rem}
 @media print{.hand,.skip,aside{display:none}.list{font-size:11pt}.list tr{break-inside:avoid}.list thead{display:table-header-group}}
 )css";
 

@@ -262,7 +262,8 @@ class RimSearch {
       const auto& by_place = samples_[k].by_place;
       Normal& normal = normals_[k];
       normal.radius_px = widened_mm * samples_[k].px_per_mm;
-      normal.outward_px = by_place[kGirth] * girth_mm + by_place[kAcross] * across_mm - normal.radius_px;
+      const double outward_px = by_place[kGirth] * girth_mm + by_place[kAcross] * across_mm - normal.radius_px;
+      normal.outward_px = outward_px - field_.strip.first_px + 0.5 * field_.strip.step_px;
       normal.tangent_px = by_place[kAlong] * across_mm;
       normal.outward_by_along = by_place[kAlong];
       normal.tangent_by_along = -by_place[kAcross];
@@ -280,7 +281,7 @@ class RimSearch {
         const double square = normal.radius_px * normal.radius_px - tangent_px * tangent_px;
         if (square <= 0.0) continue;  // the normal misses the rim
         const double outward_px = normal.outward_px + normal.outward_by_along * along_mm + std::sqrt(square);
-        const auto column = static_cast<int>((outward_px - field_.strip.first_px) * per_step + 0.5);
+        const auto column = static_cast<int>(outward_px * per_step);
         if (column < 0 || column >= field_.strip.columns) continue;
         sum += Eigen::Map<const Eigen::Array3f>(field_.at(static_cast<int>(k), column));
       }
@@ -302,7 +303,7 @@ class RimSearch {
   // One sample's normal, the rim moved across and widened but not yet along.
   struct Normal {
     double radius_px;
-    double outward_px;  // of the rim, less its radius
+    double outward_px;  // of the rim, less its radius; from where the field's first column begins
     double tangent_px;
     double outward_by_along;
     double tangent_by_along;

@@ -245,6 +245,40 @@ std::vector<RowPlace> row_places(const Fixture& fixture, const std::vector<SlotR
   return row;
 }
 
+// The straight line through a row's places by least squares.
+struct RowFit {
+  double middle_mm = 0.0;  // of the row
+  double level_mm = 0.0;   // across, there
+  double slope = 0.0;      // mm across for 1 mm along the row
+  double squares_mm2 = 0.0;
+  double scatter_mm = 0.0;
+};
+
+// Nothing of places that lie abreast of each other.
+std::optional<RowFit> fitted(const std::vector<RowPlace>& row) {
+  const auto n = static_cast<double>(row.size());
+  RowFit fit;
+  for (const RowPlace& place : row) {
+    fit.middle_mm += place.at_mm / n;
+    fit.level_mm += place.across_mm / n;
+  }
+  double products = 0.0;
+  for (const RowPlace& place : row) {
+    const double d = place.at_mm - fit.middle_mm;
+    fit.squares_mm2 += d * d;
+    products += d * (place.across_mm - fit.level_mm);
+  }
+  if (fit.squares_mm2 < 1.0) return std::nullopt;
+  fit.slope = products / fit.squares_mm2;
+  double left = 0.0;
+  for (const RowPlace& place : row) {
+    const double r = place.across_mm - fit.level_mm - fit.slope * (place.at_mm - fit.middle_mm);
+    left += r * r;
+  }
+  fit.scatter_mm = std::sqrt(left / (n - 2.0));
+  return fit;
+}
+
 struct Trend {
   double slope = 0.0;  // mm across for 1 mm along the row
   double slope_sigma = 0.0;
@@ -252,32 +286,12 @@ struct Trend {
 };
 
 std::optional<Trend> trend_of(const std::vector<RowPlace>& row) {
-  if (row.size() < 4) return std::nullopt;
-  const auto n = static_cast<double>(row.size());
-  double middle = 0.0;
-  double mean = 0.0;
-  for (const RowPlace& place : row) {
-    middle += place.at_mm / n;
-    mean += place.across_mm / n;
-  }
-  Trend trend;
-  double squares = 0.0;
-  double products = 0.0;
-  for (const RowPlace& place : row) {
-    const double d = place.at_mm - middle;
-    squares += d * d;
-    products += d * (place.across_mm - mean);
-    trend.reach_mm = std::max(trend.reach_mm, std::abs(d));
-  }
-  if (squares < 1.0) return std::nullopt;
-  trend.slope = products / squares;
-  double left = 0.0;
-  for (const RowPlace& place : row) {
-    const double r = place.across_mm - mean - trend.slope * (place.at_mm - middle);
-    left += r * r;
-  }
   constexpr double kLeastScatter_mm = 0.03;
-  trend.slope_sigma = std::max(std::sqrt(left / (n - 2.0)), kLeastScatter_mm) / std::sqrt(squares);
+  if (row.size() < 4) return std::nullopt;
+  const auto fit = fitted(row);
+  if (!fit) return std::nullopt;
+  Trend trend{fit->slope, std::max(fit->scatter_mm, kLeastScatter_mm) / std::sqrt(fit->squares_mm2), 0.0};
+  for (const RowPlace& place : row) trend.reach_mm = std::max(trend.reach_mm, std::abs(place.at_mm - fit->middle_mm));
   return trend;
 }
 
@@ -408,31 +422,14 @@ struct Predicted {
 // Where the others of a row say that one more would lie: a straight line through them, and how far one more lies off
 // such a line, where it was drawn through few or far from them (Draper & Smith, Applied Regression Analysis, 3.1).
 std::optional<Predicted> predicted_by(const std::vector<RowPlace>& others, double at_mm, double least_scatter_mm) {
+  const auto fit = fitted(others);
+  if (!fit) return std::nullopt;
   const auto n = static_cast<double>(others.size());
-  double middle = 0.0;
-  double level = 0.0;
-  for (const RowPlace& place : others) {
-    middle += place.at_mm / n;
-    level += place.across_mm / n;
-  }
-  double squares = 0.0;
-  double products = 0.0;
-  for (const RowPlace& place : others) {
-    squares += (place.at_mm - middle) * (place.at_mm - middle);
-    products += (place.at_mm - middle) * (place.across_mm - level);
-  }
-  if (squares < 1.0) return std::nullopt;
-  const double slope = products / squares;
-  double left = 0.0;
-  for (const RowPlace& place : others) {
-    const double residual = place.across_mm - level - slope * (place.at_mm - middle);
-    left += residual * residual;
-  }
-  const double freedom = n - 2.0;
-  const double scatter_mm = std::max(std::sqrt(left / freedom), least_scatter_mm);
-  const double reach = (at_mm - middle) * (at_mm - middle) / squares;
-  const double few = students_t(freedom) / kExpanded;
-  return Predicted{level + slope * (at_mm - middle), few * scatter_mm * std::sqrt(1.0 + 1.0 / n + reach)};
+  const double from_middle_mm = at_mm - fit->middle_mm;
+  const double few = students_t(n - 2.0) / kExpanded;
+  return Predicted{fit->level_mm + fit->slope * from_middle_mm,
+                   few * std::max(fit->scatter_mm, least_scatter_mm) *
+                       std::sqrt(1.0 + 1.0 / n + from_middle_mm * from_middle_mm / fit->squares_mm2)};
 }
 
 // What the row says of where a blank lies across, beside its own edges: the mean of the two, by their variances. Only

@@ -39,7 +39,10 @@ constexpr const char* kInspectHelp =
     "anew, so one that was touched since still shows how its mark sits on it.\n"
     "--report is the load's report.json; it holds the fixture and, where check was given --design, the drawing. "
     "--placement is what\n"
-    "jigtrue place wrote, if that was burned.\n"
+    "jigtrue place wrote, if that was burned: placement.json of a layout, or proof.json of a frame burned on tape "
+    "before "
+    "a blank\n"
+    "is spent, which tells camera against beam alone.\n"
     "\n"
     "With --record the load is kept beside earlier ones: a mark is then judged by those, too, and the page shows the "
     "beam over them.\n"
@@ -101,7 +104,7 @@ int run_inspect(const InspectArguments& arguments, Streams streams) {
   for (FileContent& file : load.files) file.path = folder / file.path;
   prepare_folder(folder);
   write_files(load.files);
-  keep_burn_record(arguments.record, load.record, streams);
+  if (!load.result.proof) keep_burn_record(arguments.record, load.record, streams);
   streams.out << inspection_table(load.result);
   for (const std::string& note : load.result.notes) streams.out << "note: " << ascii_text(note) << "\n";
   streams.out << "page:    " << (folder / "inspection.html").string() << "\n"

@@ -62,7 +62,8 @@ constexpr const char* kPlaceHelp =
     "fixture's nominal place with one group for each slot (--layout): then only the groups' transforms change.\n"
     "--proof writes proof.svg alone: the frame of one slot's design, to be burned lightly on tape laid over its blank, "
     "and says what\n"
-    "callipers should find. Do it once for a machine, before the first load.\n"
+    "callipers should find, and proof.json, by which jigtrue inspect finds it on a photo. Do it once for a machine, "
+    "before the first load.\n"
     "Slots that are empty, doubtful or where the artwork does not fit are left out and listed; with --strict nothing "
     "is "
     "written then.\n"
@@ -320,13 +321,18 @@ int place_proof(const PlaceArguments& arguments, CheckResult result, const Repor
   const Proof proof = proof_of(result, options.machine, arguments.report);
   const std::filesystem::path folder = arguments.output;
   const std::filesystem::path file = folder / "proof.svg";
-  refuse_over_inputs(place_inputs(arguments, result), {file});
+  const std::filesystem::path told = folder / "proof.json";
+  refuse_over_inputs(place_inputs(arguments, result), {file, told});
   prepare_folder(folder);
-  write_files({{file, proof_svg(proof)}});
+  const std::string& slot_id = proof.design().slot_id;
+  ReportOptions drawn = options;
+  drawn.art = {};
+  drawn.art.own[slot_id] = proof.design().passes;
+  write_files({{file, proof_svg(proof)}, {told, placement_json(result, proof.placement, {}, {}, drawn)}});
   if (const std::string page = page_caution(result, options.machine); !page.empty())
     streams.out << "note: " << ascii_text(page) << "\n";
   streams.out << "Leave the load as it was photographed. Lay paper tape over the middle of the blank in slot "
-              << ascii_text(proof.design.slot_id) << ", burn proof.svg lightly, lid shut, and look:\n";
+              << ascii_text(slot_id) << ", burn proof.svg lightly, lid shut, and look:\n";
   if (proof.round) streams.out << "  the frame's middle line lies on the blank's crown, all along\n";
   for (const ProofDistance& distance : proof.distances)
     streams.out << "  from the frame to " << distance.to << ": " << fixed_text(distance.mm, 1) << " mm (+/- "
@@ -334,6 +340,9 @@ int place_proof(const PlaceArguments& arguments, CheckResult result, const Repor
   streams.out << "If it lies elsewhere: by the page's size, it was imported by another corner; by a share of its "
                  "distance from the\nmachine's zero, it was scaled; a little, and turned about, the bed was measured "
                  "wrongly: take the pose again from burned\nmarks, or take it off with inspect and --apply-beam.\n"
+              << "Or photograph it where it lies, and let jigtrue say what camera and beam disagree by:\n"
+              << "  jigtrue inspect PHOTO --camera CAMERA.json --report " << arguments.report << " --placement "
+              << told.string() << " -o proof-seen\n"
               << "proof: " << file.string() << "\n";
   return 0;
 }

@@ -47,6 +47,7 @@ InspectionResult inspect_load(const Photo& photo, const Camera& camera, const Ch
   result.art = laid.art;
   result.beam_applied = laid.beam_applied;
   result.machine_applied = laid.machine_applied;
+  result.proof = laid.proof;
   std::vector<MarkTask> tasks;
   for (std::size_t i = 0; i < laid.fixture.slots.size(); ++i)
     tasks.push_back(task_for(laid.fixture.slots[i], blanks.slots[i], laid));
@@ -75,7 +76,7 @@ InspectionResult inspect_load(const Photo& photo, const Camera& camera, const Ch
   // of one mark alone the shift is told where it lies; elsewhere its turn would count in it
   result.beam =
       read_beam(witnesses, witnesses.size() == 1 ? witnesses.front().placed_mm : common_centre_mm(laid.fixture));
-  note_whole(result);
+  if (!laid.proof) note_whole(result);
   return result;
 }
 

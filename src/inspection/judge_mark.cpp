@@ -38,7 +38,8 @@ bool stands_out(const MarkMatch& match) {
   return match.unexplained < kLeavesAtMost * std::abs(match.peak.score) && match.contrast < 1.1 * darkest;
 }
 
-bool blank_is_there(const SlotResult& blank) { return blank.state != SlotState::empty; }
+// What a proof's tape covers looks like no blank, and is one.
+bool blank_is_there(const MarkTask& task) { return task.proof || task.blank->state != SlotState::empty; }
 
 // Pieces of the drawing that are not there, or far paler than the others.
 std::vector<std::size_t> missing_pieces(const MarkMatch& match) {
@@ -64,7 +65,7 @@ void judge_presence(const MarkTask& task, const std::vector<double>& nulls, Insp
     out.reasons.emplace_back("nothing was to be burned there");
     return;
   }
-  const bool is_there = blank_is_there(*task.blank);
+  const bool is_there = blank_is_there(task);
   if (!task.match) {
     out.state = is_there ? MarkState::doubtful : MarkState::unmarked;
     out.reasons.emplace_back(is_there ? "too little of the place is seen to tell its mark" : "no blank lies there");
@@ -128,7 +129,7 @@ std::optional<std::string> foreign_drawing(const MarkTask& task, const LaidLoad&
 
 // What lies there is not what was placed there.
 void judge_drawing(const MarkTask& task, const LaidLoad& laid, const std::vector<double>& nulls, InspectedSlot& out) {
-  if (!task.match || !blank_is_there(*task.blank)) return;
+  if (!task.match || !blank_is_there(task)) return;
   if (is_reversed(task, sure_score(nulls))) {
     out.state = MarkState::doubtful;
     out.reasons.assign(1, "the drawing is there, turned end for end");
@@ -149,7 +150,7 @@ void judge_drawing(const MarkTask& task, const LaidLoad& laid, const std::vector
 void judge_shape(const MarkTask& task, double sure, InspectedSlot& out) {
   if (out.state != MarkState::marked) return;
   const MarkMatch& match = *task.match;
-  if (task.blank->state == SlotState::empty) {
+  if (!blank_is_there(task)) {
     out.state = MarkState::doubtful;
     out.reasons.emplace_back("a mark, and no blank: it may be burned into the fixture");
     out.remedy = "look at the slot's floor";
@@ -176,7 +177,7 @@ void judge_shape(const MarkTask& task, double sure, InspectedSlot& out) {
     out.spoiled = true;
     out.remedy = "look whether it was burned twice and moved in between";
   }
-  if (task.measured) return;
+  if (task.measured || task.proof) return;
   // where no outline of a blank is sure, anything with edges may lie there
   out.state = MarkState::doubtful;
   out.reasons.push_back("something like the mark is there, but the blank could not be measured anew (" +

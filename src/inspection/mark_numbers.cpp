@@ -67,7 +67,8 @@ MarkNumbers::MarkNumbers(const Camera& camera, const MatrixXd& causes, const Mar
   const Vector3d on_surface = met.value_or(Vector3d(mark_mm_.x(), mark_mm_.y(), task.surface.focus_mm));
   const auto mark = answer_of(camera, on_surface);
   const double height_sigma = task.slot->seat.height_tolerance_mm / std::sqrt(3.0);
-  const double crown_sigma = is_flat(task.slot->blank.shape) ? 0.0 : 0.5 * task.girth_sigma_mm;
+  const double crown_sigma =
+      std::hypot(is_flat(task.slot->blank.shape) ? 0.0 : 0.5 * task.girth_sigma_mm, task.cover_sigma_mm);
   const Eigen::Index count = causes.cols() + 3;
   shared_ = MatrixXd::Zero(2, count);
   turned_ = MatrixXd::Zero(1, count);

@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "inspection/taped_sheet.hpp"
+
 namespace jigtrue {
 namespace {
 
@@ -42,6 +44,13 @@ void take_floor(const Slot& slot, MarkTask& task) {
   task.surface.seat.kind = FloorSeat{floor_mm - kThin_mm};
 }
 
+// Paper tape is 0.08 to 0.18 mm thick (common practice, no source). It hides the blank's own edges: a blank that is not
+// to be told under it lies where the layout had it.
+void take_tape(MarkTask& task) {
+  task.surface.cover_mm = 0.13;
+  task.cover_sigma_mm = 0.05 / std::sqrt(3.0);
+}
+
 }  // namespace
 
 MarkTask task_for(const Slot& slot, const SlotResult& blank, const LaidLoad& laid) {
@@ -67,9 +76,14 @@ MarkTask task_for(const Slot& slot, const SlotResult& blank, const LaidLoad& lai
   task.surface.place.centre_mm = task.frame.bed({-along_mm, 0.0});
   if (task.measured) take_girth(slot, *blank.numbers, task);
   constexpr double kUnsure_mm = 1.2;  // how far a blank that was not measured may lie beside where it is taken to be
-  if (!task.measured) task.surface.margin_mm = kUnsure_mm;
+  constexpr double kTaped_mm = 0.5;   // likewise where only tape was laid over it since
+  if (!task.measured) task.surface.margin_mm = laid.proof ? kTaped_mm : kUnsure_mm;
   task.surface.focus_mm = design_height_mm(slot.blank, slot.seat, task.surface.place, along_mm);
-  if (blank.state == SlotState::empty) take_floor(slot, task);
+  task.proof = laid.proof;
+  if (laid.proof)
+    take_tape(task);
+  else if (blank.state == SlotState::empty)
+    take_floor(slot, task);
   return task;
 }
 
@@ -101,6 +115,7 @@ void match_task(const Photo& photo, const Camera& camera, MarkTask& task) {
   box.high = box.high.cwiseMin(Vector2d(length - along_mm, girth));
   if (box.empty()) return;
   task.unrolled = unroll(photo, camera, task.surface, task.frame, box, pitch);
+  if (task.proof) task.unrolled = within_tape(task.unrolled, half);
   task.match = match_mark(task.unrolled, ink, search);
 }
 

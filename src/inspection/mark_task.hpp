@@ -18,6 +18,8 @@ struct MarkTask {
   PlanFrame frame;        // origin: where the design belongs
   bool measured = false;  // the blank
   double girth_sigma_mm = 0.0;
+  double cover_sigma_mm = 0.0;  // of the tape that a proof is burned on
+  bool proof = false;
   Unrolled unrolled;
   std::optional<MarkMatch> match;
 };

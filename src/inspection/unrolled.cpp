@@ -96,9 +96,10 @@ class BlankRelief {
  public:
   explicit BlankRelief(const BurnedSurface& surface)
       : shape_(grown(surface.blank.shape, surface.place.girth_mm, surface.place.length_mm)),
-        frame_{surface.place.centre_mm, surface.place.heading_rad} {
+        frame_{surface.place.centre_mm, surface.place.heading_rad},
+        cover_mm_(surface.cover_mm) {
     if (is_flat(shape_)) {
-      top_mm_ = top_face_mm(shape_, surface.seat);
+      top_mm_ = top_face_mm(shape_, surface.seat) + cover_mm_;
     } else {
       axis_ = axis_at(surface.blank, surface.seat, surface.place);
       profile_ = radius_profile(shape_);
@@ -128,7 +129,7 @@ class BlankRelief {
     const double side = from_start.dot(axis_.side.head<2>());
     const double length = profile_.back().x();
     if (t < 0.0 || t > length) return std::nullopt;
-    const double radius = radius_at(profile_, t);
+    const double radius = radius_at(profile_, t) + cover_mm_;
     const double rise = radius * radius - side * side;
     if (rise <= 0.0) return std::nullopt;
     const double up = std::sqrt(rise);
@@ -140,6 +141,7 @@ class BlankRelief {
  private:
   BlankShape shape_;
   PlanFrame frame_;
+  double cover_mm_ = 0.0;
   double top_mm_ = 0.0;
   AxisFrame axis_;
   std::vector<Vector2d> profile_;

@@ -96,6 +96,7 @@ std::string inspection_json(const InspectionResult& result, const ReportOptions&
   root["photo"] = {{"file", valid_utf8(result.blanks.photo_file)}, {"digest", result.blanks.photo_digest}};
   root["fixture_name"] = valid_utf8(result.blanks.fixture_name);
   root["headline"] = valid_utf8(inspection_headline(result));
+  root["proof"] = result.proof;
   root["beam"] = beam_json(result.beam, result.machine_applied);
   root["beam_applied"] = beam_offset_json(result.beam_applied);
   root["slots"] = InspectionJson::array();

@@ -15,6 +15,15 @@ bool is_in_order(const InspectedSlot& slot) {
   return !slot.is_due || (slot.state == MarkState::marked && slot.reasons.empty());
 }
 
+std::string proof_headline(const InspectionResult& result) {
+  for (const InspectedSlot& slot : result.slots)
+    if (slot.is_due)
+      return slot.state == MarkState::marked
+                 ? "The proof's frame is found on slot " + slot.id + "'s blank."
+                 : "The proof's frame is not found on slot " + slot.id + "'s blank: a blank burned now is a risk.";
+  return "The proof's slot is not among this jig's.";
+}
+
 std::string joined_reasons(const InspectedSlot& slot) {
   std::string out;
   for (const std::string& reason : slot.reasons) out += (out.empty() ? "" : "; ") + reason;
@@ -30,6 +39,7 @@ std::string sized_cell(const std::optional<double>& value, int decimals, int wid
 }  // namespace
 
 std::string inspection_headline(const InspectionResult& result) {
+  if (result.proof) return proof_headline(result);
   std::size_t marked = 0;
   std::size_t due = 0;
   std::string list;
@@ -57,6 +67,9 @@ std::string beam_sentence(const InspectionResult& result) {
   constexpr double kSure_mm = 0.03;  // a tenth of what makes lettering look off (common practice, no source)
   const bool matters = (offset->shift_mm.cwiseAbs() - offset->shift_u_mm).maxCoeff() > 0.0 ||
                        std::abs(offset->turn_deg) > offset->turn_u_deg;
+  if (result.proof)
+    return out + (matters ? " Lay the load out anew with --apply-beam and this inspection.json before a blank is spent."
+                          : " That is no more than it is known by: the load may be burned as it is laid out.");
   if (matters) out += " --apply-beam with this inspection.json takes it off the next load's places.";
   if (const std::string stretch = stretch_text(offset->stretch); !stretch.empty())
     out += " Its places are stretched: " + stretch +

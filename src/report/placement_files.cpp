@@ -78,6 +78,7 @@ std::string placement_json(const CheckResult& result, const Placement& placement
   root["machine_origin"] = options.machine ? Json(to_string(options.machine->origin_corner)) : Json(nullptr);
   root["machine_applied"] = result.machine_applied;
   root["beam_applied"] = beam_offset_json(result.beam_applied);
+  root["proof"] = placement.proof;
   root["page_mm"] = pair_json(placement.page.size_mm);
   root["page_lower_left_mm"] = pair_json(placement.page.lower_left_mm);
   root["slots"] = Json::array();

@@ -78,6 +78,7 @@ LaidLoad read_laid_load(const NamedText& report, const std::optional<NamedText>&
     laid.placed = placed_by_file(placed_root, result);
     if (DesignArt own = read_kept_art(placed_root, placement->file); !own.empty()) laid.art = std::move(own);
     if (const auto applied = placed_root.given("machine_applied")) laid.machine_applied = applied->yes();
+    if (const auto proof = placed_root.given("proof")) laid.proof = proof->yes();
     if (placed_root.has("beam_applied")) laid.beam_applied = read_applied_beam(placed_root);
   } else {
     laid.placed = placed_by_report(result);

@@ -47,8 +47,10 @@ InspectedLoad inspect_photo(const InspectSetup& setup, Photo photo, const std::s
   BurnRecord record = burn_record(result, setup.laid, time);
   std::vector<BurnRecord> loads = read_burn_records(setup.record, record.fixture);
   std::erase_if(loads, [&](const BurnRecord& each) { return same_burn(each, record); });
-  judge_looks(earlier_looks(loads), result);
-  loads.push_back(record);
+  if (!setup.laid.proof) {  // tape tells nothing of how wood comes out
+    judge_looks(earlier_looks(loads), result);
+    loads.push_back(record);
+  }
   const ReportOptions options{time, setup.software_version, setup.laid.machine, setup.laid.art, std::nullopt};
   std::vector<FileContent> files =
       inspection_outputs({result, another_pass(result, setup.laid), loads}, std::move(photo), options);

@@ -126,8 +126,9 @@ TEST_F(Place, AProofIsOneFrameAndWhatCallipersMustFind) {
             2U)
       << run.out;
   EXPECT_NE(run.out.find("crown"), std::string::npos) << run.out;
-  EXPECT_EQ(files_in(folder / "out"), 1U);
+  EXPECT_EQ(files_in(folder / "out"), 2U);
   const std::string proof = read("proof.svg");
+  const std::string told = read("proof.json");
   ASSERT_EQ(place({"--layout", path("nothing.svg"), "--proof"}).status, 2);
   const CheckResult result = read_report(read_text_file(path("report.json")), "report.json");
   const SlotResult* farthest = nullptr;
@@ -142,6 +143,15 @@ TEST_F(Place, AProofIsOneFrameAndWhatCallipersMustFind) {
   ASSERT_FALSE(first_match(layout, place_of).empty());
   EXPECT_EQ(first_match(proof, place_of).at(1), first_match(layout, place_of).at(1));
   EXPECT_EQ(first_match(proof, "viewBox=\"[^\"]*\""), first_match(layout, "viewBox=\"[^\"]*\""));
+  // what inspect takes: that slot alone, its drawing the frame that the file burns
+  const auto placement = nlohmann::json::parse(told);
+  EXPECT_EQ(placement["proof"], true);
+  for (const auto& slot : placement["slots"]) EXPECT_EQ(slot["placed"], slot["id"] == farthest->id);
+  ASSERT_EQ(placement["artwork"]["slots"].size(), 1U);
+  const Artwork frame = read_artwork(placement["artwork"]["slots"][farthest->id].get<std::string>(), "frame.svg");
+  const Artwork burned = read_artwork(proof, "proof.svg");
+  EXPECT_NEAR(frame.ink.size().x(), 75.9 + 0.1, 1e-3);
+  EXPECT_NEAR(frame.ink.size().x(), burned.ink.size().maxCoeff(), 0.3);  // there it is turned with its blank
 }
 
 TEST_F(Place, AProofNeedsAReadySlotAndNoArtwork) {

@@ -2,12 +2,17 @@
 
 #include "jigtrue/image/read_photo.hpp"
 #include "jigtrue/image/write_picture.hpp"
+#include "jigtrue/layout/proof.hpp"
 #include "jigtrue/measurement/fixture_placement.hpp"
 
+#include <algorithm>
+#include <array>
 #include <cmath>
+#include <cstddef>
 #include <memory>
 #include <random>
 #include <span>
+#include <vector>
 
 namespace jigtrue::test {
 Photo photo_from(const cv::Mat3b& bgr) {
@@ -91,6 +96,50 @@ BurnedLoad burned_load(LoadKind kind, const std::vector<double>& contrasts, cons
     };
     out.blanks.slots.push_back(as_it_lies(slot, there));
   }
+  out.photo = photo_from(draw(out.load.bed, seed));
+  return out;
+}
+
+namespace {
+
+double distance_mm(const Vector2d& point, const Vector2d& from, const Vector2d& to) {
+  const double share = std::clamp((point - from).dot(to - from) / (to - from).squaredNorm(), 0.0, 1.0);
+  return (point - from - share * (to - from)).norm();
+}
+
+// The lines of a proof's frame of 40 by 4 mm, in ink 0.1 mm wide.
+bool on_frame(const Vector2d& uv_mm) {
+  constexpr double kHalfLine_mm = 0.05;
+  constexpr std::array kTurns = {0.0, 1.0, 4.0, 9.0, 15.0, 22.0, 32.0, 34.0};
+  std::vector<std::array<Vector2d, 2>> lines = {
+      {Vector2d(-20, -2), Vector2d(-20, 2)}, {Vector2d(20, -2), Vector2d(20, 2)}, {Vector2d(-20, 0), Vector2d(20, 0)}};
+  for (std::size_t i = 1; i < kTurns.size(); ++i) {
+    const double up = i % 2 == 0 ? 2.0 : -2.0;
+    lines.push_back({Vector2d(40.0 * kTurns[i - 1] / 34.0 - 20.0, -up), Vector2d(40.0 * kTurns[i] / 34.0 - 20.0, up)});
+  }
+  return std::any_of(lines.begin(), lines.end(),
+                     [&](const auto& line) { return distance_mm(uv_mm, line[0], line[1]) <= kHalfLine_mm; });
+}
+
+}  // namespace
+
+BurnedLoad taped_load(LoadKind kind, double contrast, const Beam& beam, std::uint32_t seed) {
+  BurnedLoad out = burned_load(kind, {0.0, 0.0, 0.0}, beam, seed);
+  constexpr std::size_t kTaped = 1;
+  out.laid.proof = true;
+  out.laid.art = {};
+  out.laid.placed = {out.laid.placed[kTaped]};
+  out.laid.art.own[out.laid.placed.front().slot_id] = proof_frame({40.0, 4.0});
+  TrueMark& mark = out.marks[kTaped];
+  mark.contrast = contrast;
+  const Eigen::Rotation2Dd back(-rad_from_deg(mark.deg));
+  out.load.bed.slots[kTaped].burn = [mark, back](const Vector2d& bed) {
+    const Vector2d uv = back * (bed - mark.centre_mm);
+    const bool tape = std::abs(uv.x()) <= 26.0 && std::abs(uv.y()) <= 3.6;
+    return 1.0 - (tape ? 1.4 : 1.0) * (on_frame(uv) ? 1.0 - mark.contrast : 1.0);
+  };
+  out.blanks.slots[kTaped].state = SlotState::doubtful;
+  out.blanks.slots[kTaped].numbers.reset();
   out.photo = photo_from(draw(out.load.bed, seed));
   return out;
 }

@@ -46,4 +46,8 @@ struct Beam {
                                      std::uint32_t seed,
                                      const std::function<double(std::size_t, const Vector2d&)>& also = {});
 
+// The same load not burned yet, but for a proof's frame of 40 by 4 mm in slot 2, on a strip of pale tape. As a check
+// sees it, tape hides that blank's edges.
+[[nodiscard]] BurnedLoad taped_load(LoadKind kind, double contrast, const Beam& beam, std::uint32_t seed);
+
 }  // namespace jigtrue::test

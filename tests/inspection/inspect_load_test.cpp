@@ -191,5 +191,35 @@ TEST(InspectLoad, AnotherDrawingThanTheOneLaidOutIsNotTakenForIt) {
   }
 }
 
+TEST(InspectLoad, ReadsTheBeamFromAProofOnTapeBeforeABlankIsSpent) {
+  for (const Kind kind : {Kind{LoadKind::round_in_vees, 51}, Kind{LoadKind::plates, 52}}) {
+    SCOPED_TRACE("seed " + std::to_string(kind.seed));
+    const BurnedLoad burned = taped_load(kind.load, 0.5, {{0.4, -0.25}, 0.1}, kind.seed);
+    const InspectionResult result = inspected(burned);
+    const InspectedSlot& taped = result.slots[1];
+    ASSERT_EQ(taped.state, MarkState::marked) << (taped.reasons.empty() ? "" : taped.reasons.front());
+    // the other blanks are bare, and nothing was due there
+    EXPECT_FALSE(result.needs_person());
+    EXPECT_TRUE(result.notes.empty());
+    ASSERT_TRUE(result.beam);
+    const BeamReading& beam = *result.beam;
+    const Vector2d placed = burned.laid.placed.front().centre_mm;
+    EXPECT_EQ(beam.about_mm, placed);  // one mark tells the shift where it lies
+    const Vector2d off = burned.marks[1].centre_mm - placed;
+    EXPECT_NEAR(beam.shift_mm.x(), off.x(), 1.6 * beam.shift_u_mm.x());
+    EXPECT_NEAR(beam.shift_mm.y(), off.y(), 1.6 * beam.shift_u_mm.y());
+    EXPECT_NEAR(beam.turn_deg, 0.1, 1.6 * beam.turn_u_deg);
+    EXPECT_LT(beam.own_u_mm.maxCoeff(), 0.08);
+  }
+}
+
+TEST(InspectLoad, ClaimsNoFrameOnTapeThatIsBare) {
+  const BurnedLoad burned = taped_load(LoadKind::round_in_vees, 0.0, {}, 53);
+  const InspectionResult result = inspected(burned);
+  EXPECT_NE(result.slots[1].state, MarkState::marked);
+  EXPECT_TRUE(result.needs_person());
+  EXPECT_FALSE(result.beam.has_value());
+}
+
 }  // namespace
 }  // namespace jigtrue::test

@@ -29,6 +29,7 @@ struct LaidLoad {
   bool machine_applied = false;                   // the machine's own errors were corrected
   std::optional<BeamOffset> beam_applied;         // what was taken off of the beam's offset
   std::string photo_digest;                       // of the photo that it was laid out by
+  bool proof = false;                             // one slot's frame, burned on tape over its blank
 };
 
 struct InspectOptions {

@@ -91,6 +91,7 @@ struct InspectionResult {
   std::optional<BeamReading> beam;  // the whole of it, whatever was taken off already
   std::optional<BeamOffset> beam_applied;
   bool machine_applied = false;
+  bool proof = false;              // one slot's frame on tape, no load
   std::vector<std::string> notes;  // whole sentences
   DesignArt art;
 

@@ -19,6 +19,7 @@ struct BurnedSurface {
   BlankPlace place;
   std::optional<Vector3d> head_mm;  // of a scanning beam, bed; absent: it comes down along -Z
   double margin_mm = 0.35;  // of the outline, seen from above, left out: what lies there may be beside the blank
+  double cover_mm = 0.0;    // how thick a layer lies over it: tape
   double focus_mm = 0.0;    // height of the plane that places speak of: the crown's
 
   // Where the beam that is told `bed_mm` meets the blank; nothing where it misses it.

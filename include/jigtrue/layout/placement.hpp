@@ -54,6 +54,7 @@ struct Placement {
   std::vector<PlacedDesign> placed;
   std::vector<LeftOut> left_out;
   bool machine_applied = false;  // the places are what the machine must be told, not where the camera saw the blanks
+  bool proof = false;            // a frame on tape, to prove the place itself (proof.hpp)
 };
 // Places and angles are rounded to what the files say, 0.001 mm and 0.0001 degrees, so that all of them say the same.
 [[nodiscard]] Placement place_designs(const CheckResult& result, const std::optional<Machine>& machine,

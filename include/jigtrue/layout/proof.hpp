@@ -1,8 +1,9 @@
 // One slot's frame, to be burned lightly on tape before a load is: whether machine, import and photo mean the same
-// place.
+// place. Photographed, it is inspected as a burned load is.
 #pragma once
 #include "jigtrue/layout/placement.hpp"
 
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -17,10 +18,11 @@ struct ProofDistance {
 };
 
 struct Proof {
-  PlacedDesign design;
-  Page page;
+  Placement placement;                   // that frame alone, as its artwork; all other slots are left out
   std::vector<ProofDistance> distances;  // to the ends, and of flat kinds to the sides
   bool round = false;                    // then the frame's middle line belongs on the blank's crown
+
+  [[nodiscard]] const PlacedDesign& design() const { return placement.placed.front(); }
 };
 
 // Of the ready slots that declare a design the one farthest from the machine's own zero: what is scaled, or imported by
@@ -28,7 +30,11 @@ struct Proof {
 [[nodiscard]] Proof proof_of(const CheckResult& result, const std::optional<Machine>& machine,
                              const std::string& where);
 
-// The layout's page with that frame alone, its middle line and a stroke across it at the design's centre.
+// The frame's own drawing about (0, 0): its ends, its middle line, and a zigzag between its sides that fits in one
+// place only.
+[[nodiscard]] std::shared_ptr<const std::vector<Pass>> proof_frame(const DesignBox& box);
+
+// The layout's page with that frame alone.
 [[nodiscard]] std::string proof_svg(const Proof& proof);
 
 }  // namespace jigtrue

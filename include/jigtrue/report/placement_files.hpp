@@ -14,8 +14,8 @@ namespace jigtrue {
 // offset_y_mm, along_mm, across_mm, rotation_deg, reason. Places as the layout has them, to 0.001 mm.
 [[nodiscard]] std::string placement_csv(const CheckResult& result, const Placement& placement);
 
-// Schema jigtrue.placement/1: machine_origin, slots (as the columns above), left_out, passes in their order, run_time
-// (seconds in all and for each pass that declares its timing), notes.
+// Schema jigtrue.placement/1: machine_origin, proof, slots (as the columns above), left_out, passes in their order,
+// run_time (seconds in all and for each pass that declares its timing), notes.
 [[nodiscard]] std::string placement_json(const CheckResult& result, const Placement& placement, const RunTime& run_time,
                                          const std::vector<std::string>& notes, const ReportOptions& options);
 

@@ -171,7 +171,7 @@ int run_scout(const ScoutArguments& arguments, Streams streams) {
   ScoutOptions options;
   options.empty = empty ? &*empty : nullptr;
   EdgeModelStore models;
-  const MeasuredSizes measured = measure_sizes(loads.front(), text, arguments.like, options, models);
+  const MeasuredSizes measured = measure_sizes(loads, text, arguments.like, options, models);
   if (!measured.sizes.empty()) {
     text = measured.json_text;
     like = read_like(text, arguments.like);

@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <array>
+#include <atomic>
 #include <cmath>
 #include <cstddef>
 #include <utility>
@@ -51,20 +52,20 @@ std::vector<ProposedSize> most_supported(const std::vector<SizedPlace>& places, 
   struct Size {
     ProposedSize size;
     const SizedPlace* seed = nullptr;
+    std::vector<const SizedPlace*> members;
   };
   constexpr std::size_t kMostSeeds = 150;
   std::vector<Size> sizes;
   for (const SizedPlace& seed : places) {
     if (sizes.size() == kMostSeeds || seed.support < kAsPlain * places.front().support) break;
-    std::vector<const SizedPlace*> members;
-    Size here{{0.0, 0.0, 0.0}, &seed};
+    Size here{{}, &seed, {}};
     for (const SizedPlace& other : places) {
       if (other.support < kAsPlain * places.front().support) break;
-      if (!step.alike(seed, other) || std::any_of(members.begin(), members.end(), [&](const SizedPlace* known) {
-            return overlap(*known, other) || overlap(other, *known);
-          }))
+      if (!step.alike(seed, other) ||
+          std::any_of(here.members.begin(), here.members.end(),
+                      [&](const SizedPlace* known) { return overlap(*known, other) || overlap(other, *known); }))
         continue;
-      members.push_back(&other);
+      here.members.push_back(&other);
       const double weight = other.support * other.support;
       here.size.support += weight;
       here.size.girth_mm += weight * other.place.girth_mm;
@@ -72,7 +73,7 @@ std::vector<ProposedSize> most_supported(const std::vector<SizedPlace>& places, 
     }
     here.size.girth_mm /= here.size.support;
     here.size.length_mm /= here.size.support;
-    sizes.push_back(here);
+    sizes.push_back(std::move(here));
   }
   std::stable_sort(sizes.begin(), sizes.end(),
                    [](const Size& a, const Size& b) { return a.size.support > b.size.support; });
@@ -84,24 +85,69 @@ std::vector<ProposedSize> most_supported(const std::vector<SizedPlace>& places, 
   }
   std::vector<ProposedSize> proposed;
   proposed.reserve(kept.size());
-  for (const Size& size : kept) proposed.push_back(size.size);
+  for (const Size& size : kept) {
+    proposed.push_back(size.size);
+    for (const SizedPlace* member : size.members) {
+      ProposedPlace place{member->place, member->support};
+      place.place.girth_mm -= size.size.girth_mm;
+      place.place.length_mm = 0.0;
+      proposed.back().places.push_back(place);
+    }
+  }
   return proposed;
 }
 
 // Straight sides and ends --------------------------------------------------------------------------------------------
 
+struct CellRange {
+  int low = 0;
+  int high = 0;
+};
+
 // Edges across rows and along them, summed so that those of any stretch, and of any end, are a difference.
 struct SummedEdges {
   cv::Mat3f along_rows;                           // of edges that run along the rows, up to and without this column
   std::array<cv::Mat1f, kChannels> down_columns;  // of edges that run down the columns, up to and without this row
-  std::vector<int> edge_cells;                    // of each row, that a side may run along
+  std::vector<std::vector<CellRange>> beside;     // of each row: columns about which a side may run along it
   cv::Matx23d turn;                               // cell of the view, of a cell here
   [[nodiscard]] int rows() const { return along_rows.rows; }
   [[nodiscard]] int columns() const { return along_rows.cols - 1; }
 };
 
-SummedEdges summed_edges(const EdgePicture& edges, double heading_rad) {
-  constexpr float kClear = 0.35F;
+constexpr float kLeastSide = 0.3F;
+
+float length_of(const cv::Vec3f& v) { return std::sqrt(v.dot(v)); }
+
+// Where a stretch of the row as long as the shortest blank's side shows an edge, and as far beyond as a side may lose
+// its own before it ends.
+std::vector<CellRange> ranges_beside(const cv::Vec3f* sums, int columns, int stretch) {
+  constexpr int kFaded = 20;
+  constexpr int kApart = 5;  // so that no end lies in two of them
+  std::vector<CellRange> ranges;
+  const float least = kLeastSide * static_cast<float>(stretch);
+  for (int x = 0; x + stretch <= columns; ++x) {
+    const cv::Vec3f sum = sums[x + stretch] - sums[x];
+    if (sum.dot(sum) < least * least) continue;
+    const CellRange here{std::max(x - kFaded, 0), std::min(x + stretch + kFaded, columns)};
+    if (ranges.empty() || here.low > ranges.back().high + kApart)
+      ranges.push_back(here);
+    else
+      ranges.back().high = here.high;
+  }
+  return ranges;
+}
+
+std::vector<CellRange> in_both(const std::vector<CellRange>& a, const std::vector<CellRange>& b) {
+  std::vector<CellRange> both;
+  for (std::size_t i = 0, j = 0; i < a.size() && j < b.size();) {
+    const CellRange here{std::max(a[i].low, b[j].low), std::min(a[i].high, b[j].high)};
+    if (here.low < here.high) both.push_back(here);
+    (a[i].high < b[j].high ? i : j) += 1;
+  }
+  return both;
+}
+
+SummedEdges summed_edges(const EdgePicture& edges, double heading_rad, int shortest) {
   SummedEdges summed;
   const double c = std::cos(heading_rad);
   const double s = std::sin(heading_rad);
@@ -121,26 +167,22 @@ SummedEdges summed_edges(const EdgePicture& edges, double heading_rad) {
   const cv::Mat3f of_ends = turned(c, s);
   summed.along_rows = cv::Mat3f(rows, columns + 1);
   for (cv::Mat1f& sums : summed.down_columns) sums = cv::Mat1f::zeros(rows + 1, columns);
-  summed.edge_cells.assign(static_cast<std::size_t>(rows), 0);
+  summed.beside.resize(static_cast<std::size_t>(rows));
   for (int y = 0; y < rows; ++y) {
     cv::Vec3f sum(0.0F, 0.0F, 0.0F);
-    int clear = 0;
     for (int x = 0; x < columns; ++x) {
       summed.along_rows(y, x) = sum;
       sum += of_sides(y, x);
-      clear += of_sides(y, x).dot(of_sides(y, x)) > kClear * kClear ? 1 : 0;
       for (int ch = 0; ch < kChannels; ++ch) {
         cv::Mat1f& sums = summed.down_columns[static_cast<std::size_t>(ch)];
         sums(y + 1, x) = sums(y, x) + of_ends(y, x)[ch];
       }
     }
     summed.along_rows(y, columns) = sum;
-    summed.edge_cells[static_cast<std::size_t>(y)] = clear;
+    summed.beside[static_cast<std::size_t>(y)] = ranges_beside(summed.along_rows.ptr<cv::Vec3f>(y), columns, shortest);
   }
   return summed;
 }
-
-float length_of(const cv::Vec3f& v) { return std::sqrt(v.dot(v)); }
 
 // An end of a blank whose sides run along two rows.
 struct EndAt {
@@ -148,20 +190,23 @@ struct EndAt {
   float support = 0.0F;
 };
 
-void ends_between(const SummedEdges& edges, int low, int high, std::vector<float>& support, std::vector<EndAt>& ends) {
+// Adds those between two columns.
+void ends_between(const SummedEdges& edges, int low, int high, const CellRange& columns, std::vector<float>& support,
+                  std::vector<EndAt>& ends) {
   constexpr float kLeast = 0.3F;
   constexpr int kNear = 2;
-  const int columns = edges.columns();
+  const int first = std::max(columns.low - kNear, 0);
+  const int last = std::min(columns.high + kNear, edges.columns());
   const auto between = [&](std::size_t ch) {
     using Row = Eigen::Map<const Eigen::ArrayXf>;
     const cv::Mat1f& sums = edges.down_columns[ch];
-    return Row(sums.ptr<float>(high + 1), columns) - Row(sums.ptr<float>(low), columns);
+    return Row(sums.ptr<float>(high + 1) + first, last - first) - Row(sums.ptr<float>(low) + first, last - first);
   };
-  Eigen::Map<Eigen::ArrayXf>(support.data(), columns) = between(0).square() + between(1).square() + between(2).square();
+  Eigen::Map<Eigen::ArrayXf>(support.data() + first, last - first) =
+      between(0).square() + between(1).square() + between(2).square();
   const float least = kLeast * static_cast<float>(high + 1 - low);
-  ends.clear();
   const auto at = [&](int column) { return support[static_cast<std::size_t>(column)]; };
-  for (int x = kNear; x < columns - kNear; ++x) {
+  for (int x = first + kNear; x < last - kNear; ++x) {
     const float here = at(x);
     if (here < least * least) continue;
     bool greatest = true;
@@ -170,46 +215,72 @@ void ends_between(const SummedEdges& edges, int low, int high, std::vector<float
   }
 }
 
-struct CellRange {
-  int low = 0;
-  int high = 0;
-};
-
 struct BoxSizes {
   std::vector<int> girths;  // cells
   CellRange lengths;
+  int shortest = 0;    // cells, that a blank's sides have at least
   bool lying = false;  // longer than wide: a plate of which neither is declared would be seen both ways
 };
 
+// The most support of any outline so far: what is far fainter is not kept.
+class Plainest {
+ public:
+  [[nodiscard]] double least() const { return kAsPlain * most_; }
+  void see(double support) {
+    for (double most = most_; support > most && !most_.compare_exchange_weak(most, support);) continue;
+  }
+
+ private:
+  std::atomic<double> most_{0.0};
+};
+
 void boxes_along(const SummedEdges& edges, const BedView& view, double heading_rad, const BoxSizes& sizes,
-                 std::vector<SizedPlace>& found) {
-  constexpr float kLeastSide = 0.3F;
+                 Plainest& plainest, std::vector<SizedPlace>& found) {
   constexpr double kLeast = 0.25;
+  constexpr float kNearEnd = 0.2F;  // support of the sides beside an end, which a corner may round
   std::vector<float> support(static_cast<std::size_t>(edges.columns()));
   std::vector<EndAt> ends;
+  std::vector<EndAt> starts;
+  std::vector<EndAt> stops;
   const auto side = [&](int row, int from, int to) {
     return length_of(edges.along_rows(row, to) - edges.along_rows(row, from)) / static_cast<float>(to - from);
   };
   for (int low = 0; low < edges.rows(); ++low) {
-    if (2 * edges.edge_cells[static_cast<std::size_t>(low)] < sizes.lengths.low) continue;
+    const std::vector<CellRange>& beside_low = edges.beside[static_cast<std::size_t>(low)];
+    if (beside_low.empty()) continue;
     for (const int girth : sizes.girths) {
       const int high = low + girth;
       if (high >= edges.rows()) break;
-      if (2 * edges.edge_cells[static_cast<std::size_t>(high)] < sizes.lengths.low) continue;
-      ends_between(edges, low, high, support, ends);
-      for (std::size_t i = 0; i < ends.size(); ++i) {
-        for (std::size_t j = i + 1; j < ends.size(); ++j) {
-          const int length = ends[j].column - ends[i].column;
-          if (length < (sizes.lying ? std::max(sizes.lengths.low, girth) : sizes.lengths.low)) continue;
+      ends.clear();
+      for (const CellRange& both : in_both(beside_low, edges.beside[static_cast<std::size_t>(high)]))
+        ends_between(edges, low, high, both, support, ends);
+      starts.clear();
+      stops.clear();
+      for (const EndAt& end : ends) {
+        const auto sides_from = [&](int from, int to) {
+          return from >= 0 && to <= edges.columns() && side(low, from, to) >= kNearEnd &&
+                 side(high, from, to) >= kNearEnd;
+        };
+        if (sides_from(end.column, end.column + sizes.shortest)) starts.push_back(end);
+        if (sides_from(end.column - sizes.shortest, end.column)) stops.push_back(end);
+      }
+      const int shortest = sizes.lying ? std::max(sizes.lengths.low, girth) : sizes.lengths.low;
+      std::size_t first = 0;
+      for (const EndAt& start : starts) {
+        while (first < stops.size() && stops[first].column - start.column < shortest) ++first;
+        for (std::size_t j = first; j < stops.size(); ++j) {
+          const EndAt& stop = stops[j];
+          const int length = stop.column - start.column;
           if (length > sizes.lengths.high) break;
-          const float one = side(low, ends[i].column, ends[j].column);
+          const float one = side(low, start.column, stop.column);
           if (one < kLeastSide) continue;
-          const float other = side(high, ends[i].column, ends[j].column);
+          const float other = side(high, start.column, stop.column);
           if (other < kLeastSide) continue;
           const double whole = whole_outline(std::sqrt(static_cast<double>(one * other)),
-                                             std::sqrt(static_cast<double>(ends[i].support * ends[j].support)));
-          if (whole < kLeast) continue;
-          const cv::Vec2d at = edges.turn * cv::Vec3d(0.5 * (ends[i].column + ends[j].column), 0.5 * (low + high), 1.0);
+                                             std::sqrt(static_cast<double>(start.support * stop.support)));
+          if (whole < kLeast || whole < plainest.least()) continue;
+          plainest.see(whole);
+          const cv::Vec2d at = edges.turn * cv::Vec3d(0.5 * (start.column + stop.column), 0.5 * (low + high), 1.0);
           found.push_back(
               {{view.bed_mm({at[0], at[1]}), heading_rad, girth * view.mm_per_cell, length * view.mm_per_cell}, whole});
         }
@@ -257,15 +328,17 @@ std::vector<ProposedSize> box_sizes(const Photo& photo, const Camera& camera, co
   const int length = cells(length_mm(blank.shape));
   sizes.lengths =
       wanted.length ? CellRange{cells(kShortest_mm), cells(kLongest_mm)} : CellRange{length - 3, length + 3};
+  sizes.shortest = cells(kShortest_mm);
   sizes.lying = wanted.girth && wanted.length;
   constexpr double kAskew_cells = 1.4;  // by which an end may lie off with the nearest of the directions tried
   const double longest = 0.5 * (wanted.length ? 0.5 * kLongest_mm / cell : length);
   const double step = std::min(2.0 * kAskew_cells / longest, rad_from_deg(4.0));
   const auto directions = static_cast<std::size_t>(std::ceil(kPi / step));
   std::vector<std::vector<SizedPlace>> found(directions);
+  Plainest plainest;
   in_parallel(directions, threads, [&](std::size_t k, std::size_t) {
     const double heading = kPi * static_cast<double>(k) / static_cast<double>(directions);
-    boxes_along(summed_edges(edges, heading), view, heading, sizes, found[k]);
+    boxes_along(summed_edges(edges, heading, sizes.shortest), view, heading, sizes, plainest, found[k]);
     found[k] = distinct_boxes(std::move(found[k]), cell);
   });
   std::vector<SizedPlace> together;

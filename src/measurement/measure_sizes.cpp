@@ -11,6 +11,7 @@
 #include <cmath>
 #include <cstddef>
 #include <optional>
+#include <stdexcept>
 #include <tuple>
 #include <utility>
 
@@ -20,12 +21,15 @@ namespace jigtrue {
 namespace {
 
 constexpr double kTwoSigma = 1.96;
+constexpr const char* kTolerance = "_tolerance_mm";
 
 // What the file leaves to be measured, and where it stands there.
 struct Asked {
   std::string text;
   std::string file;
   std::vector<std::string> fields;
+  std::vector<std::string> told;  // by photos of earlier loads, tolerances too
+  bool again = false;             // it is those that are asked
 
   [[nodiscard]] static bool is_length(const std::string& field) { return field == "length_mm" || field == "width_mm"; }
   [[nodiscard]] SizesWanted wanted() const {
@@ -63,19 +67,16 @@ struct Trial {
   [[nodiscard]] double length_mm() const { return jigtrue::length_mm(like.kind.blank.shape); }
 };
 
-// `most`: places that are judged. A dozen blanks tell a size; a wrong one has hundreds that are all as faint.
-Trial tried(const ScoutedLoad& load, LikeFile like, double within_mm, std::size_t most, const ScoutOptions& options,
-            EdgeModelStore& models) {
+// Judges these places, supposing this size.
+Trial tried(const ScoutedLoad& load, LikeFile like, double within_mm, const std::vector<ProposedPlace>& places,
+            const ScoutOptions& options, EdgeModelStore& models) {
   Trial trial{std::move(like), {}, 0.0};
   Blank& blank = trial.like.kind.blank;
   blank.diameter_tolerance_mm = std::min(within_mm, 0.1 * trial.girth_mm());
   blank.length_tolerance_mm = std::max(blank.length_tolerance_mm, 2.0 * within_mm);
   const Scout scout{load.photo, load.camera, load.lens_error_px, trial.like, options, models};
   BlankSearch search(scout);
-  std::vector<ProposedPlace> proposed =
-      BedSearch(load.photo, load.camera, blank, trial.like.kind.seat, options.threads).declared();
-  if (proposed.size() > most) proposed.resize(most);
-  search.judge(proposed);
+  search.judge(places);
   trial.measured = search.blanks();
   for (const ScoutedPlace& other : search.others())
     if (other.measured.state == SlotState::mismatch && other.measured.numbers &&
@@ -86,6 +87,24 @@ Trial tried(const ScoutedLoad& load, LikeFile like, double within_mm, std::size_
   for (const ScoutedPlace& place : trial.measured)
     trial.evidence += place.measured.log_ratio + place.measured.two_materials;
   return trial;
+}
+
+// Where the blanks lie that were measured.
+std::vector<ProposedPlace> places_of(const Trial& trial) {
+  std::vector<ProposedPlace> places;
+  for (const ScoutedPlace& blank : trial.measured)
+    places.push_back({{blank.slot.centre_mm, rad_from_deg(blank.slot.axis_deg)}, blank.support});
+  std::stable_sort(places.begin(), places.end(),
+                   [](const ProposedPlace& a, const ProposedPlace& b) { return a.support > b.support; });
+  return places;
+}
+
+// Blanks of this size on the whole bed: a dozen tell it.
+std::vector<ProposedPlace> plainest_places(const ScoutedLoad& load, const Slot& kind, int threads) {
+  constexpr std::size_t kEnough = 12;
+  auto places = BedSearch(load.photo, load.camera, kind.blank, kind.seat, threads).declared();
+  if (places.size() > kEnough) places.resize(kEnough);
+  return places;
 }
 
 std::optional<CommonMean> of_all(const std::optional<CommonMean>& common, const std::vector<double>& values,
@@ -135,13 +154,14 @@ std::optional<LoadSize> size_of(const Trial& trial) {
   return size;
 }
 
-// Supposed sizes are off by a millimetre or so: each is measured, supposed as measured, and measured again.
+constexpr double kWithin_mm = 0.4;  // of a size that has been measured once
+
+// Supposed sizes are off by a millimetre or so: each is measured at a few places, supposed as measured, and measured
+// again wherever such a blank may lie.
 Trial refined(const ScoutedLoad& load, const Asked& asked, Trial trial, const ScoutOptions& options,
               EdgeModelStore& models) {
   constexpr int kRounds = 3;
   constexpr double kSettled_mm = 0.1;
-  constexpr std::size_t kEnough = 12;
-  constexpr double kWithin_mm = 0.4;
   const SizesWanted wanted = asked.wanted();
   for (int round = 0; round < kRounds; ++round) {
     const auto size = size_of(trial);
@@ -151,7 +171,9 @@ Trial refined(const ScoutedLoad& load, const Asked& asked, Trial trial, const Sc
     if (round > 0 && std::abs(girth - trial.girth_mm()) < kSettled_mm &&
         std::abs(length - trial.length_mm()) < kSettled_mm)
       break;
-    trial = tried(load, asked.like(girth, length), kWithin_mm, kEnough, options, models);
+    LikeFile like = asked.like(girth, length);
+    const auto places = round == 0 ? plainest_places(load, like.kind, options.threads) : places_of(trial);
+    trial = tried(load, std::move(like), kWithin_mm, places, options, models);
   }
   return trial;
 }
@@ -175,9 +197,9 @@ std::string sizes_text(const Asked& asked, const Trial& trial) {
 
 // The size that most of the picture speaks for. Throws where another one is spoken for about as much.
 Trial size_seen(const ScoutedLoad& load, const Asked& asked, const ScoutOptions& options, EdgeModelStore& models) {
-  constexpr double kWithin_mm = 1.0;
+  constexpr double kSupposedWithin_mm = 1.0;
   constexpr double kAboutAsMuch = 0.8;
-  constexpr std::size_t kFirstFew = 6;
+  constexpr std::size_t kFirstFew = 4;
   constexpr double kWorthMeasuring = 0.3;
   const LikeFile like = read_like_to_measure(asked.text, asked.file);
   const auto alike = [](const Trial& a, const Trial& b) {
@@ -187,9 +209,11 @@ Trial size_seen(const ScoutedLoad& load, const Asked& asked, const ScoutOptions&
     std::stable_sort(list.begin(), list.end(), [](const Trial& a, const Trial& b) { return a.evidence > b.evidence; });
   };
   std::vector<Trial> supposed;
-  for (const ProposedSize& size :
+  for (ProposedSize& size :
        propose_sizes(load.photo, load.camera, like.kind.blank, like.kind.seat, asked.wanted(), options.threads)) {
-    Trial trial = tried(load, asked.like(size.girth_mm, size.length_mm), kWithin_mm, kFirstFew, options, models);
+    size.places.resize(std::min(size.places.size(), kFirstFew));
+    Trial trial =
+        tried(load, asked.like(size.girth_mm, size.length_mm), kSupposedWithin_mm, size.places, options, models);
     if (!trial.measured.empty()) supposed.push_back(std::move(trial));
   }
   most_evident_first(supposed);
@@ -249,14 +273,33 @@ double tolerance_mm(const MeasuredSize& size, double least_mm) {
   return std::max(least_mm, kStep_mm * std::ceil(std::sqrt(3.0) * sigma / kStep_mm));
 }
 
+// What the file leaves to the photo; beside further loads, what the photo of an earlier one told as well.
+Asked asked_of(const LikeFile& like, const std::string& json_text, const std::string& file_name, std::size_t loads) {
+  Asked asked{json_text, file_name, like.to_measure, like.measured, false};
+  if (!asked.fields.empty() || loads < 2) return asked;
+  for (const std::string& field : asked.told)
+    if (!field.ends_with(kTolerance)) asked.fields.push_back(field);
+  asked.again = true;
+  return asked;
+}
+
 }  // namespace
 
-MeasuredSizes measure_sizes(const ScoutedLoad& load, const std::string& json_text, const std::string& file_name,
-                            const ScoutOptions& options, EdgeModelStore& models) {
+MeasuredSizes measure_sizes(const std::vector<ScoutedLoad>& loads, const std::string& json_text,
+                            const std::string& file_name, const ScoutOptions& options, EdgeModelStore& models) {
+  if (loads.empty()) throw std::logic_error("measure_sizes: no photo");
   MeasuredSizes result{json_text, {}};
-  const Asked asked{json_text, file_name, read_like_to_measure(json_text, file_name).to_measure};
+  const LikeFile like = read_like_to_measure(json_text, file_name);
+  const Asked asked = asked_of(like, json_text, file_name, loads.size());
   if (asked.fields.empty()) return result;
-  const Trial trial = size_seen(load, asked, options, models);
+  const ScoutedLoad& load = loads.front();
+  Trial trial = asked.again ? Trial{like, {}, 0.0} : size_seen(load, asked, options, models);
+  for (std::size_t i = asked.again ? 0 : 1; i < loads.size(); ++i) {
+    const LikeFile known = asked.like(trial.girth_mm(), trial.length_mm());
+    const std::vector<ProposedPlace> places = plainest_places(loads[i], known.kind, options.threads);
+    const Trial more = tried(loads[i], known, kWithin_mm, places, options, models);
+    trial.measured.insert(trial.measured.end(), more.measured.begin(), more.measured.end());
+  }
   const auto size = size_of(trial);
   if (!size || (asked.wanted().length && size->length.blanks == 0))
     throw input_error(load.photo.file,
@@ -285,13 +328,22 @@ MeasuredSizes measure_sizes(const ScoutedLoad& load, const std::string& json_tex
   }
   const bool plate = std::holds_alternative<PlateBlank>(trial.like.kind.blank.shape);
   const auto tolerance_field = [&](const MeasuredSize& measured) {
-    return plate || Asked::is_length(measured.field) ? "length_tolerance_mm" : "diameter_tolerance_mm";
+    return (plate || Asked::is_length(measured.field) ? "length" : "diameter") + std::string(kTolerance);
   };
   // a plate has one for both its sides
   std::stable_sort(result.sizes.begin(), result.sizes.end(),
                    [](const MeasuredSize& a, const MeasuredSize& b) { return a.tolerance_mm > b.tolerance_mm; });
-  for (const MeasuredSize& measured : result.sizes)
-    result.json_text = with_tolerance(result.json_text, tolerance_field(measured), measured.tolerance_mm);
+  std::vector<std::string> told = asked.fields;
+  for (const MeasuredSize& measured : result.sizes) {
+    const std::string field = tolerance_field(measured);
+    if (std::find(told.begin(), told.end(), field) != told.end()) continue;
+    const bool again = std::find(asked.told.begin(), asked.told.end(), field) != asked.told.end();
+    const std::string text = again ? with_size(result.json_text, field, measured.tolerance_mm)
+                                   : with_tolerance(result.json_text, field, measured.tolerance_mm);
+    if (again || text != result.json_text) told.push_back(field);
+    result.json_text = text;
+  }
+  result.json_text = with_measured(result.json_text, told);
   const Blank written = read_like(result.json_text, file_name).kind.blank;
   for (MeasuredSize& measured : result.sizes)
     measured.tolerance_mm =

@@ -51,7 +51,7 @@ TEST_P(MeasuredLoad, TellsTheSizesItsBlanksWereDrawnWith) {
   const Photo photo = size_photo(load.bed, seed);
   EdgeModelStore models;
   const MeasuredSizes measured =
-      measure_sizes({photo, load.stated, 0.0}, file_without(load, fields), "like.json", {}, models);
+      measure_sizes({{photo, load.stated, 0.0}}, file_without(load, fields), "like.json", {}, models);
   ASSERT_EQ(measured.sizes.size(), fields.size());
   for (const MeasuredSize& size : measured.sizes) {
     const bool length = size.field == "length_mm" || size.field == "width_mm";
@@ -76,6 +76,26 @@ INSTANTIATE_TEST_SUITE_P(Kinds, MeasuredLoad,
                                          Left{test::LoadKind::round_on_floors, 41, {"diameter_mm", "length_mm"}},
                                          Left{test::LoadKind::round_in_vees, 34, {"length_mm"}},
                                          Left{test::LoadKind::plates, 33, {"width_mm", "height_mm"}}));
+
+// A further load's blanks tell the sizes that the first one's told; what its user measured stays.
+TEST(MeasuredAgain, CountsTheBlanksOfAllLoads) {
+  const test::RandomLoad load = test::random_load(test::LoadKind::round_in_vees, 5, 5.0, 34);
+  const Photo first = size_photo(load.bed, 34);
+  const Photo second = size_photo(load.bed, 35);  // grain and noise of its own
+  EdgeModelStore models;
+  const MeasuredSizes once =
+      measure_sizes({{first, load.stated, 0.0}}, file_without(load, {"length_mm"}), "like.json", {}, models);
+  ASSERT_EQ(once.sizes.size(), 1U);
+  // a load by itself leaves numbers alone
+  EXPECT_TRUE(measure_sizes({{first, load.stated, 0.0}}, once.json_text, "like.json", {}, models).sizes.empty());
+  const MeasuredSizes again =
+      measure_sizes({{first, load.stated, 0.0}, {second, load.stated, 0.0}}, once.json_text, "like.json", {}, models);
+  ASSERT_EQ(again.sizes.size(), 1U);
+  EXPECT_EQ(again.sizes[0].field, "length_mm");
+  EXPECT_GT(again.sizes[0].blanks, once.sizes[0].blanks);
+  EXPECT_NEAR(again.sizes[0].mm, once.sizes[0].mm, once.sizes[0].u_mm);
+  EXPECT_EQ(read_like(again.json_text, "like.json").kind.blank.length_tolerance_mm, again.sizes[0].tolerance_mm);
+}
 
 TEST(SizeSentence, SaysWhatATenthOfAMillimetreWouldDo) {
   const test::RandomLoad load = test::random_load(test::LoadKind::round_on_floors, 3, 4.5, 41);

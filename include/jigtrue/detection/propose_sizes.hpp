@@ -2,6 +2,7 @@
 // from above. Proposals only, to about a millimetre, for the decision to judge.
 #pragma once
 #include "jigtrue/camera/camera.hpp"
+#include "jigtrue/detection/propose_places.hpp"
 #include "jigtrue/fixture/fixture.hpp"
 #include "jigtrue/image/photo.hpp"
 
@@ -17,7 +18,8 @@ struct SizesWanted {
 struct ProposedSize {
   double girth_mm = 0.0;
   double length_mm = 0.0;
-  double support = 0.0;  // of all outlines of this size that do not overlap: to order by
+  double support = 0.0;               // of all outlines of this size that do not overlap: to order by
+  std::vector<ProposedPlace> places;  // of those, most support first; girths beside this one
 };
 
 // Most support first, no two alike. `blank`: what is not wanted is as declared. Where both are, the longer one is the

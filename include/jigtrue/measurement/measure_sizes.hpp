@@ -26,8 +26,9 @@ struct MeasuredSizes {
 };
 
 // `json_text`: of a file that read_like takes once its sizes are numbers. Nothing is measured where none says
-// "measure". Throws InputError as scout_photos does, and when the load does not tell one size.
-[[nodiscard]] MeasuredSizes measure_sizes(const ScoutedLoad& load, const std::string& json_text,
+// "measure"; of several loads, what an earlier one told ("x_measured") is measured again. Throws InputError as
+// scout_photos does, and when the loads do not tell one size.
+[[nodiscard]] MeasuredSizes measure_sizes(const std::vector<ScoutedLoad>& loads, const std::string& json_text,
                                           const std::string& file_name, const ScoutOptions& options,
                                           EdgeModelStore& models);
 

@@ -24,6 +24,23 @@ std::size_t edit_distance(const std::string& a, const std::string& b) {
   return d[a.size()][b.size()];
 }
 
+namespace {
+
+// The one known name that this begins, or that begins this.
+std::optional<std::string> only_abbreviation(const std::string& unknown, const std::vector<std::string>& known) {
+  constexpr std::size_t kShortest = 3;
+  std::optional<std::string> only;
+  for (const std::string& name : known) {
+    if (std::min(name.size(), unknown.size()) < kShortest) continue;
+    if (!name.starts_with(unknown) && !unknown.starts_with(name)) continue;
+    if (only) return std::nullopt;
+    only = name;
+  }
+  return only;
+}
+
+}  // namespace
+
 std::optional<std::string> nearest_name(const std::string& unknown, const std::vector<std::string>& known) {
   std::optional<std::string> best;
   std::size_t best_distance = std::max<std::size_t>(unknown.size() / 3, 1) + 1;
@@ -33,7 +50,7 @@ std::optional<std::string> nearest_name(const std::string& unknown, const std::v
     best_distance = distance;
     best = name;
   }
-  return best;
+  return best ? best : only_abbreviation(unknown, known);
 }
 
 }  // namespace jigtrue

@@ -148,4 +148,26 @@ std::string ascii_text(std::string_view text) {
   return out;
 }
 
+std::string terminal_text(std::string_view text) {
+  std::string out;
+  for_each_code_point(text, [&out](const CodePoint& point, std::string_view bytes) {
+    const bool control = point.value < 0x20 || (point.value >= 0x7F && point.value <= 0x9F);
+    out.append(point.valid && !control ? bytes : "?");
+  });
+  return out;
+}
+
+std::size_t terminal_columns(std::string_view text) {
+  std::size_t columns = 0;
+  for_each_code_point(text, [&columns](const CodePoint&, std::string_view) { ++columns; });
+  return columns;
+}
+
+std::string terminal_cell(std::string_view text, std::size_t columns) {
+  std::string out = terminal_text(text);
+  const std::size_t taken = terminal_columns(out);
+  if (taken < columns) out.append(columns - taken, ' ');
+  return out;
+}
+
 }  // namespace jigtrue

@@ -93,7 +93,7 @@ class Corrector {
   }
 
   static std::string name_of(const DrawingGroup& group) {
-    return ascii_text(group.data_slot.empty() ? group.id : group.data_slot);
+    return terminal_text(group.data_slot.empty() ? group.id : group.data_slot);
   }
 
   void refuse_mismatches(const svg::DrawingGroups& drawing) const {
@@ -107,7 +107,7 @@ class Corrector {
                           "mend the id, or check the photo with the fixture that has this slot");
       if (group.inside_another)
         throw input_error(
-            file_, "the group of slot " + ascii_text(job_.result.slots[*slot].id) + " lies inside another slot's",
+            file_, "the group of slot " + terminal_text(job_.result.slots[*slot].id) + " lies inside another slot's",
             "let the slots' groups stand side by side");
       if (group.name_at == 0 || group.name_at >= text_.size() || text_[group.name_at - 1] != '<')
         throw input_error(file_, "is not UTF-8 text", "save it as UTF-8");
@@ -116,7 +116,7 @@ class Corrector {
     std::string missing;
     for (std::size_t i = 0; i < job_.result.slots.size(); ++i) {
       if (held.count(i) != 0 || why_left_out(job_.result.slots[i])) continue;
-      missing += (missing.empty() ? "" : ", ") + ascii_text(job_.result.slots[i].id);
+      missing += (missing.empty() ? "" : ", ") + terminal_text(job_.result.slots[i].id);
     }
     if (!missing.empty())
       throw input_error(file_, "holds no group for slot " + missing,
@@ -184,7 +184,7 @@ class Corrector {
                               page_.from_bed(slot.nominal_centre_mm));
     const Affine& parent = group.page_from_parent;
     if (!(std::abs(parent.linear().determinant()) > 1e-12))
-      throw input_error(file_, "the group of slot " + ascii_text(slot.id) + " is scaled to nothing",
+      throw input_error(file_, "the group of slot " + terminal_text(slot.id) + " is scaled to nothing",
                         "mend its transforms");
     const std::string prefix = matrix_text(parent.inverse() * move * parent);
     // an editor may have taken the mark away, and kept the transform
@@ -199,7 +199,7 @@ class Corrector {
 
   [[nodiscard]] InputError corrected(const std::string& slot_id) const {
     return input_error(file_,
-                       "the group of slot " + ascii_text(slot_id) +
+                       "the group of slot " + terminal_text(slot_id) +
                            " is already corrected: it would be moved a second time and miss its blank by as much",
                        "give the layout drawn for the nominal slots, not one that this program wrote");
   }
@@ -222,9 +222,10 @@ class Corrector {
     if (away.maxCoeff() <= kNear_mm) return;
     const Vector2d centre = group.ink.centre();
     throw input_error(file_,
-                      "the artwork of slot " + ascii_text(slot.id) + " lies about page x " + fixed_text(centre.x(), 1) +
-                          ", y " + fixed_text(centre.y(), 1) + " mm, its slot's nominal place at " +
-                          fixed_text(nominal.x(), 1) + ", " + fixed_text(nominal.y(), 1),
+                      "the artwork of slot " + terminal_text(slot.id) + " lies about page x " +
+                          fixed_text(centre.x(), 1) + ", y " + fixed_text(centre.y(), 1) +
+                          " mm, its slot's nominal place at " + fixed_text(nominal.x(), 1) + ", " +
+                          fixed_text(nominal.y(), 1),
                       "draw the layout for the nominal slots on a page that is the bed; give --machine for its origin");
   }
 

@@ -15,7 +15,7 @@ constexpr std::size_t kMaxSvgBytes = 16u << 20;
 constexpr std::size_t kMaxDepth = 64;
 constexpr std::size_t kMaxNodes = 400'000;
 
-std::string shown(std::string_view text) { return ascii_text(text.size() <= 60 ? text : text.substr(0, 60)); }
+std::string shown(std::string_view text) { return terminal_text(text.size() <= 60 ? text : text.substr(0, 60)); }
 
 // Bounds the tree before it is built: tags cost many times their bytes there. Entities are refused wherever they could
 // be declared; the tree's builder knows none but XML's own five and would leave others standing.

@@ -50,7 +50,7 @@ pugi::xml_node Elements::target_of(const pugi::xml_node& node, std::string_view 
   reference.remove_prefix(std::min<std::size_t>(1, reference.size()));
   const auto found = by_id_.find(reference);
   if (found == by_id_.end())
-    throw refuse(node, "refers to #" + ascii_text(reference.substr(0, 60)) + ", which is not in the file",
+    throw refuse(node, "refers to #" + terminal_text(reference.substr(0, 60)) + ", which is not in the file",
                  "mend the drawing");
   return found->second;
 }
@@ -61,7 +61,7 @@ double Elements::length_of(const pugi::xml_node& node, const char* name, double 
   const auto value = length(attribute.value(), whole);
   if (!value)
     throw refuse(node,
-                 std::string(name) + " is \"" + ascii_text(std::string_view(attribute.value()).substr(0, 40)) +
+                 std::string(name) + " is \"" + terminal_text(std::string_view(attribute.value()).substr(0, 40)) +
                      "\", not a length",
                  "use mm, cm, in, pt, pc, px, % or a plain number of ordinary size");
   return *value;

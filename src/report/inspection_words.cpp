@@ -116,9 +116,7 @@ std::string inspection_table(const InspectionResult& result) {
       "slot      state     from blank: across +/-     along +/-    turn    from placed: across  along  contrast  "
       "even\n";
   for (const InspectedSlot& slot : result.slots) {
-    char head[64];
-    std::snprintf(head, sizeof head, "%-9s %-9s", ascii_text(slot.id).substr(0, 9).c_str(), to_string(slot.state));
-    out += head;
+    out += terminal_cell(slot.id, 9) + " " + terminal_cell(to_string(slot.state), 9);
     const auto& blank = slot.from_blank_mm;
     const auto& placed = slot.from_placed_mm;
     const auto& u = slot.uncertainty;
@@ -134,8 +132,8 @@ std::string inspection_table(const InspectionResult& result) {
   out += inspection_headline(result) + "\n";
   for (const InspectedSlot& slot : result.slots)
     if (slot.is_due && !slot.reasons.empty())
-      out += "  slot " + ascii_text(slot.id + ": " + joined_reasons(slot)) +
-             (slot.remedy.empty() ? "" : ": " + ascii_text(slot.remedy)) + "\n";
+      out += "  slot " + terminal_text(slot.id + ": " + joined_reasons(slot)) +
+             (slot.remedy.empty() ? "" : ": " + terminal_text(slot.remedy)) + "\n";
   if (const std::string again = again_sentence(result); !again.empty()) out += again + "\n";
   if (const std::string beam = beam_sentence(result); !beam.empty()) out += beam + "\n";
   return out;

@@ -24,7 +24,7 @@ std::string design_word(const SlotResult& slot) {
 
 TableRow table_row(const SlotResult& slot) {
   const std::string state = std::string(to_string(slot.state)) + (standing(slot) == Standing::ready ? "" : " !");
-  TableRow row = {ascii_text(slot.id), state, "-", "-", "-", "-", "-", "-", design_word(slot)};
+  TableRow row = {terminal_text(slot.id), state, "-", "-", "-", "-", "-", "-", design_word(slot)};
   if (!slot.numbers) return row;
   const SlotNumbers& n = *slot.numbers;
   if (n.along_mm) row[2] = signed_text(*n.along_mm, 2);
@@ -39,9 +39,9 @@ TableRow table_row(const SlotResult& slot) {
 std::string aligned(const TableRow& row, const std::array<std::size_t, kColumns>& widths) {
   std::string out;
   for (std::size_t i = 0; i < kColumns; ++i) {
-    const std::string padding(widths[i] - row[i].size(), ' ');
     if (i != 0) out += "  ";
-    out += kRight[i] ? padding + row[i] : row[i] + padding;
+    if (kRight[i]) out.append(widths[i] - row[i].size(), ' ');
+    out += terminal_cell(row[i], kRight[i] ? 0 : widths[i]);
   }
   out.erase(out.find_last_not_of(' ') + 1);
   return out + "\n";
@@ -54,16 +54,16 @@ std::string result_table(const CheckResult& result) {
   for (const SlotResult& slot : result.slots) rows.push_back(table_row(slot));
   std::array<std::size_t, kColumns> widths{};
   for (const TableRow& row : rows) {
-    for (std::size_t i = 0; i < kColumns; ++i) widths[i] = std::max(widths[i], row[i].size());
+    for (std::size_t i = 0; i < kColumns; ++i) widths[i] = std::max(widths[i], terminal_columns(row[i]));
   }
   std::string out;
   for (const TableRow& row : rows) out += aligned(row, widths);
   out +=
       "Move the design by these: along = the slot's axis direction, across = 90 deg to its left (seen from above),\n"
       "turn = counter-clockwise. +/- holds the truth 95 times in 100. \"-\" = not measured.\n";
-  out += ascii_text(headline(result)) + "\n";
+  out += terminal_text(headline(result)) + "\n";
   for (const Attention& item : needing_person(result)) {
-    out += "  slot " + ascii_text(item.slot_id + ": " + item.finding + ": " + item.action) + "\n";
+    out += "  slot " + terminal_text(item.slot_id + ": " + item.finding + ": " + item.action) + "\n";
   }
   return out;
 }

@@ -30,10 +30,10 @@ std::string series_cell(const Series& series) {
 }  // namespace
 
 std::string trend_text(const Trend& trend) {
-  std::string out = ascii_text(trend.fixture) + ": " + std::to_string(trend.loads.size()) +
+  std::string out = terminal_text(trend.fixture) + ": " + std::to_string(trend.loads.size()) +
                     (trend.loads.size() == 1 ? " load, " : " loads, ") +
-                    ascii_text(local_time(trend.loads.front().time)) + " to " +
-                    ascii_text(local_time(trend.loads.back().time)) + "\n";
+                    terminal_text(local_time(trend.loads.front().time)) + " to " +
+                    terminal_text(local_time(trend.loads.back().time)) + "\n";
   out += series_line("camera, largest drift of a bed mark", trend.drift_px, "px", 2);
   out += series_line("fixture, shift to the right", trend.shift_x_mm, "mm", 2);
   out += series_line("fixture, shift away from you", trend.shift_y_mm, "mm", 2);
@@ -42,10 +42,8 @@ std::string trend_text(const Trend& trend) {
   for (const SlotTrend& slot : trend.slots) {
     const std::size_t found = slot.across_mm.values.size();
     const auto all = found + static_cast<std::size_t>(slot.not_found);
-    std::string id = ascii_text(slot.id);
-    id.resize(std::max<std::size_t>(6, id.size()), ' ');
-    out += "  " + id + padded(std::to_string(found) + "/" + std::to_string(all), 7) + series_cell(slot.across_mm) +
-           series_cell(slot.along_mm) + series_cell(slot.turn_deg);
+    out += "  " + terminal_cell(slot.id, 6) + padded(std::to_string(found) + "/" + std::to_string(all), 7) +
+           series_cell(slot.across_mm) + series_cell(slot.along_mm) + series_cell(slot.turn_deg);
     if (slot.across_mm.last_is_out()) out += "  <- the last lies outside its limits across";
     out += "\n";
   }

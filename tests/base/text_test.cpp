@@ -56,6 +56,16 @@ TEST(AsciiText, ShowsAQuestionMarkForEachOtherCodePoint) {
   EXPECT_EQ(ascii_text("\x1B]0;x\x07\x7F\n"), "?]0;x???");
 }
 
+TEST(TerminalText, KeepsNamesAsTheyAreAndNoControlCharacter) {
+  EXPECT_EQ(terminal_text("St\xC3\xA4nder 1~"), "St\xC3\xA4nder 1~");
+  EXPECT_EQ(terminal_text("\x1B]0;x\x07\x7F\n"), "?]0;x???");
+  EXPECT_EQ(terminal_text("a\xC2\x9B"
+                          "b\xFC"),
+            "a?b?")
+      << "a control character of two bytes, and a Latin-1 letter";
+  EXPECT_EQ(terminal_cell("\xC3\xA4", 3), "\xC3\xA4  ");
+}
+
 TEST(Utf8, ReplacesBrokenBytesOnly) {
   EXPECT_EQ(valid_utf8("a\xFF\xC3\xA9"), "a\xEF\xBF\xBD\xC3\xA9");
   EXPECT_EQ(valid_utf8("tab\t"), "tab\t");

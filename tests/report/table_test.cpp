@@ -83,8 +83,9 @@ TEST(ResultTable, SendsNoControlCharactersToTheTerminal) {
   result.slots[4].id = "\x1B[2J\xC3\xA4\n";
   result.slots[5].reasons = {"\x07\x1B]0;title"};
   const std::string text = result_table(result);
-  EXPECT_TRUE(std::all_of(text.begin(), text.end(), [](char c) { return c == '\n' || (c >= 0x20 && c < 0x7F); }));
-  EXPECT_NE(text.find("?[2J??"), std::string::npos);
+  EXPECT_TRUE(
+      std::none_of(text.begin(), text.end(), [](unsigned char c) { return c != '\n' && (c < 0x20 || c == 0x7F); }));
+  EXPECT_NE(text.find("?[2J\xC3\xA4?"), std::string::npos);
 }
 
 }  // namespace

@@ -1,5 +1,6 @@
 // Numbers and names as text for the files that the program writes; independent of the locale.
 #pragma once
+#include <cstddef>
 #include <string>
 #include <string_view>
 
@@ -20,7 +21,15 @@ namespace jigtrue {
 // For ids: every character but ASCII letters, digits, '.', '_' and '-' becomes '_'.
 [[nodiscard]] std::string xml_name(std::string_view text);
 
-// For terminals and stroke fonts: printable ASCII; each other code point, control characters too, becomes '?'.
+// For drawn letters: printable ASCII; each other code point, control characters too, becomes '?'.
 [[nodiscard]] std::string ascii_text(std::string_view text);
+
+// For terminals: valid UTF-8, so that a name can be copied from there; each control character and each byte that breaks
+// a sequence becomes '?'.
+[[nodiscard]] std::string terminal_text(std::string_view text);
+// The columns that it takes there: one for each code point.
+[[nodiscard]] std::size_t terminal_columns(std::string_view text);
+// The same text, filled up with spaces to so many columns.
+[[nodiscard]] std::string terminal_cell(std::string_view text, std::size_t columns);
 
 }  // namespace jigtrue

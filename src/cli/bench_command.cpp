@@ -170,7 +170,7 @@ std::unique_ptr<FolderWatch> watch(const std::string& folder, Desk& desk, Stream
     try {
       (void)desk.take({name, std::move(bytes)});
     } catch (const std::exception& error) {
-      streams.err << "jigtrue: " << ascii_text(error.what()) << "\n";
+      streams.err << "jigtrue: " << terminal_text(error.what()) << "\n";
     }
   };
   callbacks.trouble = [&desk](const std::string& name, const std::string& text) { desk.refuse(name, text); };

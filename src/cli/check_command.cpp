@@ -73,15 +73,21 @@ void keep_record(const std::string& file, const LoadRecord& load, Streams stream
 }
 
 // Everything is read before anything is written; the record is both.
-void guard_inputs(const CheckArguments& arguments) {
-  const CameraArguments& camera = arguments.camera;
-  const Paths inputs = paths_of({arguments.photo, camera.camera, camera.lens, arguments.fixture, arguments.machine,
-                                 arguments.design, arguments.empty});
+Paths outputs_of(const CheckArguments& arguments) {
   Paths outputs =
       in_folder(arguments.output, {"report.json", "offsets.csv", "layout.svg", "annotated.jpg", "report.html"});
-  outputs.emplace_back(camera.show_move);
+  outputs.emplace_back(arguments.camera.show_move);
   outputs.emplace_back(arguments.record);
-  refuse_over_inputs(inputs, outputs);
+  return outputs;
+}
+
+void guard_inputs(const CheckArguments& arguments) {
+  const CameraArguments& camera = arguments.camera;
+  const Paths outputs = outputs_of(arguments);
+  refuse_over_inputs(paths_of({arguments.photo, camera.camera, camera.lens, arguments.fixture, arguments.machine,
+                               arguments.design, arguments.empty}),
+                     outputs);
+  refuse_over_inputs(paths_of(arguments.apply_beam), outputs);
   refuse_twice(outputs);
 }
 
@@ -102,7 +108,7 @@ BenchSetup read_setup(const CheckArguments& arguments) {
   refuse_without_machine(arguments, setup.camera);
   setup.fixture = read_fixture(read_text_file(arguments.fixture), arguments.fixture);
   const std::string machine = machine_file(arguments.machine, setup.fixture, arguments.fixture);
-  refuse_over_inputs({machine, setup.fixture.empty_photo}, {arguments.record, arguments.camera.show_move});
+  refuse_over_inputs(paths_named_by(setup.fixture, arguments.fixture), outputs_of(arguments));
   setup.machine = machine_of(machine);
   if (!arguments.design.empty()) {
     const Artwork artwork = read_artwork(read_svg_file(arguments.design), arguments.design);
@@ -142,10 +148,10 @@ int run_check(const CheckArguments& arguments, Streams streams) {
   write_files(load.files);
   keep_record(arguments.record, load.record, streams);
   streams.out << result_table(load.result);
-  for (const std::string& note : load.result.notes) streams.out << "note: " << ascii_text(note) << "\n";
+  for (const std::string& note : load.result.notes) streams.out << "note: " << terminal_text(note) << "\n";
   for (const std::string& caution : cautions(load.result, bench.setup().machine))
-    streams.out << "caution: " << ascii_text(caution) << "\n";
-  if (load.result.machine_applied) streams.out << "machine: " << ascii_text(machine_note(load.result)) << "\n";
+    streams.out << "caution: " << terminal_text(caution) << "\n";
+  if (load.result.machine_applied) streams.out << "machine: " << terminal_text(machine_note(load.result)) << "\n";
   streams.out << "page:    " << (folder / "report.html").string() << "\n"
               << "picture: " << (folder / "annotated.jpg").string() << "\n"
               << "layout:  " << (folder / "layout.svg").string() << "\n";

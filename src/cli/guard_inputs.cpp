@@ -1,5 +1,6 @@
 #include "cli/guard_inputs.hpp"
 
+#include "cli/machine_option.hpp"
 #include "jigtrue/base/error.hpp"
 
 namespace jigtrue::cli {
@@ -30,6 +31,10 @@ void refuse_twice(const Paths& outputs) {
       if (same_file(outputs[i], outputs[j]))
         throw input_error(outputs[i].string(), "two results would be written to this one file",
                           "name two different files");
+}
+
+Paths paths_named_by(const Fixture& fixture, const std::string& fixture_file) {
+  return {machine_file("", fixture, fixture_file), fixture.empty_photo};
 }
 
 Paths paths_of(const std::vector<std::string>& names) { return {names.begin(), names.end()}; }

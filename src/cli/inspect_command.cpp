@@ -96,8 +96,10 @@ int run_inspect(const InspectArguments& arguments, Streams streams) {
                                  arguments.placement, arguments.design});
   Paths outputs =
       in_folder(arguments.output, {"inspection.json", "inspection.html", "annotated.jpg", "again.svg", "again.dxf"});
-  if (!arguments.record.empty()) outputs.emplace_back(arguments.record);
+  outputs.emplace_back(arguments.record);
+  outputs.emplace_back(arguments.camera.show_move);
   refuse_over_inputs(inputs, outputs);
+  refuse_twice(outputs);
   const InspectSetup setup = read_inspect_setup(arguments);
   InspectedLoad load = inspected(arguments, setup);
   const std::filesystem::path folder = arguments.output;
@@ -106,7 +108,7 @@ int run_inspect(const InspectArguments& arguments, Streams streams) {
   write_files(load.files);
   if (!load.result.proof) keep_burn_record(arguments.record, load.record, streams);
   streams.out << inspection_table(load.result);
-  for (const std::string& note : load.result.notes) streams.out << "note: " << ascii_text(note) << "\n";
+  for (const std::string& note : load.result.notes) streams.out << "note: " << terminal_text(note) << "\n";
   streams.out << "page:    " << (folder / "inspection.html").string() << "\n"
               << "picture: " << (folder / "annotated.jpg").string() << "\n";
   if (!again_sentence(load.result).empty()) streams.out << "again:   " << (folder / "again.svg").string() << "\n";

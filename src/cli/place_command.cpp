@@ -198,7 +198,7 @@ void print_run_time(const RunTime& run, Streams streams) {
   if (run.passes.empty()) return;
   streams.out << "run time: about " << duration(run.seconds) << "\n";
   for (const PassTime& pass : run.passes) {
-    streams.out << "  " << (pass.name.empty() ? "design" : ascii_text(pass.name)) << ": " << duration(pass.seconds);
+    streams.out << "  " << (pass.name.empty() ? "design" : terminal_text(pass.name)) << ": " << duration(pass.seconds);
     if (pass.lines > 0) streams.out << ", " << pass.lines << " lines";
     streams.out << "\n";
   }
@@ -212,12 +212,17 @@ void refuse_left_out(const std::vector<LeftOut>& left_out, bool strict) {
   throw input_error("--strict", "not every slot can be placed: " + list, "mend them, or leave out --strict");
 }
 
-// The photo that the report was made from, where it still is: as it was named then, or beside the report.
-std::optional<Photo> photo_of(const CheckResult& result, const std::string& report) {
+// Where the photo that the report was made from may be: as it was named then, or beside the report.
+Paths photo_places(const CheckResult& result, const std::string& report) {
   const std::filesystem::path named = result.photo_file;
-  if (named.empty() || result.photo_digest.empty()) return std::nullopt;
-  for (const std::filesystem::path& file : {named, std::filesystem::path(report).parent_path() / named,
-                                            std::filesystem::path(report).parent_path() / named.filename()}) {
+  if (named.empty()) return {};
+  const std::filesystem::path beside = std::filesystem::path(report).parent_path();
+  return {named, beside / named, beside / named.filename()};
+}
+
+std::optional<Photo> photo_of(const CheckResult& result, const std::string& report) {
+  if (result.photo_digest.empty()) return std::nullopt;
+  for (const std::filesystem::path& file : photo_places(result, report)) {
     std::error_code none;
     if (!std::filesystem::exists(file, none)) continue;
     try {
@@ -245,8 +250,11 @@ void add_pictures(const PlaceArguments& arguments, CheckResult& result, const Re
 }
 
 Paths place_inputs(const PlaceArguments& arguments, const CheckResult& result) {
-  return paths_of({arguments.report, result.photo_file, arguments.design, arguments.job, arguments.layout,
-                   arguments.names, arguments.font, arguments.machine});
+  Paths inputs = paths_of({arguments.report, arguments.design, arguments.job, arguments.layout, arguments.names,
+                           arguments.font, arguments.machine});
+  for (const Paths& more : {photo_places(result, arguments.report), paths_of(arguments.apply_beam)})
+    inputs.insert(inputs.end(), more.begin(), more.end());
+  return inputs;
 }
 
 int finish(const std::filesystem::path& folder, const Paths& inputs, const std::vector<FileContent>& files,
@@ -259,8 +267,8 @@ int finish(const std::filesystem::path& folder, const Paths& inputs, const std::
   write_files(files);
   streams.out << "placed: " << placed << " of " << placed + left_out.size() << " slots\n";
   for (const LeftOut& slot : left_out)
-    streams.out << "  left out: slot " << ascii_text(slot.slot_id + ": " + slot.reason) << "\n";
-  for (const std::string& note : notes) streams.out << "note: " << ascii_text(note) << "\n";
+    streams.out << "  left out: slot " << terminal_text(slot.slot_id + ": " + slot.reason) << "\n";
+  for (const std::string& note : notes) streams.out << "note: " << terminal_text(note) << "\n";
   streams.out << "layout: " << files.front().path.string() << "\n";
   return left_out.empty() ? 0 : 1;
 }
@@ -330,9 +338,10 @@ int place_proof(const PlaceArguments& arguments, CheckResult result, const Repor
   drawn.art.own[slot_id] = proof.design().passes;
   write_files({{file, proof_svg(proof)}, {told, placement_json(result, proof.placement, {}, {}, drawn)}});
   if (const std::string page = page_caution(result, options.machine); !page.empty())
-    streams.out << "note: " << ascii_text(page) << "\n";
+    streams.out << "note: " << terminal_text(page) << "\n";
   streams.out << "Leave the load as it was photographed. Lay paper tape over the middle of the blank in slot "
-              << ascii_text(slot_id) << ", burn proof.svg lightly, lid shut, and look:\n";
+              << terminal_text(slot_id) << ", burn proof.svg lightly, lid shut, and look:
+";
   if (proof.round) streams.out << "  the frame's middle line lies on the blank's crown, all along\n";
   for (const ProofDistance& distance : proof.distances)
     streams.out << "  from the frame to " << distance.to << ": " << fixed_text(distance.mm, 1) << " mm (+/- "

@@ -151,7 +151,7 @@ int run_target(const TargetArguments& arguments, Streams streams) {
   if (!arguments.jig.fixture.empty()) {
     if (kind != FileKind::svg)
       throw input_error("-o " + arguments.output, "a jig is written as SVG", "end the file's name in .svg");
-    return write_jig(arguments.jig, declared_machine(arguments), arguments.output, streams);
+    return write_jig(arguments.jig, declared_machine(arguments), arguments.machine, arguments.output, streams);
   }
   if (burn) return write_burn(arguments, kind, streams);
   if (!arguments.board.empty()) {

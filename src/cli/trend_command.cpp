@@ -70,6 +70,7 @@ int run_settle(const SettleArguments& arguments, Streams streams) {
   refuse_over_inputs({arguments.record, arguments.fixture}, {arguments.output});
   const std::string text = read_text_file(arguments.fixture);
   const Fixture fixture = read_fixture(text, arguments.fixture);
+  refuse_over_inputs(paths_named_by(fixture, arguments.fixture), {arguments.output});
   const Settling settling = settle(records_of(arguments.record, streams), fixture);
   for (const std::string& line : settling.lines) streams.out << line << "\n";
   if (settling.moved == 0) {

@@ -48,8 +48,8 @@ std::vector<SlotLine> lines_of(const std::vector<Slot>& slots) {
 
 }  // namespace
 
-int write_jig(const JigArguments& arguments, const std::optional<Machine>& bed, const std::string& output,
-              Streams streams) {
+int write_jig(const JigArguments& arguments, const std::optional<Machine>& bed, const std::string& machine_named,
+              const std::string& output, Streams streams) {
   check_sizes(arguments);
   const std::string text = read_text_file(arguments.fixture);
   std::string completed = text;
@@ -78,7 +78,11 @@ int write_jig(const JigArguments& arguments, const std::optional<Machine>& bed, 
     (void)read_fixture(completed, json.string());  // what is written must be what a check reads
     files.push_back({json, completed});
   }
-  refuse_over_inputs({arguments.fixture}, {output});
+  Paths outputs;
+  outputs.reserve(files.size());
+  for (const FileContent& file : files) outputs.push_back(file.path);
+  refuse_over_inputs({arguments.fixture, machine_named}, outputs);
+  refuse_over_inputs(paths_named_by(fixture, arguments.fixture), outputs);
   write_files(files);
   const Vector2d size = plan.high_mm - plan.low_mm;
   streams.out << "a sheet of " << fixed_text(size.x(), 1) << " x " << fixed_text(size.y(), 1) << " mm with "

@@ -18,9 +18,10 @@ struct JigArguments {
   double kerf_mm = 0.0;
 };
 
-// `bed`: from --bed or --machine; without one the fixture's own machine. Beside the SVG `output` a JSON file of the
-// same name is written where the fixture file lacks slots or marks: it is that file and the missing ones.
-int write_jig(const JigArguments& arguments, const std::optional<Machine>& bed, const std::string& output,
-              Streams streams);
+// `bed`: from --bed or --machine (the file `machine_named`); without one the fixture's own machine. Beside the SVG
+// `output` a JSON file of the same name is written where the fixture file lacks slots or marks: it is that file and the
+// missing ones.
+int write_jig(const JigArguments& arguments, const std::optional<Machine>& bed, const std::string& machine_named,
+              const std::string& output, Streams streams);
 
 }  // namespace jigtrue::cli

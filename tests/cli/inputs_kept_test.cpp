@@ -73,11 +73,49 @@ TEST_F(InputsKept, ByCheck) {
   kept(check("a.jpg", {"--record", path("fixture.json")}), "fixture.json");
   kept(check("a.jpg", {"--machine", path("machine.json"), "--record", path("machine.json")}), "machine.json");
   kept(check("out/annotated.jpg", {}), "out/annotated.jpg");
+  write("beam.json", kBefore);
+  kept(check("a.jpg", {"--apply-beam", path("beam.json"), "--record", path("beam.json")}), "beam.json");
   // the record grows; a picture must not take its place
   const CommandResult twice =
       command(check("a.jpg", {"--record", path("loads.jsonl"), "--show-move", path("loads.jsonl")}));
   EXPECT_NE(twice.err.find("two results"), std::string::npos) << twice.err;
   EXPECT_EQ(read_text_file(folder / "loads.jsonl"), kBefore);
+}
+
+TEST_F(InputsKept, ByScoutAndInspect) {
+  for (const std::string& name : {std::string("camera.json"), std::string("fixture.json")})
+    kept({"scout", path("a.jpg"), "--camera", path("camera.json"), "--like", path("fixture.json"), "-o", path(name)},
+         name);
+  kept({"scout", "--add", path("a.jpg"), "--camera", path("camera.json"), "--like", path("fixture.json"), "-o",
+        path("fixture.json")},
+       "fixture.json");
+  std::filesystem::create_directory(folder / "out");
+  write("out/annotated.jpg", kBefore);
+  const auto inspect = [&](const std::string& photo, const std::string& option, const std::string& value) {
+    return std::vector<std::string>{"inspect",  path(photo),         "--camera", path("camera.json"),
+                                    "--report", path("report.json"), option,     path(value),
+                                    "-o",       path("out")};
+  };
+  write("report.json", kBefore);
+  kept(inspect("out/annotated.jpg", "--record", "loads.jsonl"), "out/annotated.jpg");
+  kept(inspect("a.jpg", "--record", "report.json"), "report.json");
+  kept(inspect("a.jpg", "--show-move", "a.jpg"), "a.jpg");
+  EXPECT_NE(command(inspect("a.jpg", "--record", "out/inspection.json")).err.find("two results"), std::string::npos);
+}
+
+// The jig's file goes beside its drawing, under the same name.
+TEST_F(InputsKept, ByAJigsDrawing) {
+  write("rods.json", R"({ "schema": "jigtrue.fixture/1", "machine": "bed.json",
+    "blank": { "kind": "round", "diameter_mm": 11, "length_mm": 138 }, "seat": { "floor_mm": 0, "top_mm": 3 } })");
+  write("bed.json", R"({"schema": "jigtrue.machine/1", "bed_mm": [400, 300], "origin_corner": "front-left"})");
+  const auto jig = [&](const std::string& output) {
+    return std::vector<std::string>{"target", "--jig", path("rods.json"), "--rows", "4", "--pitch",
+                                    "20",     "-o",    path(output)};
+  };
+  kept(jig("rods.svg"), "rods.json");
+  kept(jig("bed.svg"), "bed.json");
+  EXPECT_FALSE(std::filesystem::exists(folder / "rods.svg"));
+  EXPECT_EQ(command(jig("made.svg")).status, 0);
 }
 
 TEST_F(InputsKept, ByPlaceTargetTrendAndSettle) {
@@ -121,6 +159,11 @@ TEST(UnknownNames, AreToldWithTheNearestKnownOne) {
            {{"check", "a.jpg", "--fixtur", "f.json", "-o", "out"},
             "check has no option --fixtur; did you mean --fixture?"},
            {{"lens", "a.jpg", "--borad=10x7x20", "-o", "l.json"}, "lens has no option --borad; did you mean --board?"},
+           {{"check", "a.jpg", "-camera", "c.json", "-o", "out"},
+            "check has no option -camera; did you mean --camera?"},
+           {{"check", "a.jpg", "--out", "out"}, "check has no option --out; did you mean --output?"},
+           {{"target", "--bed-size", "400x300"}, "target has no option --bed-size; did you mean --bed?"},
+           {{"trend", "--of-what"}, "trend has no option --of-what; it has --help, --record, --output"},
            {{"--versoin"}, "jigtrue has no option --versoin; did you mean --version?"},
            {{"where", "1,2", "--kamera", "c.json"}, "where has no option --kamera; did you mean --camera?"}}) {
     const CommandResult run = command(arguments);

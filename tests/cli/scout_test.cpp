@@ -56,11 +56,12 @@ TEST(Scout, AddsALoadToTheFileItWrote) {
   ASSERT_EQ(once.status, 1) << once.err;
   const Fixture before = read_fixture(read_text_file(file), file);
   EXPECT_EQ(json_of(file).at("x_loads"), nlohmann::json({"load-1.jpg"}));
+  const std::string refined = (folder / "fixture-2.json").string();
   const CommandResult twice =
-      command({"scout", "--add", second.string(), "--camera", calibration().camera(), "--like", file, "-o", file});
+      command({"scout", "--add", second.string(), "--camera", calibration().camera(), "--like", file, "-o", refined});
   ASSERT_EQ(twice.status, 1) << twice.err;
-  EXPECT_EQ(json_of(file).at("x_loads"), nlohmann::json({"load-1.jpg", "load-2.jpg"}));
-  const Fixture after = read_fixture(read_text_file(file), file);
+  EXPECT_EQ(json_of(refined).at("x_loads"), nlohmann::json({"load-1.jpg", "load-2.jpg"}));
+  const Fixture after = read_fixture(read_text_file(refined), refined);
   ASSERT_EQ(after.slots.size(), before.slots.size());
   for (std::size_t i = 0; i < after.slots.size(); ++i)  // the same photo under another name says the same
     EXPECT_LT((after.slots[i].centre_mm - before.slots[i].centre_mm).norm(), 0.002);

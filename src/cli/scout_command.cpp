@@ -12,8 +12,11 @@
 #include "jigtrue/measurement/scout_photo.hpp"
 #include "jigtrue/report/scout_page.hpp"
 
+#include <algorithm>
+#include <cctype>
 #include <cmath>
 #include <cstdio>
+#include <cstring>
 #include <filesystem>
 #include <memory>
 #include <optional>
@@ -59,9 +62,9 @@ std::string slot_table(const ScoutResult& result) {
   std::string table = "slot   X mm     Y mm     axis deg  blank there: along  across   turn\n";
   for (const ScoutedSlot& each : result.slots) {
     char line[200];
-    std::snprintf(line, sizeof line, "%-5s  %-7.2f  %-7.2f  %-8.2f  ", each.slot.id.c_str(), each.slot.centre_mm.x(),
-                  each.slot.centre_mm.y(), each.slot.axis_deg);
-    table += line;
+    std::snprintf(line, sizeof line, "  %-7.2f  %-7.2f  %-8.2f  ", each.slot.centre_mm.x(), each.slot.centre_mm.y(),
+                  each.slot.axis_deg);
+    table += terminal_cell(each.slot.id, 5) + line;
     if (each.blank) {
       const double axis = rad_from_deg(each.slot.axis_deg);
       const Vector2d off = each.blank->slot.centre_mm - each.slot.centre_mm;
@@ -100,11 +103,23 @@ std::string grid_text(const RegularGrid& grid) {
   return line + "\n";
 }
 
+// As a shell needs it: names with spaces and the like in single quotes.
+std::string quoted(const std::string& name) {
+  const bool plain = std::all_of(name.begin(), name.end(), [](unsigned char c) {
+    return c >= 0x80 || std::isalnum(c) != 0 || std::strchr("/._-+,=:@%", c) != nullptr;
+  });
+  if (plain && !name.empty()) return name;
+  std::string out = "'";
+  for (const char c : name) out += c == '\'' ? std::string("'\\''") : std::string(1, c);
+  return out + "'";
+}
+
 std::string next_command(const ScoutArguments& arguments, const std::string& photo) {
   const CameraArguments& camera = arguments.camera;
-  return "jigtrue check " + photo +
-         (camera.self_locate ? " --self-locate --lens " + camera.lens : " --camera " + camera.camera) + " --fixture " +
-         arguments.output + (arguments.empty.empty() ? "" : " --empty " + arguments.empty) + " -o load-1";
+  return "jigtrue check " + quoted(photo) +
+         (camera.self_locate ? " --self-locate --lens " + quoted(camera.lens) : " --camera " + quoted(camera.camera)) +
+         " --fixture " + quoted(arguments.output) +
+         (arguments.empty.empty() ? "" : " --empty " + quoted(arguments.empty)) + " -o load-1";
 }
 
 struct PlacedPhoto {
@@ -148,11 +163,9 @@ std::vector<std::string> seen_from(const std::filesystem::path& folder, const st
 
 int run_scout(const ScoutArguments& arguments, Streams streams) {
   const CameraArguments& camera = arguments.camera;
-  // LIKE.json may be written over: all that it holds is kept
   const std::filesystem::path folder = std::filesystem::path(arguments.output).parent_path();
   const Paths outputs = {arguments.output, folder / "scout.html", folder / "scout.jpg", camera.show_move};
-  refuse_over_inputs(paths_of({camera.camera, camera.lens, arguments.empty}), outputs);
-  refuse_over_inputs(paths_of({arguments.like}), {outputs[1], outputs[2], outputs[3]});
+  refuse_over_inputs(paths_of({camera.camera, camera.lens, arguments.like, arguments.empty}), outputs);
   refuse_twice(outputs);
   const CameraSource source = read_camera_source(camera);
   std::string text = read_text_file(arguments.like);
@@ -160,6 +173,7 @@ int run_scout(const ScoutArguments& arguments, Streams streams) {
   const std::vector<std::string> photos = photos_of(arguments, like);
   refuse_over_inputs(paths_of(photos), outputs);
   const std::string& empty_name = arguments.empty.empty() ? like.fixture.empty_photo : arguments.empty;
+  refuse_over_inputs(paths_named_by(like.fixture, arguments.like), outputs);
   std::optional<Photo> empty;
   if (!empty_name.empty()) empty = read_photo(empty_name);
   std::vector<PlacedPhoto> placed;
@@ -188,12 +202,12 @@ int run_scout(const ScoutArguments& arguments, Streams streams) {
   ScoutPageInputs page{
       photos.front(), arguments.output, next_command(arguments, photos.back()), placed.front().where.notes,
       sizes,          version()};
-  const std::string picture = scout_picture_jpeg(result, placed.front().photo);
+  const std::string picture = scout_picture_jpeg(result, placed.front().photo, placed.front().where.camera);
   write_files({{arguments.output, written},
                {folder / "scout.jpg", picture},
                {folder / "scout.html", scout_html(result, picture, page)}});
-  for (const std::string& note : placed.front().where.notes) streams.out << "note: " << ascii_text(note) << "\n";
-  for (const std::string& note : result.notes) streams.out << "note: " << ascii_text(note) << "\n";
+  for (const std::string& note : placed.front().where.notes) streams.out << "note: " << terminal_text(note) << "\n";
+  for (const std::string& note : result.notes) streams.out << "note: " << terminal_text(note) << "\n";
   streams.out << strayed_files(arguments.like, arguments.output, like.fixture) << slot_table(result);
   if (result.grid) streams.out << grid_text(*result.grid);
   for (const std::string& size : sizes) streams.out << "measured: " << size << "\n";

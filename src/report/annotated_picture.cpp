@@ -9,24 +9,6 @@
 namespace jigtrue {
 namespace {
 
-// The corner of the picture where the compass hides least.
-Vector2d compass_place(const std::vector<DrawnSlot>& slots, const cv::Size& picture, double radius) {
-  Vector2d best = Vector2d::Zero();
-  int fewest = -1;
-  for (const double y : {picture.height - radius, radius}) {
-    for (const double x : {radius, picture.width - radius}) {
-      int hidden = 0;
-      for (const DrawnSlot& slot : slots)
-        for (const Vector2d& point : slot.all_outline_points)
-          hidden += (point - Vector2d(x, y)).cwiseAbs().maxCoeff() < radius ? 1 : 0;
-      if (fewest >= 0 && hidden >= fewest) continue;
-      fewest = hidden;
-      best = {x, y};
-    }
-  }
-  return best;
-}
-
 // How much larger than life the arrows are: the largest of a few round factors that keeps the longest one in bounds.
 int arrow_factor(const std::vector<DrawnSlot>& slots, const PictureSizes& sizes) {
   double longest = 0.0;
@@ -78,8 +60,8 @@ cv::Mat3b annotated_picture(const CheckResult& result, ShrunkPicture photo, cons
   draw_arrows(top, slots, factor, sizes);
   for (const DrawnSlot& slot : slots) draw_axes(top, slot, sizes);
   if (result.directions)
-    draw::compass(top, *result.directions, compass_place(slots, top.size(), draw::compass_radius(sizes.font)),
-                  sizes.font);
+    draw::compass(top, *result.directions,
+                  compass_place(slots, top.size(), draw::compass_size(*result.directions, sizes.font)), sizes.font);
   draw_labels(top, slots, LabelText::name_and_move, sizes);
   return out;
 }

@@ -20,7 +20,8 @@ std::string plot_style() {
 .plot .gap{fill:var(--mismatch);fill-opacity:.16;stroke:var(--mismatch);stroke-dasharray:4 3}
 .plot .few{fill:var(--misfit);fill-opacity:.1;stroke:var(--line)}.plot .full{fill:none;stroke:var(--line)}
 .plot .count{fill:var(--soft);font-size:12px}.plot .count.none{fill:var(--mismatch);font-weight:700}
-.plot .on-light{fill:#10202b;font-size:11px}.plot .on-dark{fill:#fff;font-size:11px}
+.plot .on-light{fill:#10202b;stroke:#fff}.plot .on-dark{fill:#fff;stroke:#10202b}
+.plot .on-light,.plot .on-dark{font-size:11px;stroke-width:3px;stroke-opacity:.6;paint-order:stroke}
 .plot .point{fill:#fff;stroke:#10202b;stroke-width:.8}.plot .foot{fill:none;stroke:#c9356d;stroke-width:2.4}
 .pair{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,26rem),1fr));gap:.4rem 1.4rem}
 .facts th{font-weight:600;min-width:8.5rem}tbody.plain th,.facts tbody th{border-left:0}
@@ -28,7 +29,7 @@ std::string plot_style() {
 /* a plot is drawn 600 wide and shrinks with the screen: its letters grow against that */
 @media (max-width:46rem){.plot text{font-size:21px}.plot .count{font-size:18px}.plot .on-light,.plot .on-dark{font-size:16px}
 tbody.plain tr{border-left-width:1px}.facts tbody tr{grid-template-columns:1fr auto}
-.facts tbody th{font-size:1rem}.facts .wide{grid-column:1/3}.spread tbody th{grid-column:1/4}}
+.facts tbody th{font-size:1rem}.facts .wide{grid-column:1/3}.spread tbody th{grid-column:1/4}.spread .state{grid-column:auto}}
 @media print{.plot,h2{break-inside:avoid}h2{break-after:avoid}.pair{grid-template-columns:1fr 1fr}.plot svg{min-width:0}}
 )css";
 }

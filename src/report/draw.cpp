@@ -3,6 +3,7 @@
 #include "jigtrue/geometry/letters.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstdlib>
 
@@ -174,35 +175,73 @@ void fill(cv::Mat3b& picture, const std::vector<Polyline2d>& outlines, const Col
   if (!shapes.empty()) cv::fillPoly(picture, shapes, colour, cv::LINE_AA, kShift);
 }
 
-constexpr const char* kFront = "front";
-constexpr double kFrontArm = 1.2;    // of the letters' height
-constexpr double kNameBeyond = 0.5;  // the same, from an arm's tip to its name
+namespace {
 
-// Room for the longest name, wherever it points.
-double compass_radius(const Font& font) {
-  return text_width(kFront, font) + (kFrontArm + 2.0 * kNameBeyond + 0.2) * font.height_px;
+struct CompassArm {
+  const char* name;
+  Vector2d towards;
+  double long_px;
+  bool pointed;
+};
+
+std::array<CompassArm, 3> compass_arms(const BedDirections& directions, const Font& font) {
+  const double h = font.height_px;
+  return {{{"X", directions.x, 2.4 * h, true},
+           {"Y", directions.y, 2.4 * h, true},
+           {"front", -directions.y, 1.2 * h, false}}};
 }
 
-void compass(cv::Mat3b& picture, const BedDirections& directions, const Vector2d& centre, const Font& font) {
-  const double reach = compass_radius(font);
-  const cv::Rect square(static_cast<int>(centre.x() - reach), static_cast<int>(centre.y() - reach),
-                        static_cast<int>(2.0 * reach), static_cast<int>(2.0 * reach));
-  plate(picture, square);
+// The middle of an arm's name, from where the arms meet: beyond the tip by the letters' own half extent that way.
+Vector2d name_middle(const CompassArm& arm, const Font& font) {
+  constexpr double kBeyond = 0.5;
+  const double half =
+      std::abs(arm.towards.x()) * text_width(arm.name, font) / 2.0 + std::abs(arm.towards.y()) * font.height_px / 2.0;
+  return (arm.long_px + kBeyond * font.height_px + half) * arm.towards;
+}
+
+struct CompassBox {
+  Vector2d low = Vector2d::Zero();  // from where the arms meet
+  Vector2d high = Vector2d::Zero();
+};
+
+CompassBox compass_box(const BedDirections& directions, const Font& font) {
+  CompassBox box;
+  for (const CompassArm& arm : compass_arms(directions, font)) {
+    const Vector2d half(text_width(arm.name, font) / 2.0, font.height_px / 2.0);
+    const Vector2d middle = name_middle(arm, font);
+    box.low = box.low.cwiseMin(middle - half);
+    box.high = box.high.cwiseMax(middle + half);
+  }
+  constexpr double kMargin = 0.8;
+  box.low.array() -= kMargin * font.height_px;
+  box.high.array() += kMargin * font.height_px;
+  return box;
+}
+
+}  // namespace
+
+Vector2d compass_size(const BedDirections& directions, const Font& font) {
+  const CompassBox box = compass_box(directions, font);
+  return box.high - box.low;
+}
+
+void compass(cv::Mat3b& picture, const BedDirections& directions, const Vector2d& upper_left, const Font& font) {
+  const CompassBox box = compass_box(directions, font);
+  const Vector2d size = box.high - box.low;
+  plate(picture, cv::Rect(static_cast<int>(upper_left.x()), static_cast<int>(upper_left.y()),
+                          static_cast<int>(std::ceil(size.x())), static_cast<int>(std::ceil(size.y()))));
+  const Vector2d meet = upper_left - box.low;
   const Pen pen{kIvory, std::max(2, static_cast<int>(std::lround(font.height_px / 8.0))), 0};
-  const double arm = 2.4 * font.height_px;
-  // beyond the arrow's tip by the letters' own half extent that way
-  const auto name = [&](const std::string& words, const Vector2d& towards, double tip) {
-    const double width = text_width(words, font);
-    const double half = std::abs(towards.x()) * width / 2.0 + std::abs(towards.y()) * font.height_px / 2.0;
-    const Vector2d middle = centre + (tip + kNameBeyond * font.height_px + half) * towards;
-    text(picture, words, {middle.x() - width / 2.0, middle.y() + font.height_px / 2.0}, font, kIvory);
-  };
-  arrow(picture, centre, centre + arm * directions.x, pen);
-  arrow(picture, centre, centre + arm * directions.y, pen);
-  polyline(picture, {centre, centre - kFrontArm * font.height_px * directions.y}, Ends::open, pen);
-  name("X", directions.x, arm);
-  name("Y", directions.y, arm);
-  name(kFront, -directions.y, kFrontArm * font.height_px);
+  for (const CompassArm& arm : compass_arms(directions, font)) {
+    const Vector2d tip = meet + arm.long_px * arm.towards;
+    if (arm.pointed)
+      arrow(picture, meet, tip, pen);
+    else
+      polyline(picture, {meet, tip}, Ends::open, pen);
+    const Vector2d middle = meet + name_middle(arm, font);
+    text(picture, arm.name, {middle.x() - text_width(arm.name, font) / 2.0, middle.y() + font.height_px / 2.0}, font,
+         kIvory);
+  }
 }
 
 void symbol(cv::Mat3b& picture, Standing standing, const Vector2d& centre, double side_px, const Colour& colour) {

@@ -46,9 +46,9 @@ void symbol(cv::Mat3b& picture, Standing standing, const Vector2d& centre, doubl
 // Closed shapes, one within another a hole, filled over what lies there.
 void fill(cv::Mat3b& picture, const std::vector<Polyline2d>& outlines, const Colour& colour);
 
-// Which way the bed lies: arrows along X and Y and the front edge's side, with their names, within a circle on a plate.
-[[nodiscard]] double compass_radius(const Font& font);
-void compass(cv::Mat3b& picture, const BedDirections& directions, const Vector2d& centre, const Font& font);
+// Which way the bed lies: arrows along X and Y and the front edge's side, with their names, on a plate of this size.
+[[nodiscard]] Vector2d compass_size(const BedDirections& directions, const Font& font);
+void compass(cv::Mat3b& picture, const BedDirections& directions, const Vector2d& upper_left, const Font& font);
 
 // Darkens a rectangle so that bright text reads on it.
 void plate(cv::Mat3b& picture, const cv::Rect& area);

@@ -67,6 +67,18 @@ void add_axes(const SlotResult& slot, double scale, double length_px, DrawnSlot&
   drawn.across = scaled({start, start + 0.6 * length_px / scale * across}, scale);
 }
 
+void move_drawn(DrawnSlot& drawn, const Vector2d& by) {
+  const auto move = [&](Polyline2d& line) {
+    for (Vector2d& point : line) point += by;
+  };
+  for (Polyline2d& piece : drawn.outline) move(piece);
+  for (ArtLine& line : drawn.art) move(line.px);
+  for (Polyline2d* line :
+       {&drawn.centreline, &drawn.design_box, &drawn.all_outline_points, &drawn.along, &drawn.across})
+    move(*line);
+  for (Vector2d* point : {&drawn.label, &drawn.nominal, &drawn.corrected}) *point += by;
+}
+
 DrawnSlot drawn_from(const SlotResult& slot, double scale) {
   DrawnSlot drawn;
   drawn.slot = &slot;
@@ -88,6 +100,23 @@ DrawnSlot drawn_from(const SlotResult& slot, double scale) {
   drawn.corrected = middle(corrected);
   drawn.moves = slot.state == SlotState::found && slot.numbers && !nominal.empty() && !corrected.empty();
   return drawn;
+}
+
+Vector2d compass_place(const std::vector<DrawnSlot>& slots, const cv::Size& picture, const Vector2d& size) {
+  Vector2d best = Vector2d::Zero();
+  int fewest = -1;
+  for (const double y : {picture.height - size.y(), 0.0}) {
+    for (const double x : {0.0, picture.width - size.x()}) {
+      int hidden = 0;
+      for (const DrawnSlot& slot : slots)
+        for (const Vector2d& point : slot.all_outline_points)
+          hidden += point.x() > x && point.x() < x + size.x() && point.y() > y && point.y() < y + size.y() ? 1 : 0;
+      if (fewest >= 0 && hidden >= fewest) continue;
+      fewest = hidden;
+      best = {x, y};
+    }
+  }
+  return best;
 }
 
 void draw_slot(cv::Mat3b& picture, const DrawnSlot& drawn, const PictureSizes& sizes) {

@@ -42,8 +42,15 @@ struct DrawnSlot {
 // `scale`: px of the picture for one of the photo.
 [[nodiscard]] DrawnSlot drawn_from(const SlotResult& slot, double scale);
 
+// To another picture, whose first pixel lies elsewhere.
+void move_drawn(DrawnSlot& drawn, const Vector2d& by);
+
 // Along and across as arrows that start beyond the blank's end, where they hide nothing.
 void add_axes(const SlotResult& slot, double scale, double length_px, DrawnSlot& drawn);
+
+// Where in the picture's corners a compass of this size hides the fewest outlines: its upper left corner.
+[[nodiscard]] Vector2d compass_place(const std::vector<DrawnSlot>& slots, const cv::Size& picture,
+                                     const Vector2d& size);
 
 [[nodiscard]] Vector2d middle(const Polyline2d& points);
 

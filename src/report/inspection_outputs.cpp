@@ -11,9 +11,8 @@
 namespace jigtrue {
 
 std::vector<FileContent> inspection_outputs(const InspectionStory& story, Photo photo, const ReportOptions& options) {
-  const ShrunkPicture picture = shrink(photo, kInspectionSide_px);
+  const std::string annotated = encode_jpeg(inspection_picture(story.result, photo));
   photo = Photo{};
-  const std::string annotated = encode_jpeg(inspection_picture(story.result, picture));
   return {{"inspection.json", inspection_json(story.result, options)},
           {"inspection.html", inspection_html(story.result, story.loads, annotated, options)},
           {"annotated.jpg", annotated},

@@ -6,7 +6,9 @@
 #include <cmath>
 
 #include "report/draw.hpp"
+#include "report/drawn_slot.hpp"
 #include "report/inspection_draw.hpp"
+#include "report/photo_part.hpp"
 #include <opencv2/imgproc.hpp>
 
 namespace jigtrue {
@@ -23,7 +25,7 @@ std::string mark_label(const InspectedSlot& slot) {
   if (!slot.is_due) return "nothing due";
   if (slot.state != MarkState::marked) return to_string(slot.state);
   if (!slot.from_blank_mm) return "marked";
-  return signed_text(slot.from_blank_mm->across_mm, 2) + " mm across";
+  return signed_text(slot.from_blank_mm->across_mm, 2);
 }
 
 // The largest of a few round factors that keeps the longest arrow in bounds.
@@ -34,6 +36,20 @@ int off_arrow_factor(const std::vector<double>& lengths_px, double most_px) {
   for (const int candidate : {2, 5, 10, 20, 50})
     if (candidate * longest <= most_px) factor = candidate;
   return factor;
+}
+
+cv::Mat3b with_words_below(const cv::Mat3b& picture, const std::vector<std::string>& lines, draw::Font font) {
+  const double margin = 0.8 * font.height_px;
+  double longest = 1.0;
+  for (const std::string& line : lines) longest = std::max(longest, draw::text_width(line, font));
+  font.height_px *= std::min(1.0, (picture.cols - 2.0 * margin) / longest);
+  const double step = 1.7 * font.height_px;
+  cv::Mat3b whole(picture.rows + static_cast<int>(std::lround(static_cast<double>(lines.size()) * step + margin)),
+                  picture.cols, cv::Vec3b(38, 29, 20));
+  picture.copyTo(whole.rowRange(0, picture.rows));
+  double base = picture.rows;
+  for (const std::string& line : lines) draw::text(whole, line, {margin, base += step}, font, draw::kIvory);
+  return whole;
 }
 
 }  // namespace
@@ -52,14 +68,16 @@ std::vector<Polyline2d> mark_outlines(const std::vector<Pass>& passes, const Mat
   return lines;
 }
 
-cv::Mat3b inspection_picture(const InspectionResult& result, const ShrunkPicture& photo) {
-  const double unit = std::max(photo.bgr.cols, photo.bgr.rows) / static_cast<double>(kInspectionSide_px);
-  const draw::Font font{18.0 * unit};
-  const int strip = static_cast<int>(std::lround(84.0 * unit));
-  cv::Mat3b whole(photo.bgr.rows + strip, photo.bgr.cols, cv::Vec3b(38, 29, 20));
-  cv::Mat3b picture = whole.rowRange(0, photo.bgr.rows);
-  photo.bgr.copyTo(picture);
-  const auto scaled = [&](const Vector2d& px) { return Vector2d((px.array() + 0.5) * photo.scale - 0.5); };
+cv::Mat3b inspection_picture(const InspectionResult& result, const Photo& photo) {
+  constexpr double kRoom = 0.2;  // for the names
+  PhotoExtent extent;
+  for (const SlotResult& slot : result.blanks.slots)
+    for (const Polyline2d& piece : slot.sketch.outline) extent.add(piece);
+  PhotoPart part = photo_part(photo, extent, kRoom, kInspectionSide_px);
+  cv::Mat3b& picture = part.bgr;
+  const double unit = std::max(picture.cols, picture.rows) / static_cast<double>(kInspectionSide_px);
+  const draw::Font font{28.0 * unit};
+  const auto scaled = [&](const Vector2d& px) { return part.from_photo(px); };
   const auto scaled_line = [&](Polyline2d line) {
     for (Vector2d& point : line) point = scaled(point);
     return line;
@@ -93,30 +111,36 @@ cv::Mat3b inspection_picture(const InspectionResult& result, const ShrunkPicture
   for (const Off& off : offs)
     draw::arrow(picture, off.from, off.from + factor * (off.to - off.from),
                 {draw::kIvory, std::max(2, static_cast<int>(std::lround(3.0 * unit))), 2});
+  constexpr double kBeyondAxes = 75.0;  // the arrows along and across stand at the same end
   for (std::size_t i = 0; i < result.slots.size(); ++i) {
     const InspectedSlot& slot = result.slots[i];
     const std::string words = ascii_text(slot.id) + "  " + mark_label(slot);
     const double width = draw::text_width(words, font);
     const Vector2d at = scaled(result.blanks.slots[i].sketch.label_px);
-    const double left = std::clamp(at.x() - width - 12.0 * unit, 4.0, std::max(4.0, picture.cols - width - 4.0));
+    const double left = std::clamp(at.x() - width - kBeyondAxes * unit, 4.0, std::max(4.0, picture.cols - width - 4.0));
     const double base = std::clamp(at.y(), 2.0 * font.height_px, picture.rows - 8.0);
     draw::plate(picture, cv::Rect(static_cast<int>(left) - 5, static_cast<int>(base - font.height_px) - 5,
                                   static_cast<int>(width) + 10, static_cast<int>(font.height_px) + 10) &
                              cv::Rect(0, 0, picture.cols, picture.rows));
     draw::text(picture, words, {left, base}, font, draw::colour(mark_colour(slot)));
   }
-  if (result.blanks.directions) {
-    const double reach = draw::compass_radius(font);
-    draw::compass(picture, *result.blanks.directions, {picture.cols - reach, picture.rows - reach}, font);
+  std::vector<DrawnSlot> drawn;
+  drawn.reserve(result.blanks.slots.size());
+  for (const SlotResult& slot : result.blanks.slots) {
+    drawn.push_back(drawn_from(slot, part.scale));
+    add_axes(slot, part.scale, 42.0 * unit, drawn.back());
+    move_drawn(drawn.back(), -part.origin);
+    draw_axes(picture, drawn.back(), sizes_for(unit));
   }
-  const double left = 16.0 * unit;
-  draw::text(whole, ascii_text(inspection_headline(result)), {left, picture.rows + 32.0 * unit}, font, draw::kIvory);
-  draw::text(whole,
-             "Arrows: where each mark belongs on its blank to where it is" +
-                 (factor == 1 ? std::string() : ", " + std::to_string(factor) + " times life size") +
-                 "; by the names: off the centreline.",
-             {left, picture.rows + 64.0 * unit}, font, draw::kIvory);
-  return whole;
+  if (result.blanks.directions)
+    draw::compass(picture, *result.blanks.directions,
+                  compass_place(drawn, picture.size(), draw::compass_size(*result.blanks.directions, font)), font);
+  return with_words_below(picture,
+                          {ascii_text(inspection_headline(result)),
+                           "Arrows on blanks: from where a mark belongs to where it is" +
+                               (factor == 1 ? std::string() : ", " + std::to_string(factor) + " times life size") + ".",
+                           "By the names: mm off the centreline. At the ends: long arrow along, short one across."},
+                          font);
 }
 
 cv::Mat3b close_up_picture(const InspectedSlot& slot, const std::vector<Pass>* passes) {

@@ -81,8 +81,8 @@ std::string move_picture(const Photo& photo, const std::vector<MarkMove>& moves,
           expected, clear_px + 8.0 * unit, font);
   }
   if (directions) {
-    const double reach = draw::compass_radius(font);
-    draw::compass(picture, *directions, {picture.cols / 2.0, picture.rows - reach}, font);
+    const Vector2d size = draw::compass_size(*directions, font);
+    draw::compass(picture, *directions, {(picture.cols - size.x()) / 2.0, picture.rows - size.y()}, font);
   }
   const std::string life = factor == 1 ? "in life size" : std::to_string(factor) + " times life size";
   const double left = 16.0 * unit;

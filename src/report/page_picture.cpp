@@ -155,7 +155,7 @@ CloseUp close_up(const CheckResult& result) {
 // view where it hides the fewest outlines.
 std::string compass(const CheckResult& result, const CloseUp& view, double size_px) {
   if (!result.directions) return {};
-  const double reach = 1.35 * size_px;
+  const double reach = 1.5 * size_px;
   Vector2d best = Vector2d::Zero();
   int fewest = -1;
   for (const double y : {result.height_px - reach, reach}) {
@@ -176,11 +176,14 @@ std::string compass(const CheckResult& result, const CloseUp& view, double size_
            words + "</text>";
   };
   std::string out =
-      "<g class=\"compass d\" role=\"img\" aria-label=\"Arrows along the bed&#39;s X and Y\"><circle cx=\"" +
-      px_text(best.x()) + "\" cy=\"" + px_text(best.y()) + "\" r=\"" + px_text(reach) + "\"/>";
+      "<g class=\"compass d\" role=\"img\" aria-label=\"Arrows along the bed&#39;s X and Y\" "
+      "style=\"transform-origin:" +
+      px_text(best.x() < result.width_px / 2.0 ? 0.0 : result.width_px) + "px " +
+      px_text(best.y() < result.height_px / 2.0 ? 0.0 : result.height_px) + "px\"><circle cx=\"" + px_text(best.x()) +
+      "\" cy=\"" + px_text(best.y()) + "\" r=\"" + px_text(reach) + "\"/>";
   out += arrow(best, best + 0.7 * size_px * bed.x, "dir-line") + arrow(best, best + 0.7 * size_px * bed.y, "dir-line");
-  out += path("dir-line", {best, best - 0.45 * size_px * bed.y}, Ends::open);
-  out += name("X", 0.95 * size_px * bed.x) + name("Y", 0.95 * size_px * bed.y) + name("front", -0.95 * size_px * bed.y);
+  out += path("dir-line", {best, best - 0.4 * size_px * bed.y}, Ends::open);
+  out += name("X", 0.95 * size_px * bed.x) + name("Y", 0.95 * size_px * bed.y) + name("front", -0.97 * size_px * bed.y);
   return out + "</g>\n";
 }
 
@@ -238,7 +241,7 @@ std::string slot_name(const CheckResult& result, std::size_t n) {
 }
 
 std::string layer_box(const char* id, const char* label, bool on) {
-  return std::string("<span class=\"pair\"><input type=\"checkbox\" id=\"") + id + "\"" + (on ? " checked" : "") +
+  return std::string("<span class=\"nobreak\"><input type=\"checkbox\" id=\"") + id + "\"" + (on ? " checked" : "") +
          "><label for=\"" + id + "\">" + label + "</label></span>\n";
 }
 
@@ -248,7 +251,7 @@ std::string size_choice() {
   const char* checked = " checked";
   for (const char* size : {"1", "2", "4"}) {
     const std::string id = std::string("size-") + size;
-    out += "<span class=\"pair\"><input type=\"radio\" name=\"size\" id=\"";
+    out += "<span class=\"nobreak\"><input type=\"radio\" name=\"size\" id=\"";
     out += id;
     out += "\"";
     out += checked;
@@ -300,7 +303,7 @@ std::string picture(const CheckResult& result, const std::string& picture_jpeg) 
   for (std::size_t i = 0; i < result.slots.size(); ++i)
     out += slot_group(result.slots[i], i + 1, 1.1 * name_px / near.factor);
   for (std::size_t i = 0; i < result.slots.size(); ++i) out += slot_name(result, i);
-  out += "</g>\n" + compass(result, near, 2.6 * name_px) + "</svg>\n</div>\n";
+  out += "</g>\n" + compass(result, near, 2.1 * name_px) + "</svg>\n</div>\n";
   // behind the photo, so that a small screen shows the photo first
   return out + switches + "</div>\n";
 }

@@ -37,7 +37,7 @@ border:2px solid currentColor;border-radius:.35rem .35rem 1.1rem 1.1rem;backgrou
 .caution{margin:.4rem 0;padding:.5rem .8rem;background:var(--card);border:1px solid var(--line);border-left:.4rem solid var(--misfit);border-radius:.3rem;max-width:none}
 .view{margin:0}
 .view input{margin:.2rem .35rem .2rem 0;width:1.15rem;height:1.15rem;vertical-align:-.2rem;accent-color:var(--focus)}
-.view label{margin-right:1.1rem;display:inline-block;padding:.25rem 0}.pair{white-space:nowrap}
+.view label{margin-right:1.1rem;display:inline-block;padding:.25rem 0}
 .stage{background:#0d1115;border-radius:.4rem;overflow:auto;margin-top:.4rem;max-height:84vh}
 .sizes{display:inline-block;border:0;margin:0;padding:0}.sizes legend{float:left;padding:.25rem .6rem .25rem 0;color:var(--soft)}
 .view:has(#size-2:checked) .stage svg{width:200%;max-height:none}.view:has(#size-4:checked) .stage svg{width:400%;max-height:none}
@@ -48,7 +48,7 @@ border:2px solid currentColor;border-radius:.35rem .35rem 1.1rem 1.1rem;backgrou
 .stage .ink{fill:#f4f1e8;fill-rule:evenodd;stroke:#141d26;stroke-width:.9px;vector-effect:non-scaling-stroke;paint-order:stroke}
 .stage .ink-case,.stage .ink-line,.stage .dir-case,.stage .dir-line{fill:none;stroke:#f4f1e8;stroke-width:1.3px;stroke-linejoin:round;stroke-linecap:round}
 .stage .ink-case,.stage .dir-case{stroke:#141d26;stroke-opacity:.8;stroke-width:3.4px}.stage .dir-line{stroke-width:1.6px}
-.stage .compass circle{fill:#141d26;fill-opacity:.78}.stage .compass text{fill:#f4f1e8;stroke:none;font-size:calc(var(--name)*.8*var(--grow,1))}.stage .compass path{stroke-width:2.2px}
+.stage .compass{transform:scale(var(--grow,1))}.stage .compass circle{fill:#141d26;fill-opacity:.55}.stage .compass text{fill:#f4f1e8;font-size:calc(var(--name)*.7)}.stage .compass path{stroke-width:2.2px}
 .stage .edge,.stage .mid,.stage .art,.stage .was{fill:none;stroke:var(--bright);stroke-width:2.4px;stroke-linejoin:round}
 .stage .mid{stroke-width:1.3px;stroke-dasharray:9 5}
 .stage .art{stroke:#f4f1e8;stroke-width:1.6px}

@@ -113,7 +113,8 @@ std::string laying(const CameraRecord& record, const BedMap& bed, const PosePage
            ": the camera is tied to the beam itself.</p></section>\n";
   out +=
       "<p class=\"quiet\">No photo shows these: how far the farthest place of the map moves by each. Marks burned by "
-      "the machine itself (jigtrue target, then --marks) do without.</p>\n<div class=\"scroll\"><table "
+      "the machine itself (jigtrue target, then <span class=\"nobreak\">--marks</span>) do without.</p>\n<div "
+      "class=\"scroll\"><table "
       "role=\"table\" class=\"facts\"><tbody role=\"rowgroup\" class=\"plain\">\n";
   for (const Slip& slip : laying_slips(record, bed, inputs))
     out += fact(slip.what, fixed_text(slip.mm, 2) + "&nbsp;mm", markup_text(slip.remark));
@@ -182,7 +183,8 @@ std::vector<Vector2d> spread_places(const BedMap& bed) {
 // Some places, each with what the where command says of its pixel.
 std::string places(const CameraRecord& record, const BedMap& bed, double height_mm) {
   std::string out =
-      "<div class=\"scroll\"><table role=\"table\">\n<caption>What jigtrue where says of some pixels. Bed point and "
+      "<div class=\"scroll\"><table role=\"table\" class=\"spread\">\n<caption>What jigtrue where says of some pixels. "
+      "Bed point and "
       "its 95 % "
       "radius at height 0, with the parts of lens and pose, and the radius at " +
       markup_text(height_name(height_mm)) + ".</caption>\n<thead role=\"rowgroup\"><tr role=\"row\">";
@@ -201,7 +203,7 @@ std::string places(const CameraRecord& record, const BedMap& bed, double height_
     const auto point = map_point(record, px, 0.0);
     if (!point) continue;
     const auto raised = map_point(record, px, height_mm);
-    out += "<tr role=\"row\"><th role=\"rowheader\" scope=\"row\">" + fixed_text(px.x(), 1) + "," +
+    out += "<tr role=\"row\"><th role=\"rowheader\" scope=\"row\" class=\"nobreak\">" + fixed_text(px.x(), 1) + ", " +
            fixed_text(px.y(), 1) + "</th>" +
            cell("Bed X, Y mm", fixed_text(point->bed_mm.x(), 3) + ", " + fixed_text(point->bed_mm.y(), 3)) +
            cell("Radius", "<b>" + mm(point->radius_95_mm) + "</b>") +

@@ -136,7 +136,8 @@ std::string report_html(const CheckResult& result, const std::string& picture_jp
   out += "<section aria-labelledby=\"photo\"><h2 id=\"photo\">In the photo</h2>\n" +
          page::picture(result, picture_jpeg) +
          "<p class=\"quiet hint\">Choose a slot in the picture to go to its row, or a slot&#39;s name in the table to "
-         "find it in the picture.</p></section>\n";
+         "find it in the picture. At each blank&#39;s end the long arrow points along, the short one "
+         "across.</p></section>\n";
   if (result.machine_applied)
     out +=
         "<p class=\"applied\"><b>Corrected for the machine.</b> The moves below contain the machine&#39;s own errors; "

@@ -72,7 +72,7 @@ std::string residual_arrows(const ResidualSet& set) {
     lines += "M" + coordinate(at.x()) + " " + coordinate(at.y()) + "l" + coordinate(by.x()) + " " + coordinate(by.y());
     dots += "M" + coordinate(at.x()) + " " + coordinate(at.y()) + "h0";
   }
-  std::string out = "<figure class=\"plot\"><svg role=\"img\" viewBox=\"-1 -1 602 " + coordinate(high + 52.0) +
+  std::string out = "<figure class=\"plot\"><svg role=\"img\" viewBox=\"-1 -1 602 " + coordinate(high + 34.0) +
                     "\"><title>Residuals, magnified " + plain_value(factor) +
                     " times, in the picture</title><rect class=\"frame\" width=\"600\" height=\"" + coordinate(high) +
                     "\"/><path class=\"arrow\" d=\"" + lines + "\"/><path class=\"dot\" d=\"" + dots + "\"/>";
@@ -80,14 +80,13 @@ std::string residual_arrows(const ResidualSet& set) {
   out += "<path class=\"arrow\" d=\"M4 " + coordinate(high + 20.0) + "h" + coordinate(length) +
          "\"/><path class=\"dot\" d=\"M4 " + coordinate(high + 20.0) + "h0\"/>" +
          plot_text(12.0 + length, high + 25.0,
-                   plain_value(sample) + " px, drawn " + plain_value(factor) + " times as long") +
-         plot_text(0.0, high + 46.0, "Dot: the corner as predicted. Line: to where it was seen.");
-  return out + "</svg></figure>\n";
+                   plain_value(sample) + " px, drawn " + plain_value(factor) + " times as long");
+  return out + "</svg><figcaption>Dot: the corner as predicted. Line: to where it was seen.</figcaption></figure>\n";
 }
 
 std::string residual_by_radius(const ResidualSet& set, const Vector2d& axis_px) {
   constexpr int kRings = 12;
-  constexpr double kAxis = 62.0;
+  constexpr double kAxis = 88.0;  // letters grow on a phone
   constexpr double kHigh = 230.0;
   std::vector<double> radius(set.px.size());
   std::vector<double> outward(set.px.size());
@@ -122,24 +121,26 @@ std::string residual_by_radius(const ResidualSet& set, const Vector2d& axis_px) 
     means += (means.empty() ? "M" : "L") + coordinate(at) + " " + coordinate(y(ring.mean()));
   }
   std::string out =
-      "<figure class=\"plot\"><svg role=\"img\" viewBox=\"-1 -8 604 284\"><title>Outward residual against the distance "
-      "from the lens&#39;s axis</title><rect class=\"frame\" x=\"62\" width=\"538\" height=\"230\"/>";
+      "<figure class=\"plot\"><svg role=\"img\" viewBox=\"-1 -8 626 268\"><title>Outward residual against the distance "
+      "from the lens&#39;s axis</title><rect class=\"frame\" x=\"" +
+      coordinate(kAxis) + "\" width=\"" + coordinate(kPlotWide - kAxis) + "\" height=\"230\"/>";
   for (const double value : {-step, 0.0, step}) {
-    out += "<path class=\"rule\" d=\"M62 " + coordinate(y(value)) + "H600\"/>" +
-           plot_text(56.0, y(value) + 5.0,
+    out += "<path class=\"rule\" d=\"M" + coordinate(kAxis) + " " + coordinate(y(value)) + "H600\"/>" +
+           plot_text(kAxis - 6.0, y(value) + 5.0,
                      (value > 0.0 ? "+" : (value < 0.0 ? "&minus;" : "")) + (value == 0.0 ? "0" : plain_value(step)),
                      "end");
   }
-  out += plot_text(56.0, 12.0, "px", "end");
+  out += plot_text(kAxis - 6.0, 12.0, "px", "end");
   const double tick = round_number(farthest / 2.0);
   for (double r = tick; r <= farthest; r += tick) {
     out += "<path class=\"rule\" d=\"M" + coordinate(x(r)) + " 230v5\"/>" +
            plot_text(x(r), 250.0, plain_value(r), "middle");
   }
   out += "<path class=\"dot\" d=\"" + dots + "\"/><path class=\"band\" d=\"" + band + "\"/><path class=\"mean\" d=\"" +
-         means + "\"/>" +
-         plot_text(62.0, 266.0, "distance from the axis, px; line: mean over rings, bars: twice its error");
-  return out + "</svg></figure>\n";
+         means + "\"/>";
+  return out +
+         "</svg><figcaption>Below: the distance from the axis, px. Line: mean over rings, bars: twice its "
+         "error.</figcaption></figure>\n";
 }
 
 }  // namespace jigtrue::page

@@ -2,6 +2,7 @@
 
 #include "jigtrue/base/text.hpp"
 #include "jigtrue/image/write_picture.hpp"
+#include "jigtrue/layout/sketch_layout.hpp"
 #include "jigtrue/report/page_frame.hpp"
 
 #include <algorithm>
@@ -10,7 +11,9 @@
 
 #include "report/base64.hpp"
 #include "report/draw.hpp"
+#include "report/drawn_slot.hpp"
 #include "report/page_parts.hpp"
+#include "report/photo_part.hpp"
 
 namespace jigtrue {
 namespace {
@@ -30,15 +33,14 @@ struct ScoutMark {
   draw::Pen pen;
 };
 
-Vector2d in_small(const Vector2d& px, double scale) { return ((px.array() + 0.5) * scale - 0.5).matrix(); }
-
-void draw_mark(cv::Mat3b& picture, const ScoutMark& mark, double scale, const draw::Font& font) {
+void draw_mark(PhotoPart& part, const ScoutMark& mark, const draw::Font& font) {
+  cv::Mat3b& picture = part.bgr;
   Vector2d middle = Vector2d::Zero();
   double count = 0.0;
   for (const Polyline2d& piece : mark.outline) {
     Polyline2d small;
     for (const Vector2d& px : piece) {
-      small.push_back(in_small(px, scale));
+      small.push_back(part.from_photo(px));
       middle += small.back();
       count += 1.0;
     }
@@ -55,6 +57,55 @@ void draw_mark(cv::Mat3b& picture, const ScoutMark& mark, double scale, const dr
                        static_cast<int>(width + 2.0 * around), static_cast<int>(font.height_px + 2.0 * around)) &
                   cv::Rect({0, 0}, picture.size()));
   draw::text(picture, mark.name, corner, font, mark.pen.colour);
+}
+
+const std::vector<Polyline2d>& outline_of(const ScoutedSlot& slot) {
+  return slot.blank ? slot.blank->measured.sketch.outline : slot.sketch.outline;
+}
+
+// Along (long) and across (short), beyond the slot's end.
+void draw_axes(PhotoPart& part, const ScoutedSlot& slot, const Camera& camera, double length_px) {
+  const std::optional<BedDirections> bed = bed_directions(camera, slot.slot.centre_mm);
+  if (!bed) return;
+  const Vector2d axis = unit_vector(rad_from_deg(slot.slot.axis_deg));
+  const auto in_photo = [&](const Vector2d& direction) -> Vector2d {
+    return (direction.x() * bed->x + direction.y() * bed->y).normalized();
+  };
+  const Vector2d along = in_photo(axis);
+  const Vector2d across = in_photo(turned_left(axis));
+  Vector2d middle = Vector2d::Zero();
+  double ahead = -1e9;
+  std::size_t points = 0;
+  for (const Polyline2d& piece : outline_of(slot))
+    for (const Vector2d& px : piece) {
+      const Vector2d at = part.from_photo(px);
+      middle += at;
+      ++points;
+      ahead = std::max(ahead, at.dot(along));
+    }
+  if (points == 0) return;
+  middle /= static_cast<double>(points);
+  const Vector2d start = middle + (ahead - middle.dot(along) + 0.4 * length_px) * along;
+  const draw::Pen pen{draw::kIvory, 2, 1};
+  draw::arrow(part.bgr, start, start + length_px * along, pen);
+  draw::arrow(part.bgr, start, start + 0.6 * length_px * across, pen);
+}
+
+// In the corner where it hides the fewest outlines.
+void draw_compass(PhotoPart& part, const ScoutResult& result, const Camera& camera, const draw::Font& font) {
+  Vector2d about = Vector2d::Zero();
+  std::vector<DrawnSlot> drawn(1);
+  const auto hides = [&](const std::vector<Polyline2d>& outline) {
+    for (const Polyline2d& piece : outline)
+      for (const Vector2d& px : piece) drawn.front().all_outline_points.push_back(part.from_photo(px));
+  };
+  for (const ScoutedSlot& slot : result.slots) {
+    about += slot.slot.centre_mm / static_cast<double>(result.slots.size());
+    hides(outline_of(slot));
+  }
+  for (const ScoutedPlace& other : shown_others(result)) hides(other.measured.sketch.outline);
+  if (const std::optional<BedDirections> bed = bed_directions(camera, about))
+    draw::compass(part.bgr, *bed, compass_place(drawn, part.bgr.size(), draw::compass_size(*bed, font)), font);
 }
 
 std::string other_name(std::size_t i) { return std::string(1, static_cast<char>('a' + i)); }
@@ -87,7 +138,9 @@ std::string pitch_sentence(const RegularGrid& grid) {
 }
 
 std::string number_cell(const char* label, double value, const std::optional<double>& u = std::nullopt) {
-  return "<td class=\"n\" data-label=\"" + std::string(label) + "\">" + two_decimals(value) +
+  std::string number = two_decimals(value);
+  if (number.front() == '-') number.replace(0, 1, "&minus;");
+  return "<td class=\"n\" data-label=\"" + std::string(label) + "\">" + number +
          (u ? "<small>± " + two_decimals(*u) + "</small>" : "") + "</td>";
 }
 
@@ -95,7 +148,7 @@ std::string slot_row(const ScoutedSlot& each) {
   std::string row = "<tr class=\"" + std::string(each.blank ? "ready" : "empty") + "\"><th scope=\"row\">" +
                     markup_text(each.slot.id) + "</th>" + number_cell("X mm", each.slot.centre_mm.x()) +
                     number_cell("Y mm", each.slot.centre_mm.y()) + number_cell("axis °", each.slot.axis_deg);
-  if (!each.blank) return row + "<td colspan=\"3\">" + markup_text(each.note) + "</td></tr>\n";
+  if (!each.blank) return row + "<td colspan=\"3\" class=\"wide\">" + markup_text(each.note) + "</td></tr>\n";
   const double axis = rad_from_deg(each.slot.axis_deg);
   const Vector2d along = unit_vector(axis);
   const Vector2d off = each.blank->slot.centre_mm - each.slot.centre_mm;  // of several loads, their mean
@@ -151,10 +204,17 @@ std::string scout_headline(const ScoutResult& result) {
          gaps + ", offered because the row goes on there";
 }
 
-std::string scout_picture_jpeg(const ScoutResult& result, const Photo& photo) {
-  ShrunkPicture small = shrink(photo, kScoutSide_px);
-  cv::Mat3b& picture = small.bgr;
-  const draw::Font font{std::max(14.0, 0.014 * picture.cols), true};
+std::string scout_picture_jpeg(const ScoutResult& result, const Photo& photo, const Camera& camera) {
+  const std::vector<ScoutedPlace> others = shown_others(result);
+  PhotoExtent extent;
+  for (const ScoutedSlot& slot : result.slots)
+    for (const Polyline2d& piece : outline_of(slot)) extent.add(piece);
+  for (const ScoutedPlace& other : others)
+    for (const Polyline2d& piece : other.measured.sketch.outline) extent.add(piece);
+  constexpr double kRoom = 0.15;
+  PhotoPart part = photo_part(photo, extent, kRoom, kScoutSide_px);
+  const double side = std::max(part.bgr.cols, part.bgr.rows);
+  const draw::Font font{std::max(14.0, 0.018 * side), true};
   const auto pen = [](const char* colour, double on, double off) {
     draw::Pen made;
     made.colour = draw::colour(colour);
@@ -163,16 +223,14 @@ std::string scout_picture_jpeg(const ScoutResult& result, const Photo& photo) {
     made.dash_off_px = off;
     return made;
   };
-  const std::vector<ScoutedPlace> others = shown_others(result);
   for (std::size_t i = 0; i < others.size(); ++i)
-    draw_mark(picture, {others[i].measured.sketch.outline, other_name(i), pen("#ffa469", 3, 6)}, small.scale, font);
+    draw_mark(part, {others[i].measured.sketch.outline, other_name(i), pen("#ffa469", 3, 6)}, font);
   for (const ScoutedSlot& slot : result.slots) {
-    if (slot.blank)
-      draw_mark(picture, {slot.blank->measured.sketch.outline, slot.slot.id, pen("#74d6ff", 0, 0)}, small.scale, font);
-    else
-      draw_mark(picture, {slot.sketch.outline, slot.slot.id, pen("#f4f1e8", 10, 7)}, small.scale, font);
+    draw_mark(part, {outline_of(slot), slot.slot.id, slot.blank ? pen("#74d6ff", 0, 0) : pen("#f4f1e8", 10, 7)}, font);
+    draw_axes(part, slot, camera, 0.03 * side);
   }
-  return encode_jpeg(picture);
+  draw_compass(part, result, camera, {0.8 * font.height_px, true});
+  return encode_jpeg(part.bgr);
 }
 
 std::string scout_html(const ScoutResult& result, const std::string& picture_jpeg, const ScoutPageInputs& inputs) {
@@ -188,7 +246,8 @@ std::string scout_html(const ScoutResult& result, const std::string& picture_jpe
       "numbered\" src=\"data:image/jpeg;base64," +
       base64(picture_jpeg) +
       "\"></div>\n<p class=\"quiet\">Blue, a number: a blank, measured. White, dashed: a slot of the row without one. "
-      "Orange, dotted, a letter: looked at and not taken for a blank.</p></section>\n";
+      "Orange, dotted, a letter: looked at and not taken for a blank. At each slot's end the long arrow points along, "
+      "the short one across.</p></section>\n";
   if (!inputs.sizes.empty()) {
     out += "<section><h2>Sizes measured</h2>\n<ul>\n";
     for (const std::string& size : inputs.sizes) out += "<li>" + markup_text(size) + "</li>\n";

@@ -14,7 +14,7 @@ inline constexpr int kInspectionSide_px = 1600;
 
 // The photo with each blank's outline, the outline of the drawing where its mark was found, and an arrow from where the
 // mark belongs to where it is, larger than life where that is small: the legend below says how much.
-[[nodiscard]] cv::Mat3b inspection_picture(const InspectionResult& result, const ShrunkPicture& photo);
+[[nodiscard]] cv::Mat3b inspection_picture(const InspectionResult& result, const Photo& photo);
 
 // One self-contained UTF-8 file, as report.html is: pieces in order of trouble, each with its close-up unrolled, the
 // centreline and the mark in it; camera against beam, and that over the loads (this one the last). Throws

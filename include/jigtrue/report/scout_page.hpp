@@ -23,7 +23,8 @@ struct ScoutPageInputs {
 // "5 slots, 4 with a blank; slot 3 is a gap"
 [[nodiscard]] std::string scout_headline(const ScoutResult& result);
 
-[[nodiscard]] std::string scout_picture_jpeg(const ScoutResult& result, const Photo& photo);
+// The part of the photo that holds them, with the bed's X and Y and front, and each slot's along and across.
+[[nodiscard]] std::string scout_picture_jpeg(const ScoutResult& result, const Photo& photo, const Camera& camera);
 [[nodiscard]] std::string scout_html(const ScoutResult& result, const std::string& picture_jpeg,
                                      const ScoutPageInputs& inputs);
 

@@ -180,9 +180,7 @@ void require_enough(std::size_t count, const Screening* screening, const std::ve
     const std::string reason = reason_of(screening->verdict[i]);
     if (!reason.empty()) why += "; " + views[i].file + ": " + reason;
   }
-  throw input_error("lens",
-                    format("%zu usable photos of the board, at least %zu are needed", count, kFewestPhotos) + why,
-                    kMorePhotos);
+  throw input_error("lens", too_few_photos(count) + why, kMorePhotos);
 }
 
 double rms_of(const ModelFit& fit, const std::vector<bundle::View>& views) {

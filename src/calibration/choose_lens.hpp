@@ -13,8 +13,6 @@
 
 namespace jigtrue {
 
-inline constexpr std::size_t kFewestPhotos = 3;
-
 struct Trial {
   ModelTrial shown;
   std::optional<ModelFit> fit;

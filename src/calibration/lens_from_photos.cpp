@@ -98,13 +98,13 @@ LensFit fit_lens(const std::vector<LensPhoto>& photos, const LensFitOptions& opt
                       "check that --board counts squares, not corners, along both sides, and that the photos show it");
   }
   if (views.size() < kFewestPhotos) {
-    const std::string few =
-        format("%zu usable photos of the board, at least %zu are needed", views.size(), kFewestPhotos);
     std::string listed;
     for (std::size_t i = 0; i < photos.size(); ++i) {
-      if (!reasons[i].empty()) listed += "; " + photos[i].file + ": " + reasons[i];
+      if (reasons[i].empty()) continue;
+      // a photo that cannot be read names itself
+      listed += "; " + (reasons[i].starts_with(photos[i].file) ? "" : photos[i].file + ": ") + reasons[i];
     }
-    throw input_error("lens", few + listed, kMorePhotos);
+    throw input_error("lens", too_few_photos(views.size()) + listed, kMorePhotos);
   }
   LensFit result = fit_lens_to_views(views, width_px, height_px, options);
   std::vector<PhotoFit> in_order;

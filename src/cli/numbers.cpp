@@ -26,7 +26,8 @@ std::vector<double> numbers(const std::string& option, const std::string& text, 
     ++at;
   }
   if (!good || values.size() != count)
-    throw input_error(option, "\"" + text + "\" is not " + form, "write it like " + form + ", without spaces");
+    throw input_error(option, "\"" + text + "\" is not " + form,
+                      "write it like " + form + ", without spaces, with decimal points: 12.5");
   return values;
 }
 

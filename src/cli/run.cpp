@@ -3,6 +3,7 @@
 #include "cli/commands.hpp"
 #include "jigtrue/base/edit_distance.hpp"
 #include "jigtrue/base/error.hpp"
+#include "jigtrue/base/text.hpp"
 
 #include <algorithm>
 #include <chrono>
@@ -51,7 +52,7 @@ std::string one_line(std::string text) {
   for (char& c : text)
     if (c == '\n' || c == '\r') c = ' ';
   while (!text.empty() && text.back() == ' ') text.pop_back();
-  return text;
+  return terminal_text(text);
 }
 
 // OpenCV has an exception of its own for it.
@@ -61,16 +62,16 @@ bool tells_of_memory(const std::exception& error) {
          (of_opencv != nullptr && of_opencv->code == cv::Error::StsNoMem);
 }
 
-std::string listed(const std::vector<std::string>& names) {
+std::string listed(const std::vector<std::string>& names, const std::string& prefix) {
   std::string list;
-  for (const std::string& name : names) list += (list.empty() ? "" : ", ") + name;
+  for (const std::string& name : names) list.append(list.empty() ? "" : ", ").append(prefix).append(name);
   return list;
 }
 
 std::string meant(const std::string& unknown, const std::vector<std::string>& known, const std::string& prefix,
                   const std::string& owner) {
   const std::optional<std::string> near = nearest_name(unknown, known);
-  return near ? "did you mean " + prefix + *near + "?" : owner + " " + listed(known);
+  return near ? "did you mean " + prefix + *near + "?" : owner + " " + listed(known, prefix);
 }
 
 // Without the dashes; those that help and version have are for people, not for mistakes.
@@ -79,6 +80,15 @@ std::vector<std::string> option_names(const CLI::App& command) {
   for (const CLI::Option* option : command.get_options())
     for (const std::string& name : option->get_lnames()) names.push_back(name);
   return names;
+}
+
+// What an argument names as an option, without its dashes: after two dashes any name, after one (a slip) only what is
+// near to one, since "-o" may have its value glued to it and numbers may be negative.
+std::optional<std::string> option_name(const std::string& argument, const std::vector<std::string>& options) {
+  if (argument.starts_with("--")) return argument.substr(2, argument.find('=') - 2);
+  if (argument.size() < 4 || argument[0] != '-') return std::nullopt;
+  const std::string name = argument.substr(1, argument.find('=') - 1);
+  return nearest_name(name, options) ? std::optional(name) : std::nullopt;
 }
 
 // A command or an option that does not exist, with the one that was probably meant; nothing when all names are known.
@@ -98,14 +108,39 @@ std::optional<std::string> unknown_name(const CLI::App& program, const std::vect
   const std::vector<std::string> options = option_names(*scope);
   for (const std::string& argument : arguments) {
     if (argument == "--") break;
-    if (!argument.starts_with("--")) continue;
-    const std::string name = argument.substr(2, argument.find('=') - 2);
-    if (std::find(options.begin(), options.end(), name) != options.end()) continue;
+    const std::optional<std::string> given = option_name(argument, options);
+    if (!given) continue;
+    const std::string& name = *given;
+    if (argument.starts_with("--") && std::find(options.begin(), options.end(), name) != options.end()) continue;
     const std::string owner = scope == &program ? "jigtrue" : scope->get_name();
-    return std::string(owner).append(" has no option --").append(name).append("; ") +
+    return std::string(owner).append(" has no option ").append(argument.substr(0, argument.find('='))).append("; ") +
            meant(name, options, "--", "it has");
   }
   return std::nullopt;
+}
+
+// What else the arguments lack or hold too much of.
+std::string slip(const CLI::App& program, const std::vector<std::string>& arguments, const CLI::ParseError& error) {
+  const CLI::App* command = program.get_subcommands().empty() ? nullptr : program.get_subcommands().front();
+  const std::string see = "; see jigtrue " + (command == nullptr ? "" : command->get_name() + " ") + "--help";
+  const std::string what = error.what();
+  if (dynamic_cast<const CLI::ConversionError*>(&error) != nullptr) {
+    // "Could not convert: --height = 10,5"
+    const std::size_t value = what.rfind(" = ");
+    const std::size_t name = what.find("--");
+    if (name != std::string::npos && value != std::string::npos && name < value)
+      return what.substr(name, value - name) + ": \"" + what.substr(value + 3) +
+             "\" is not a number; write digits with a decimal point, without unit, like 12.5";
+  }
+  if (dynamic_cast<const CLI::ExtrasError*>(&error) != nullptr && command != nullptr) {
+    for (const std::string& left : command->remaining())
+      if (!left.starts_with("-"))
+        return command->get_name() + ": \"" + left +
+               "\" has no place; every file but the photo follows its option, and names with spaces stand in quotes" +
+               see;
+  }
+  if (arguments.empty()) return "no command is given" + see;
+  return (command == nullptr ? "" : command->get_name() + ": ") + what + see;
 }
 
 }  // namespace
@@ -149,7 +184,7 @@ int run(const std::vector<std::string>& arguments, std::ostream& out, std::ostre
       return 0;
     }
     const std::optional<std::string> unknown = unknown_name(program, arguments);
-    err << "jigtrue: " << one_line(unknown ? *unknown : error.what() + std::string("; see jigtrue --help")) << "\n";
+    err << "jigtrue: " << one_line(unknown ? *unknown : slip(program, arguments, error)) << "\n";
   } catch (const InputError& error) {
     err << "jigtrue: " << one_line(error.what()) << "\n";
   } catch (const std::exception& error) {

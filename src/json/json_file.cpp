@@ -39,9 +39,12 @@ std::string remedy_for(const std::string& unit) {
 }  // namespace
 
 InputError JsonField::error(const std::string& what, const std::string& remedy) const {
-  const std::string& file = file_->name_;
   const char* of_file = file_->form_.remedy;
-  return input_error(path_.empty() ? file : file + ": " + path_, what, *of_file != '\0' ? of_file : remedy);
+  return wrong_file(what, *of_file != '\0' ? of_file : remedy);
+}
+
+InputError JsonField::wrong_file(const std::string& what, const std::string& remedy) const {
+  return input_error(path_.empty() ? file_->name_ : file_->name_ + ": " + path_, what, remedy);
 }
 
 InputError JsonField::missing(const std::string& key, const std::string& remedy) const {
@@ -251,8 +254,8 @@ void require_schema(const JsonField& object, const JsonForm& form) {
   if (name.starts_with(expected.substr(0, expected.rfind('/') + 1)))
     throw field.error(shown_text(name) + " is a version that this program does not read", remedy);
   if (name.starts_with("jigtrue."))
-    throw field.error(shown_text(name) + " is not " + form.name + ", must be \"" + expected + "\"",
-                      "name " + std::string(form.name) + "'s own file");
+    throw field.wrong_file(shown_text(name) + " is not " + form.name + ", must be \"" + expected + "\"",
+                           std::string("give ") + form.name + ", or correct the schema if it is one");
   throw field.error(shown_text(name) + " is unknown, must be \"" + expected + "\"", remedy);
 }
 

@@ -110,11 +110,13 @@ class Reader {
     };
     const Vector2d size(side("width", natural.x()), side("height", natural.y()));
     if (!(size.minCoeff() > 0.0)) throw elements_.refuse(root, "the page has no size", "give width and height in mm");
+    art_.page_mm = size * svg::kMmPerPx;
     if (!svg::has_real_unit(root.attribute("width").value()) || !svg::has_real_unit(root.attribute("height").value()))
       art_.notes.push_back(elements_.file() +
-                           " gives its page no width and height in mm; its units were taken as 1/96 inch. " +
-                           "Check the size stated for the design.");
-    art_.page_mm = size * svg::kMmPerPx;
+                           " gives its page no width and height in mm; its units were taken as 1/96 inch, its page "
+                           "as " +
+                           fixed_text(art_.page_mm.x(), 1) + " x " + fixed_text(art_.page_mm.y(), 1) +
+                           " mm. If that is wrong, set the page's width and height in mm.");
     apply(root, state);
     state.viewport = size;
     if (box) enter_view_box(root, *box, size, state);

@@ -1,4 +1,5 @@
 #include "jigtrue/base/error.hpp"
+#include "jigtrue/base/picture_bytes.hpp"
 #include "jigtrue/base/read_file.hpp"
 #include "jigtrue/layout/artwork.hpp"
 
@@ -53,6 +54,8 @@ class Inflater {
 
 std::string read_svg_file(const std::filesystem::path& file) {
   std::string bytes = read_text_file(file);
+  if (is_picture(bytes))
+    throw input_error(file.string(), "is a picture, not an SVG drawing", "trace it to paths and save that as SVG");
   if (!is_gzip(bytes)) return bytes;
   const std::optional<std::string> text = Inflater(bytes).all(kMaxBytes);
   if (!text)

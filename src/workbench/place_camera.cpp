@@ -5,9 +5,11 @@
 #include "jigtrue/calibration/locate_by_marks.hpp"
 #include "jigtrue/layout/sketch_layout.hpp"
 #include "jigtrue/measurement/check_photo.hpp"
+#include "jigtrue/measurement/photo_fault.hpp"
 #include "jigtrue/report/move_picture.hpp"
 
 #include <cstdio>
+#include <optional>
 #include <utility>
 
 namespace jigtrue {
@@ -38,7 +40,16 @@ std::string drawn_move(const CameraRecord& record, const Photo& photo, const Cam
   return move_picture(photo, moves, bed_directions(record.camera, middle));
 }
 
-PlacedCamera watched_camera(const CameraRecord& record, const Photo& photo, const PlaceOptions& options) {
+// Where no mark is seen: a photo that is black, white or blurred shows none, and no camera need have moved.
+void refuse_faulty_photo(const Photo& photo, const Camera& camera, const Fixture& fixture) {
+  if (fixture.slots.empty()) return;
+  const SlotParts parts(photo, camera, fixture);
+  for (const std::optional<Failure>& fault : {parts.fault_at_once(), parts.fault_if_nothing_measures()})
+    if (fault && fault->code != FailureCode::slots_unseen) throw InputError(photo.file, *fault);
+}
+
+PlacedCamera watched_camera(const CameraRecord& record, const Photo& photo, const Fixture& fixture,
+                            const PlaceOptions& options) {
   PlacedCamera placed;
   placed.camera = record.camera;
   placed.lens_error_px = record.lens.model_error_px;
@@ -50,6 +61,7 @@ PlacedCamera watched_camera(const CameraRecord& record, const Photo& photo, cons
     placed.camera.covariance.bottomRightCorner<6, 6>() += unnoticed_motion(record, drift);
     return placed;
   }
+  if (drift.stand == CameraStand::hidden) refuse_faulty_photo(photo, record.camera, fixture);
   std::string picture = options.draw_move ? drawn_move(record, photo, drift) : std::string();
   if (!options.repose) {
     const bool hidden = drift.stand == CameraStand::hidden;
@@ -143,7 +155,7 @@ PlacedCamera placed_by(const CameraSource& source, const Photo& photo, const Fix
   }
   const auto& record = std::get<CameraRecord>(source);
   refuse_other_size(photo, record.camera.lens);
-  return watched_camera(record, photo, options);
+  return watched_camera(record, photo, fixture, options);
 }
 
 }  // namespace

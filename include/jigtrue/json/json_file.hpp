@@ -80,6 +80,8 @@ class JsonField {
 
   // "file: path: what; remedy"
   [[nodiscard]] InputError error(const std::string& what, const std::string& remedy = {}) const;
+  // The same where the file is sound and another one was asked for: making it again (the form's remedy) is no help.
+  [[nodiscard]] InputError wrong_file(const std::string& what, const std::string& remedy) const;
   [[nodiscard]] InputError missing(const std::string& key, const std::string& remedy = {}) const;
   // The same, for a rule that the value breaks: "must be symmetric, is 3".
   [[noreturn]] void fail(const std::string& rule, const std::string& remedy = {}) const;

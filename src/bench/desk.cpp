@@ -2,6 +2,7 @@
 
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/history/two_photos.hpp"
 #include "jigtrue/image/exif_facts.hpp"
 #include "jigtrue/image/photo_digest.hpp"
 #include "jigtrue/layout/fit_artwork.hpp"
@@ -174,23 +175,10 @@ std::string age_words(double seconds) {
   return minutes < 2880.0 ? fixed_text(minutes / 60.0, 0) + " hours" : fixed_text(minutes / 1440.0, 0) + " days";
 }
 
-struct Difference {
-  double squares = 0.0;  // of differences, each over its half-width
-  int count = 0;
-
-  void add(std::optional<double> a, std::optional<double> b, std::optional<double> u_a, std::optional<double> u_b) {
-    if (!a || !b || !u_a || !u_b) return;
-    const double share = (*a - *b) / std::max({*u_a, *u_b, 1e-6});
-    squares += share * share;
-    ++count;
-  }
-};
-
-// Whether two photos may be of one load, however either was saved: were all that is stated of a number the chance of
-// one photo, two would differ by sqrt(2) / 1.96 of the half-width. Blanks that were taken out and laid in differ more.
+// Whether two photos may be of one load, however either was saved.
 bool lie_alike(const std::vector<BookSlot>& a, const std::vector<BookSlot>& b) {
-  constexpr double kOneLoad = 0.72;
-  Difference all;
+  constexpr double kOneLoad = 0.72;  // sqrt(2) / 1.96
+  TwoPhotos all;
   for (const BookSlot& slot : a) {
     const auto other = std::find_if(b.begin(), b.end(), [&](const BookSlot& one) { return one.id == slot.id; });
     if (other == b.end() || slot.across_mm.has_value() != other->across_mm.has_value()) return false;
@@ -198,7 +186,7 @@ bool lie_alike(const std::vector<BookSlot>& a, const std::vector<BookSlot>& b) {
     all.add(slot.along_mm, other->along_mm, slot.u_along_mm, other->u_along_mm);
     all.add(slot.rotation_deg, other->rotation_deg, slot.u_rotation_deg, other->u_rotation_deg);
   }
-  return all.count > 0 && all.squares <= kOneLoad * kOneLoad * all.count;
+  return all.apart().value_or(kOneLoad + 1.0) <= kOneLoad;
 }
 
 // A bare blank that lies there still gets its mark there, by another pass; else its piece goes to another blank, as a

@@ -102,13 +102,14 @@ struct Evidence {
 
 std::string verdict_line(const Evidence& evidence, const SlotLoads& loads) {
   if (evidence.across.count < kFewestLoads) {
-    std::string line = "left: " + std::to_string(evidence.across.count) + " loads at this place, " +
+    std::string line = "left as it is: " + std::to_string(evidence.across.count) +
+                       (evidence.across.count == 1 ? " load" : " loads") + " at this place, " +
                        std::to_string(kFewestLoads) + " are needed";
     if (loads.elsewhere > 0)
       line += " (" + std::to_string(loads.elsewhere) + " more were made with the slot elsewhere)";
     return line;
   }
-  if (!evidence.moves()) return "left, its loads do not justify a move; " + evidence.figures();
+  if (!evidence.moves()) return "left as it is, its loads do not justify a move; " + evidence.figures();
   return "moved" + evidence.moved() + "; " + evidence.figures();
 }
 

@@ -20,7 +20,8 @@ struct SlotLoad {
   double across_mm = 0.0;
   std::optional<double> along_mm;
   double turn_deg = 0.0;
-  double u_across_mm = 0.0;  // 95 %
+  double u_across_mm = 0.0;                      // 95 %
+  std::optional<double> u_along_mm, u_turn_deg;  // the same; records of older versions have none
 };
 
 struct LoadRecord {
@@ -37,9 +38,9 @@ struct LoadRecord {
 [[nodiscard]] LoadRecord load_record(const CheckResult& result, const Fixture& fixture, const std::string& time);
 [[nodiscard]] std::string record_line(const LoadRecord& load);
 
-// Whether two records are of one load: the same picture, or every slot in the same state and where it was, to what two
-// photos of one load differ by (so a copy, however it was saved, and a second photo of the same load). With fewer than
-// three slots measured only equal numbers tell that, for two loads may come that near by chance.
+// Whether two records are of one load: the same picture, or every slot in the same state and where it was, to what
+// copies of one photo differ by (two_photos.hpp), however they were saved. With fewer than three slots measured only
+// equal numbers tell that, for two loads may come that near by chance.
 [[nodiscard]] bool same_load(const LoadRecord& a, const LoadRecord& b);
 
 // The loads in the file's order, each once: of one that was checked several times for the same fixture the last record

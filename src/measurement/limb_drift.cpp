@@ -71,7 +71,9 @@ double turn_variance(const OutlineFit& fit) {
                             kSlopeByDoubleBend * (squared(left->double_bend) + squared(right->double_bend));
   // half the difference of two slopes, each of that variance
   const double of_turn = 0.5 * slopes_px2 * left->rad_per_px * right->rad_per_px;
-  return (kPrior * prior + of_turn) / (kPrior + kShown);
+  // A variance read off so few is itself known badly: the turn then follows Student's t, whose variance is nu / (nu -
+  // 2) times what was read off (JCGM 101:2008, 6.4.9.4).
+  return (kPrior * prior + of_turn) / (kPrior + kShown - 2.0);
 }
 
 }  // namespace jigtrue

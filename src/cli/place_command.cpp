@@ -340,8 +340,7 @@ int place_proof(const PlaceArguments& arguments, CheckResult result, const Repor
   if (const std::string page = page_caution(result, options.machine); !page.empty())
     streams.out << "note: " << terminal_text(page) << "\n";
   streams.out << "Leave the load as it was photographed. Lay paper tape over the middle of the blank in slot "
-              << terminal_text(slot_id) << ", burn proof.svg lightly, lid shut, and look:
-";
+              << terminal_text(slot_id) << ", burn proof.svg lightly, lid shut, and look:\n";
   if (proof.round) streams.out << "  the frame's middle line lies on the blank's crown, all along\n";
   for (const ProofDistance& distance : proof.distances)
     streams.out << "  from the frame to " << distance.to << ": " << fixed_text(distance.mm, 1) << " mm (+/- "

@@ -122,14 +122,22 @@ bool has_half_widths(const LoadRecord& load) {
 }
 
 bool lie_alike(const LoadRecord& a, const LoadRecord& b) {
+  // however wide the half-widths are: two loads of a jig with stops lie apart by little more
+  constexpr Apart kMost{0.08, 0.15, 0.15};
+  const auto half = [](const std::optional<double>& u, double most) {
+    return u ? std::optional(std::min(*u, most)) : std::nullopt;
+  };
   TwoPhotos photos;
   for (std::size_t i = 0; i < a.slots.size(); ++i) {
     const SlotLoad& one = a.slots[i];
     const SlotLoad& other = b.slots[i];
     if (!one.measured) continue;
-    photos.add(one.across_mm, other.across_mm, one.u_across_mm, other.u_across_mm);
-    photos.add(one.along_mm, other.along_mm, one.u_along_mm, other.u_along_mm);
-    photos.add(one.turn_deg, other.turn_deg, one.u_turn_deg, other.u_turn_deg);
+    photos.add(one.across_mm, other.across_mm, half(one.u_across_mm, kMost.across_mm),
+               half(other.u_across_mm, kMost.across_mm));
+    photos.add(one.along_mm, other.along_mm, half(one.u_along_mm, kMost.along_mm),
+               half(other.u_along_mm, kMost.along_mm));
+    photos.add(one.turn_deg, other.turn_deg, half(one.u_turn_deg, kMost.turn_deg),
+               half(other.u_turn_deg, kMost.turn_deg));
   }
   // Copies at quality 70 or better, without colour, or made smaller and enlarged lie up to 0.38 apart (traced scenes).
   // A jig with stops may hold two loads nearly as alike, so no more is allowed.

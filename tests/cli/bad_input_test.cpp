@@ -78,6 +78,14 @@ TEST_F(BadInput, PhotoIsNoPicture) {
   refused(check_photo((folder / "text.jpg").string()), "text.jpg");
 }
 
+// A photo that shows no mark on the bed need not be of a moved camera.
+TEST_F(BadInput, PhotoTooDarkIsNoMovedCamera) {
+  const Photo photo = read_photo(DemoCalibration::photo());
+  const cv::Mat3b whole = shrink(photo, std::max(photo.width_px(), photo.height_px())).bgr;
+  write(folder / "dark.jpg", encode_jpeg(cv::Mat3b(whole * 0.02)));
+  refused(check_photo((folder / "dark.jpg").string()), "too dark");
+}
+
 TEST_F(BadInput, PhotoTruncated) {
   const std::string whole = read_text_file(DemoCalibration::photo());
   write(folder / "half.jpg", whole.substr(0, whole.size() / 2));
@@ -95,6 +103,11 @@ TEST_F(BadInput, PhotoOfAnotherSize) {
 TEST_F(BadInput, FixtureMalformed) {
   write(folder / "bad.json", "{ \"schema\": \"jigtrue.fixture/1\", ");
   refused(check(DemoCalibration::photo(), calibration().camera(), (folder / "bad.json").string()), "bad.json");
+}
+
+TEST_F(BadInput, FixtureIsAPhoto) {
+  refused(check(DemoCalibration::photo(), calibration().camera(), DemoCalibration::photo()),
+          "is a picture, not a fixture");
 }
 
 TEST_F(BadInput, FixtureOfAnotherSchema) {

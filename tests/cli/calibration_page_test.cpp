@@ -45,7 +45,7 @@ TEST(CalibrationPages, StandBesideTheirFilesAndSayWhatWhereSays) {
   EXPECT_EQ(files_in(folder.path()), 4u);
 
   const std::string row =
-      R"re(scope="row">([0-9.]+),([0-9.]+)</th>.*?<b>([0-9.]+)&nbsp;mm</b>.*>([0-9.]+)&nbsp;mm</td></tr>)re";
+      R"re(scope="row" class="nobreak">([0-9.]+), ([0-9.]+)</th>.*?<b>([0-9.]+)&nbsp;mm</b>.*>([0-9.]+)&nbsp;mm</td></tr>)re";
   int rows = 0;
   for (const test::Match& match : test::all_matches(page, row)) {
     ++rows;

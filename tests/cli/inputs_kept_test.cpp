@@ -175,6 +175,24 @@ TEST(UnknownNames, AreToldWithTheNearestKnownOne) {
   EXPECT_NE(command({"check", "a.jpg", "-o", "out"}).err.find("--fixture is required"), std::string::npos);
 }
 
+TEST(Arguments, ThatDoNotServeAreToldWithWhatWould) {
+  for (const auto& [arguments, says] : std::initializer_list<std::pair<std::vector<std::string>, const char*>>{
+           {{"where", "1,2", "--camera", "c.json", "--height", "10,5"},
+            "--height: \"10,5\" is not a number; write digits with a decimal point, without unit, like 12.5"},
+           {{"where", "1,2", "--camera", "c.json", "--height", "10mm"}, "--height: \"10mm\" is not a number"},
+           {{"check", "a.jpg", "camera.json", "--fixture", "f.json", "-o", "out"},
+            "check: \"camera.json\" has no place; every file but the photo follows its option"},
+           {{"lens", "a.jpg", "--board", "10x7x20"}, "lens: --output is required; see jigtrue lens --help"},
+           {{"target", "--grid", "4,5x3", "--area", "20,20,380,280", "--bed", "400x300", "-o", "b.svg"},
+            "without spaces, with decimal points"},
+           {{}, "no command is given; see jigtrue --help"}}) {
+    const CommandResult run = command(arguments);
+    EXPECT_EQ(run.status, 2);
+    EXPECT_NE(run.err.find(says), std::string::npos) << run.err;
+    EXPECT_EQ(std::count(run.err.begin(), run.err.end(), '\n'), 1) << run.err;
+  }
+}
+
 TEST(Help, ShowsTheRoundWithWitnessMarks) {
   const CommandResult run = command({"--help"});
   EXPECT_EQ(run.status, 0);

@@ -169,7 +169,8 @@ void add_five_like_it(const std::string& record) {
     load["digest"] = "invented " + std::to_string(i);
     for (nlohmann::json& slot : load["slots"])
       if (slot.contains("across_mm"))
-        slot["across_mm"] = slot["across_mm"].get<double>() + (i % 2 == 0 ? 0.03 : -0.03) * i;
+        for (const auto& [name, by] : {std::pair("across_mm", 0.03), std::pair("along_mm", 0.1)})
+          slot[name] = slot[name].get<double>() + (i % 2 == 0 ? by : -by) * i;
     std::ofstream(record, std::ios::app) << load.dump() << "\n";
   }
 }

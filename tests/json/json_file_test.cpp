@@ -55,6 +55,16 @@ TEST(JsonFile, NamesFieldValueAndRemedy) {
   for (const auto& c : cases) EXPECT_EQ(complaint(c.text, c.read), c.says);
 }
 
+TEST(JsonFile, TellsADecimalCommaAndAPhotoForWhatTheyAre) {
+  const auto nothing = [](const JsonField&) {};
+  EXPECT_EQ(
+      complaint("{\"n\": 11,0 }", nothing),
+      "a.json: line 1, column 10: a field's name is expected near \"0\"; write numbers with a decimal point, not a "
+      "comma, like 12.5");
+  EXPECT_EQ(complaint("\xFF\xD8\xFF\xE0\x10JFIF", nothing, kWritten),
+            "a.json: is a picture, not a receipt; give a receipt");
+}
+
 // What a program wrote no person should mend by hand.
 TEST(JsonFile, OfAFileThatIsWrittenTheRemedyIsToWriteItAgain) {
   EXPECT_EQ(complaint(

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <memory>
+#include <optional>
 #include <utility>
 
 namespace jigtrue {
@@ -105,6 +106,27 @@ void measure_edge(Stretch& stretch, const Rows& rows, const EdgeSearch& search, 
   }
 }
 
+bool knows(const BareJig& jig, const Vector2d& px) {
+  constexpr double kReach_px = 16.0;  // of the widest window, walls included
+  return px.x() >= jig.known.x + kReach_px && px.y() >= jig.known.y + kReach_px &&
+         px.x() < jig.known.x + jig.known.width - kReach_px && px.y() < jig.known.y + jig.known.height - kReach_px;
+}
+
+void measure_edge_on_jig(Stretch& stretch, const Rows& rows, const JigRows& jig, const EdgeSearch& search,
+                         EdgeModelStore& models) {
+  EdgeBlock& block = stretch.block;
+  EdgeModelOptions asked = stretch.options;
+  asked.chroma = search.channels.end > 1;
+  const std::shared_ptr<const EdgeModel> model = models.get(asked);
+  const MeanProfile profile = rows.in_window_of(*model);
+  const MeanProfile bare = jig.rows.in_window_of(*model);
+  EdgeFit plain = block.edge;
+  plain.rivals = block.places;  // all that was seen, with a second edge or without
+  std::erase_if(plain.rivals, [&](const EdgePlace& place) { return place.position_px == plain.position_px; });
+  block.edge = model->fit_on_jig(profile.values, profile.noise, search, {bare.values, jig.place_sigma_px}, plain);
+  block.places = places_of(block.edge);
+}
+
 std::vector<PartStretches> stretches_of(const std::vector<OutlineSample>& samples, bool disc, const PictureBlur& blur,
                                         const Reach& reach, double range_px, bool curved_shade) {
   std::vector<PartStretches> parts;
@@ -151,12 +173,19 @@ std::vector<EdgeBlock> measure_blocks(const View& view, const BlankPlace& place,
   for (PartStretches& part : stretches_of(samples, view.is_disc(), view.blur, reach_for(view.blur.luma_px),
                                           kTablesRangePx, measuring.curved_shade)) {
     const Strip strip = strip_of(view.photo, part);
+    std::optional<Strip> bare;
+    if (view.bare_jig != nullptr) bare = strip_of(view.bare_jig->photo, part);
     for (Stretch& stretch : part.stretches) {
       const double with_wall_px = range_with_wall_px(stretch.options, measuring.range_px);
       stretch.options.range_px = std::max(stretch.options.range_px, with_wall_px);
       const EdgeSearch search{all_channels(view.photo), measuring.across_walls ? with_wall_px : measuring.range_px};
       const Rows rows(strip, static_cast<int>(stretch.from), static_cast<int>(stretch.to));
       measure_edge(stretch, rows, search, view.models);
+      if (bare && knows(*view.bare_jig, stretch.block.px))
+        measure_edge_on_jig(
+            stretch, rows,
+            {Rows(*bare, static_cast<int>(stretch.from), static_cast<int>(stretch.to)), view.bare_jig->place_sigma_px},
+            search, view.models);
       blocks.push_back(std::move(stretch.block));
     }
   }

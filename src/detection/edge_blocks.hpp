@@ -49,8 +49,19 @@ struct PartStretches {
 // The strip of a part, as wide as the widest window of its stretches, whole or narrowed.
 [[nodiscard]] Strip strip_of(const Photo& photo, const PartStretches& part);
 
+// Rows of the jig without blanks beside those of a photo.
+struct JigRows {
+  Rows rows;
+  double place_sigma_px = 0.0;  // how far they may lie off
+};
+// Whether the bare jig is known about there, as far as a profile reaches.
+[[nodiscard]] bool knows(const BareJig& jig, const Vector2d& px);
+
 // Fills what a stretch measures: its edge, where else that may lie, and what lies on either side.
 void measure_edge(Stretch& stretch, const Rows& rows, const EdgeSearch& search, EdgeModelStore& models);
+// The same once more, for a stretch beside which the jig is known.
+void measure_edge_on_jig(Stretch& stretch, const Rows& rows, const JigRows& jig, const EdgeSearch& search,
+                         EdgeModelStore& models);
 
 [[nodiscard]] ChannelRange all_channels(const Photo& photo);
 

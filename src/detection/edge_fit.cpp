@@ -6,25 +6,17 @@
 #include <cmath>
 #include <stdexcept>
 
+#include "detection/edge_tables.hpp"
 #include "detection/edge_trial.hpp"
 #include "detection/second_trial.hpp"
 #include <Eigen/Dense>
 
 namespace jigtrue {
 
-struct EdgeModel::Tables {
-  EdgeTerms terms;
-  // A profile without the edge is smooth: an orthonormal basis.
-  SmoothBasis smooth;
-  std::optional<SecondEdges> second;
-};
-
 namespace {
 
 constexpr int kCoarse = 5;          // every fifth place is tried first
 constexpr std::size_t kRivals = 2;  // other local minima that are told
-// Grey levels of a mean of rounded values; keeps a flat synthetic picture finite.
-constexpr double kQuantisationNoise = 0.15;
 
 // Places [first, end) of a model's table: those within the range that was asked for.
 struct PlaceRange {

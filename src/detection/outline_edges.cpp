@@ -48,7 +48,13 @@ std::vector<std::optional<EdgeFit>> edges_beside(const View& view, const BlankPl
     const std::shared_ptr<const EdgeModel> model = view.models.get(options);
     const Strip strip = sample_strip(view.photo, samples, -reach.inside_px, reach.outside_px, kProfileStepPx);
     const MeanProfile profile = Rows(strip, 0, strip.rows).in_window_of(*model);
-    edges.back() = model->fit(profile.values, profile.noise, {all_channels(view.photo), model->options().range_px});
+    const EdgeSearch search{all_channels(view.photo), model->options().range_px};
+    edges.back() = model->fit(profile.values, profile.noise, search);
+    if (view.bare_jig == nullptr || !knows(*view.bare_jig, samples[samples.size() / 2].px)) continue;
+    const Strip bare = sample_strip(view.bare_jig->photo, samples, -reach.inside_px, reach.outside_px, kProfileStepPx);
+    edges.back() = model->fit_on_jig(
+        profile.values, profile.noise, search,
+        {Rows(bare, 0, bare.rows).in_window_of(*model).values, view.bare_jig->place_sigma_px}, *edges.back());
   }
   return edges;
 }

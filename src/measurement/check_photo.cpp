@@ -3,6 +3,7 @@
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/in_parallel.hpp"
 #include "jigtrue/image/shrink_photo.hpp"
+#include "jigtrue/measurement/both_looks.hpp"
 #include "jigtrue/measurement/empty_view.hpp"
 #include "jigtrue/measurement/fixture_marks.hpp"
 #include "jigtrue/measurement/fixture_placement.hpp"
@@ -20,6 +21,7 @@
 #include <optional>
 #include <string>
 #include <utility>
+#include <vector>
 
 #include "measurement/scouted_instead.hpp"
 
@@ -164,11 +166,22 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
   measure.blur = prepared.blur;
   const std::optional<EmptyView> empty =
       empty_view({photo, view, camera, fixture, prepared, measure, models}, options.empty, result);
-  if (empty) measure.empty = &*empty;
+  std::optional<BareJig> jig;
+  std::vector<SlotTask> on_jig;
+  MeasureOptions beyond_jig = measure;
+  if (empty) {
+    jig.emplace(BareJig{empty->photo, empty->known, empty->place_sigma_px});
+    on_jig = tasks_on_jig(view.photo, view.camera, *jig, options.threads, models, prepared);
+    beyond_jig.bare_jig = &*jig;
+  }
   in_parallel(prepared.tasks.size(), options.threads, [&](std::size_t i, std::size_t) {
-    result.slots[i] =
-        measure_slot(view.photo, prepared.picture, view.camera, camera, prepared.tasks[i], measure, models);
-    result.slots[i].need = fixture.need;
+    const auto measured = [&](const SlotTask& task, const MeasureOptions& by) {
+      SlotResult slot = measure_slot(view.photo, prepared.picture, view.camera, camera, task, by, models);
+      slot.need = fixture.need;
+      return slot;
+    };
+    result.slots[i] = measured(prepared.tasks[i], measure);
+    if (empty) result.slots[i] = of_both_looks(std::move(result.slots[i]), measured(on_jig[i], beyond_jig));
     if (empty) judge_by_empty(*empty, view.camera, fixture.slots[i], prepared.tasks[i].expected, result.slots[i]);
   });
 

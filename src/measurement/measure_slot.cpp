@@ -1,5 +1,6 @@
 #include "jigtrue/measurement/measure_slot.hpp"
 
+#include "jigtrue/base/median.hpp"
 #include "jigtrue/measurement/judge_slot.hpp"
 #include "jigtrue/measurement/measured_length.hpp"
 #include "jigtrue/measurement/sketch.hpp"
@@ -10,6 +11,7 @@
 #include <cmath>
 #include <cstdio>
 #include <limits>
+#include <vector>
 
 namespace jigtrue {
 namespace {
@@ -168,6 +170,15 @@ double diameter_u_mm(const Chosen& chosen, const OutlineFit& fit) {
   return chosen.options.coverage_factor * std::hypot(fit.girth_free_sigma_mm, contradiction_mm, rim_mm);
 }
 
+// Median over a side's stretches, grey levels.
+double level_inside(const OutlineFit& fit, OutlinePart part) {
+  constexpr double kDarkest = 8.0;
+  std::vector<double> levels;
+  for (const EdgeBlock& block : fit.blocks)
+    if (block.part == part && !block.rim) levels.push_back(block.inside[0]);
+  return std::max(median(levels).value_or(kDarkest), kDarkest);
+}
+
 // Measures the chosen reading closely and states its numbers; where that does not hold, the state is doubtful.
 void state_numbers(const Chosen& chosen, SlotResult& result) {
   const Slot& slot = chosen.task.slot;
@@ -197,6 +208,7 @@ void state_numbers(const Chosen& chosen, SlotResult& result) {
   result.numbers = numbers_of(slot, *fit, budget, chosen.options.coverage_factor);
   result.log_ratio = reading.log_ratio();
   result.two_materials = reading.two_materials;
+  result.sides_light = level_inside(*fit, OutlinePart::left) / level_inside(*fit, OutlinePart::right);
   result.length = measured_length(*fit, slot.blank.shape, *fit_options.length_sigma_mm, start, end);
   const double girth_u_mm = diameter_u_mm(chosen, *fit);
   result.girth = MeasuredGirth{largest_girth_mm(slot.blank.shape) + fit->girth_free_mm,
@@ -245,7 +257,7 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   const BlankPlace& expected = task.expected;
   SlotResult result = nominal_result(sketch_camera, slot, expected);
   const EdgeClutter& clutter = task.clutter;
-  const View view{photo, camera, slot.blank, slot.seat, options.blur, models};
+  const View view{photo, camera, slot.blank, slot.seat, options.blur, models, options.bare_jig};
   const Readings readings = read_slot(view, task.coarse, clutter);
   Judgement judgement = judge(slot.blank, readings);
 

@@ -11,6 +11,8 @@
 #include <cmath>
 #include <limits>
 
+#include <opencv2/core.hpp>
+
 namespace jigtrue {
 namespace {
 
@@ -92,11 +94,12 @@ PictureBlur picture_blur(const Photo& photo, const Camera& camera, const std::ve
 }
 
 // Each slot's own window, and beside it what all slots' windows show together.
-void count_clutter(const Photo& photo, const Camera& camera, const PictureBlur& blur, int threads,
+void count_clutter(const Photo& photo, const Camera& camera, const PictureBlur& blur, const BareJig* jig, int threads,
                    EdgeModelStore& models, std::vector<SlotTask>& tasks) {
   in_parallel(tasks.size(), threads, [&](std::size_t i, std::size_t) {
     const Slot& slot = tasks[i].slot;
-    add_clutter_around({photo, camera, slot.blank, slot.seat, blur, models}, tasks[i], tasks[i].clutter);
+    tasks[i].clutter = EdgeClutter();
+    add_clutter_around({photo, camera, slot.blank, slot.seat, blur, models, jig}, tasks[i], tasks[i].clutter);
   });
   EdgeClutter all;
   for (const SlotTask& task : tasks) all.add(task.clutter);
@@ -105,6 +108,21 @@ void count_clutter(const Photo& photo, const Camera& camera, const PictureBlur& 
     task.clutter.finish();
     task.clutter.beside(all);
   }
+}
+
+// What is in the photo beyond the bare jig, on a middle grey: shadows of the blanks, and they themselves.
+Photo beyond_jig(const Photo& photo, const BareJig& jig) {
+  const auto plane_beyond = [](const cv::Mat1b& load, const cv::Mat1b& bare) {
+    cv::Mat1b out;
+    cv::addWeighted(load, 1.0, bare, -1.0, 128.0, out);
+    return out;
+  };
+  Photo out = photo;
+  out.luma = plane_beyond(photo.luma, jig.photo.luma);
+  if (!photo.has_colour() || !jig.photo.has_colour()) return out;
+  out.cb = plane_beyond(photo.cb, jig.photo.cb);
+  out.cr = plane_beyond(photo.cr, jig.photo.cr);
+  return out;
 }
 
 }  // namespace
@@ -124,8 +142,21 @@ PreparedPhoto prepare_photo(const Photo& photo, const Camera& camera, const Fixt
                          search_slot(prepared.picture, camera, slot.blank, slot.seat, expected[i], own), EdgeClutter()};
   });
   prepared.blur = picture_blur(photo, camera, prepared.tasks, threads, models);
-  count_clutter(photo, camera, prepared.blur, threads, models, prepared.tasks);
+  count_clutter(photo, camera, prepared.blur, nullptr, threads, models, prepared.tasks);
   return prepared;
+}
+
+std::vector<SlotTask> tasks_on_jig(const Photo& photo, const Camera& camera, const BareJig& jig, int threads,
+                                   EdgeModelStore& models, const PreparedPhoto& prepared) {
+  const SearchPicture beyond = make_search_picture(beyond_jig(photo, jig), prepared.picture.shrink);
+  std::vector<SlotTask> tasks = prepared.tasks;
+  in_parallel(tasks.size(), threads, [&](std::size_t i, std::size_t) {
+    SlotTask& task = tasks[i];
+    const CoarseFinding more = search_slot(beyond, camera, task.slot.blank, task.slot.seat, task.expected, task.range);
+    task.coarse.candidates.insert(task.coarse.candidates.end(), more.candidates.begin(), more.candidates.end());
+  });
+  count_clutter(photo, camera, prepared.blur, &jig, threads, models, tasks);
+  return tasks;
 }
 
 }  // namespace jigtrue

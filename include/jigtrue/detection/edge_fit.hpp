@@ -73,6 +73,12 @@ struct EdgeFit {
   std::vector<EdgePlace> rivals;
 };
 
+// What the profile's place shows without a blank: as long as the profile, how far it may lie off along the normal, px.
+struct JigProfile {
+  const std::array<std::vector<double>, kChannels>& values;
+  double place_sigma_px = 0.0;
+};
+
 // What a fit with a second edge must show to be told.
 struct SecondEdgeGate {
   double smallest_ratio = 0.0;
@@ -100,6 +106,13 @@ class EdgeModel {
   [[nodiscard]] std::optional<EdgeFit> fit_with_second_edge(const std::array<std::vector<double>, kChannels>& profile,
                                                             const std::array<double, kChannels>& noise,
                                                             const EdgeSearch& search, const SecondEdgeGate& gate) const;
+
+  // The edge once more where it is known what lies beside it: the outside is then the jig itself under a light that
+  // varies smoothly, and an edge that the jig shows by itself is none. `plain` is what fit() says; its places stay, for
+  // where something else lies beside the blank, as far as the jig alone does not explain them.
+  [[nodiscard]] EdgeFit fit_on_jig(const std::array<std::vector<double>, kChannels>& profile,
+                                   const std::array<double, kChannels>& noise, const EdgeSearch& search,
+                                   const JigProfile& jig, const EdgeFit& plain) const;
 
  private:
   struct Tables;

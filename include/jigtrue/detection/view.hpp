@@ -1,5 +1,6 @@
 // What a blank is looked for with.
 #pragma once
+#include "jigtrue/detection/bare_jig.hpp"
 #include "jigtrue/detection/edge_model_store.hpp"
 #include "jigtrue/detection/outline.hpp"
 #include "jigtrue/image/photo.hpp"
@@ -21,9 +22,10 @@ struct View {
   const Seat& seat;
   PictureBlur blur;
   EdgeModelStore& models;
+  const BareJig* bare_jig = nullptr;  // where that is known
 
   // The same for another blank in its stead.
-  [[nodiscard]] View with(const Blank& other) const { return {photo, camera, other, seat, blur, models}; }
+  [[nodiscard]] View with(const Blank& other) const { return {photo, camera, other, seat, blur, models, bare_jig}; }
   [[nodiscard]] bool is_disc() const { return std::holds_alternative<DiscBlank>(blank.shape); }
 };
 

@@ -1,17 +1,17 @@
 // One slot of one photo: found, empty, mismatch or doubtful, with numbers and their uncertainty.
 #pragma once
 #include "jigtrue/base/coverage_factor.hpp"
+#include "jigtrue/detection/bare_jig.hpp"
 #include "jigtrue/detection/coarse_search.hpp"
 #include "jigtrue/detection/outline_evidence.hpp"
-#include "jigtrue/measurement/empty_view.hpp"
 #include "jigtrue/measurement/slot_result.hpp"
 
 namespace jigtrue {
 
 struct MeasureOptions {
   PictureBlur blur;
-  double lens_error_px = 0.0;        // what the lens model misses the lens by, typically
-  const EmptyView* empty = nullptr;  // what the jig shows there without blanks, in the measured photo's pixels
+  double lens_error_px = 0.0;         // what the lens model misses the lens by, typically
+  const BareJig* bare_jig = nullptr;  // where that is known
   double coverage_factor = kCoverageFactor95;
 };
 

@@ -21,4 +21,9 @@ struct PreparedPhoto {
                                           const std::optional<FixturePlacement>& marked, const SearchRange& range,
                                           int threads, EdgeModelStore& models);
 
+// The slots as they are looked at once it is known what their jig shows without blanks: other places to start from, and
+// clutter as far as the jig does not explain it.
+[[nodiscard]] std::vector<SlotTask> tasks_on_jig(const Photo& photo, const Camera& camera, const BareJig& jig,
+                                                 int threads, EdgeModelStore& models, const PreparedPhoto& prepared);
+
 }  // namespace jigtrue

@@ -156,6 +156,7 @@ struct SlotResult {
   std::optional<MeasuredGirth> girth;    // of a slot just measured; not kept in files
   double log_ratio = 0.0;                // of the reading that the numbers come from; not kept in files
   double two_materials = 0.0;            // the same
+  double sides_light = 1.0;              // how bright the blank is just inside its left side, over its right
   Need need;                             // the fixture's
   std::optional<bool> design_fits;
   std::optional<DesignRoom> room;

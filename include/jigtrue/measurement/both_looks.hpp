@@ -1,0 +1,10 @@
+#pragma once
+#include "jigtrue/measurement/slot_result.hpp"
+
+namespace jigtrue {
+
+// One slot measured twice: by the load's photo alone, and by what it shows beyond the bare jig. The two must not speak
+// against each other; what the first leaves open the second may tell.
+[[nodiscard]] SlotResult of_both_looks(SlotResult alone, const SlotResult& on_jig);
+
+}  // namespace jigtrue

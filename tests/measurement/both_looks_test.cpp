@@ -1,0 +1,56 @@
+#include "jigtrue/measurement/both_looks.hpp"
+
+#include "jigtrue/measurement/readiness.hpp"
+#include "support/sample_result.hpp"
+
+#include <gtest/gtest.h>
+
+namespace jigtrue {
+namespace {
+
+SlotResult found_at(double across_mm, double u_across_mm) {
+  SlotResult slot = test::measured_slot({}, "1", {200, 150}, {0.8, across_mm}, -0.18);
+  slot.numbers->across_mm = across_mm;
+  slot.numbers->uncertainty = {0.95, u_across_mm, 0.2, 0.1, 0.1};
+  return slot;
+}
+
+SlotResult doubtful() {
+  SlotResult slot = found_at(0.0, 0.1);
+  slot.state = SlotState::doubtful;
+  slot.numbers.reset();
+  return slot;
+}
+
+TEST(BothLooks, WhatThePhotoLeavesOpenTheBareJigMayTell) {
+  EXPECT_TRUE(is_ready(of_both_looks(doubtful(), found_at(0.5, 0.1))));
+  const SlotResult closer = of_both_looks(found_at(0.4, 0.4), found_at(0.5, 0.1));
+  EXPECT_TRUE(is_ready(closer));
+  EXPECT_DOUBLE_EQ(closer.numbers->across_mm, 0.5);
+}
+
+TEST(BothLooks, ALimbInItsOwnShadeIsNotToldByTheBareJigAlone) {
+  SlotResult lit = found_at(0.5, 0.1);
+  for (const double light : {2.0, 0.5}) {
+    lit.sides_light = light;
+    EXPECT_EQ(of_both_looks(doubtful(), lit).state, SlotState::doubtful);
+    EXPECT_TRUE(is_ready(of_both_looks(found_at(0.5, 0.1), lit)));
+  }
+}
+
+TEST(BothLooks, PlacesThatSpeakAgainstEachOtherAreDoubted) {
+  const SlotResult both = of_both_looks(found_at(0.5, 0.1), found_at(0.7, 0.1));
+  EXPECT_EQ(both.state, SlotState::doubtful);
+  EXPECT_FALSE(both.numbers);
+  EXPECT_TRUE(is_ready(of_both_looks(found_at(0.5, 0.1), found_at(0.6, 0.1))));
+}
+
+TEST(BothLooks, WhatThePhotoTellsByItselfStays) {
+  EXPECT_TRUE(is_ready(of_both_looks(found_at(0.5, 0.1), doubtful())));
+  SlotResult other = doubtful();
+  other.state = SlotState::mismatch;
+  EXPECT_EQ(of_both_looks(other, found_at(0.5, 0.1)).state, SlotState::mismatch);
+}
+
+}  // namespace
+}  // namespace jigtrue

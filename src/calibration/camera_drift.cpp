@@ -225,7 +225,7 @@ std::string drift_reason(const CameraRecord& record, const CameraDrift& drift) {
                                   ? "the witness mark is not"
                                   : "none of the " + std::to_string(drift.marks.size()) + " witness marks is";
     return marks + " where it was: the camera has moved since " + since +
-           ", or they are covered: clear their view and take the photo anew, or run pose again";
+           ", or they are covered or blurred: clear their view and take the photo anew, or run pose again";
   }
   if (drift.stand != CameraStand::moved) return {};
   char text[160];

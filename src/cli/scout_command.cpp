@@ -68,10 +68,10 @@ std::string slot_table(const ScoutResult& result) {
     if (each.blank) {
       const double axis = rad_from_deg(each.slot.axis_deg);
       const Vector2d off = each.blank->slot.centre_mm - each.slot.centre_mm;
-      std::snprintf(line, sizeof line, "%18s  %+6.2f  %+6.2f",
+      std::snprintf(line, sizeof line, "%18s  %6s  %6s",
                     fixed_text(off.x() * std::cos(axis) + off.y() * std::sin(axis), 2).c_str(),
-                    off.y() * std::cos(axis) - off.x() * std::sin(axis),
-                    std::remainder(each.blank->slot.axis_deg - each.slot.axis_deg, 180.0));
+                    signed_text(off.y() * std::cos(axis) - off.x() * std::sin(axis), 2).c_str(),
+                    signed_text(std::remainder(each.blank->slot.axis_deg - each.slot.axis_deg, 180.0), 2).c_str());
       table += line;
     } else {
       table += each.note;

@@ -65,11 +65,12 @@ const std::vector<Polyline2d>& outline_of(const ScoutedSlot& slot) {
 
 // Along (long) and across (short), beyond the slot's end.
 void draw_axes(PhotoPart& part, const ScoutedSlot& slot, const Camera& camera, double length_px) {
-  const std::optional<BedDirections> bed = bed_directions(camera, slot.slot.centre_mm);
-  if (!bed) return;
+  const std::optional<BedDirections> seen = bed_directions(camera, slot.slot.centre_mm);
+  if (!seen) return;
+  const BedDirections& bed = *seen;
   const Vector2d axis = unit_vector(rad_from_deg(slot.slot.axis_deg));
   const auto in_photo = [&](const Vector2d& direction) -> Vector2d {
-    return (direction.x() * bed->x + direction.y() * bed->y).normalized();
+    return (direction.x() * bed.x + direction.y() * bed.y).normalized();
   };
   const Vector2d along = in_photo(axis);
   const Vector2d across = in_photo(turned_left(axis));

@@ -133,11 +133,13 @@ std::string slip(const CLI::App& program, const std::vector<std::string>& argume
              "\" is not a number; write digits with a decimal point, without unit, like 12.5";
   }
   if (dynamic_cast<const CLI::ExtrasError*>(&error) != nullptr && command != nullptr) {
-    for (const std::string& left : command->remaining())
-      if (!left.starts_with("-"))
-        return command->get_name() + ": \"" + left +
-               "\" has no place; every file but the photo follows its option, and names with spaces stand in quotes" +
-               see;
+    const std::vector<std::string> left = command->remaining();
+    const auto file =
+        std::find_if(left.begin(), left.end(), [](const std::string& each) { return !each.starts_with("-"); });
+    if (file != left.end())
+      return command->get_name() + ": \"" + *file +
+             "\" has no place; every file but the photo follows its option, and names with spaces stand in quotes" +
+             see;
   }
   if (arguments.empty()) return "no command is given" + see;
   return (command == nullptr ? "" : command->get_name() + ": ") + what + see;

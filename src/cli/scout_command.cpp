@@ -56,7 +56,7 @@ constexpr const char* kScoutHelp =
     "other.\n"
     "\n"
     "Example: jigtrue scout load.jpg --camera camera.json --like pens.json -o fixture.json\n"
-    "         jigtrue scout --add load-2.jpg --camera camera.json --like fixture.json -o fixture.json";
+    "         jigtrue scout --add load-2.jpg --camera camera.json --like fixture.json -o fixture-2.json";
 
 std::string slot_table(const ScoutResult& result) {
   std::string table = "slot   X mm     Y mm     axis deg  blank there: along  across   turn\n";

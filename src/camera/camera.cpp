@@ -27,13 +27,13 @@ std::optional<BedProjection> project_bed_point_with_jacobian(const Camera& camer
   return result;
 }
 
-Camera shrunk(const Camera& camera, int factor) {
-  if (factor < 1) throw std::logic_error("a camera is shrunk by a factor below 1");
-  if (factor == 1) return camera;
+Camera shrunk(const Camera& camera, double factor) {
+  if (!(factor >= 1.0)) throw std::logic_error("a camera is shrunk by a factor below 1");
+  if (factor == 1.0) return camera;
   constexpr Eigen::Index kFocalAndPrincipal = 4;
   Camera small = camera;
-  small.lens.width_px /= factor;
-  small.lens.height_px /= factor;
+  small.lens.width_px = static_cast<int>(camera.lens.width_px / factor);
+  small.lens.height_px = static_cast<int>(camera.lens.height_px / factor);
   small.lens.parameters.head<2>() /= factor;
   small.lens.parameters.segment<2>(2) = (camera.lens.principal_px().array() + 0.5) / factor - 0.5;
   if (small.covariance.size() > 0) {

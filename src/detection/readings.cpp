@@ -236,10 +236,13 @@ Readings read_slot(const View& view, const CoarseFinding& coarse, const EdgeClut
   const Blank& blank = view.blank;
   Readings readings;
   readings.in_picture = coarse.in_picture;
+  // A ring on a disc's face and the edge of its shadow are as far apart as its rim is, beside it: only in plain view is
+  // one disc not another.
+  const double least_certain = view.is_disc() ? kPlainLogRatio : 0.0;
   const auto certain = [&] {
     return std::any_of(readings.declared.begin(), readings.declared.end(), [&](const Reading& reading) {
       return reading.parts_shown() == kOutlineParts && is_of_declared_size(reading, blank) &&
-             reading.two_materials > 0.0;
+             reading.two_materials > 0.0 && reading.log_ratio() >= least_certain;
     });
   };
   const auto measure = [&](const Candidate& candidate, bool declared, std::vector<Reading>& list) {

@@ -113,6 +113,73 @@ void judge_whole(const Photo& photo, const SlotParts& parts, bool told, CheckRes
         "calibrated?");
 }
 
+// The first `count` slots; with what the empty photo shows of the jig, if there is one.
+std::vector<SlotResult> measured_slots(const Measuring& m, std::size_t count, const std::optional<EmptyView>& empty,
+                                       int threads) {
+  std::optional<BareJig> jig;
+  std::vector<SlotTask> on_jig;
+  MeasureOptions beyond_jig = m.measure;
+  if (empty) {
+    jig.emplace(BareJig{empty->photo, empty->known, empty->place_sigma_px});
+    on_jig = tasks_on_jig(m.view.photo, m.view.camera, *jig, threads, m.models, m.prepared);
+    beyond_jig.bare_jig = &*jig;
+  }
+  std::vector<SlotResult> slots(count);
+  in_parallel(count, threads, [&](std::size_t i, std::size_t) {
+    const SlotTask& task = m.prepared.tasks[i];
+    const auto measured = [&](const SlotTask& looked_for, const MeasureOptions& by) {
+      SlotResult slot =
+          measure_slot(m.view.photo, m.prepared.picture, m.view.camera, m.camera, looked_for, by, m.models);
+      slot.need = m.fixture.need;
+      return slot;
+    };
+    slots[i] = measured(task, m.measure);
+    if (!empty) return;
+    slots[i] = of_both_looks(std::move(slots[i]), measured(on_jig[i], beyond_jig));
+    judge_by_empty(*empty, m.view.camera, task.slot, task.expected, slots[i]);
+  });
+  return slots;
+}
+
+// Of what has ends.
+bool both_ends_seen(const SlotResult& slot) {
+  return !slot.length || (slot.length->start_seen && slot.length->end_seen);
+}
+
+// Slots where too little was seen, looked at again at other scales. What tells a blank (a rounded rim, its shadow,
+// print on its face) has a scale of its own, which no single one fits.
+void look_again(const Measuring& first, const CheckOptions& options, CheckResult& result) {
+  constexpr std::size_t kBeside = 3;  // blanks found, which tell the blur
+  const auto is_unclear = [&](std::size_t i) {
+    const SlotResult& slot = result.slots[i];
+    return slot.state == SlotState::doubtful && slot.too_little_seen && !slot.covered;
+  };
+  for (const double shrink : other_scales(first.camera, first.fixture, first.view.shrink)) {
+    std::vector<std::size_t> unclear;
+    std::vector<SlotTask> tasks;
+    for (std::size_t i = 0; i < result.slots.size(); ++i) {
+      if (!is_unclear(i)) continue;
+      unclear.push_back(i);
+      tasks.push_back(first.prepared.tasks[i]);
+    }
+    if (unclear.empty()) return;
+    for (std::size_t i = 0; i < result.slots.size() && tasks.size() < unclear.size() + kBeside; ++i)
+      if (result.slots[i].state == SlotState::found) tasks.push_back(first.prepared.tasks[i]);
+    const WorkingView view = view_at(first.photo, first.camera, shrink);
+    const PreparedPhoto prepared =
+        prepare_tasks(view.photo, view.camera, std::move(tasks), options.threads, first.models);
+    MeasureOptions measure;
+    measure.lens_error_px = options.lens_error_px / shrink;
+    measure.blur = prepared.blur;
+    CheckResult said_already;
+    const Measuring again{first.photo, view, first.camera, first.fixture, prepared, measure, first.models};
+    const auto empty = empty_view(again, options.empty, said_already);
+    std::vector<SlotResult> seen = measured_slots(again, unclear.size(), empty, options.threads);
+    for (std::size_t k = 0; k < unclear.size(); ++k)
+      if (seen[k].state == SlotState::found && both_ends_seen(seen[k])) result.slots[unclear[k]] = std::move(seen[k]);
+  }
+}
+
 }  // namespace
 
 void refuse_other_size(const Photo& photo, const Lens& lens) {
@@ -143,7 +210,6 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
   result.fixture_name = fixture.name;
   result.width_px = photo.width_px();
   result.height_px = photo.height_px();
-  result.slots.resize(fixture.slots.size());
 
   const SlotParts parts(photo, camera, fixture);
   refuse(photo, parts.fault_at_once());
@@ -166,24 +232,9 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
   measure.blur = prepared.blur;
   const std::optional<EmptyView> empty =
       empty_view({photo, view, camera, fixture, prepared, measure, models}, options.empty, result);
-  std::optional<BareJig> jig;
-  std::vector<SlotTask> on_jig;
-  MeasureOptions beyond_jig = measure;
-  if (empty) {
-    jig.emplace(BareJig{empty->photo, empty->known, empty->place_sigma_px});
-    on_jig = tasks_on_jig(view.photo, view.camera, *jig, options.threads, models, prepared);
-    beyond_jig.bare_jig = &*jig;
-  }
-  in_parallel(prepared.tasks.size(), options.threads, [&](std::size_t i, std::size_t) {
-    const auto measured = [&](const SlotTask& task, const MeasureOptions& by) {
-      SlotResult slot = measure_slot(view.photo, prepared.picture, view.camera, camera, task, by, models);
-      slot.need = fixture.need;
-      return slot;
-    };
-    result.slots[i] = measured(prepared.tasks[i], measure);
-    if (empty) result.slots[i] = of_both_looks(std::move(result.slots[i]), measured(on_jig[i], beyond_jig));
-    if (empty) judge_by_empty(*empty, view.camera, fixture.slots[i], prepared.tasks[i].expected, result.slots[i]);
-  });
+  const Measuring measuring{photo, view, camera, fixture, prepared, measure, models};
+  result.slots = measured_slots(measuring, prepared.tasks.size(), empty, options.threads);
+  look_again(measuring, options, result);
 
   const auto search = [&](const SlotTask& task, const SearchRange& range) {
     return search_slot(prepared.picture, view.camera, task.slot.blank, task.slot.seat, task.expected, range);

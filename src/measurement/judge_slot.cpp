@@ -20,8 +20,6 @@ constexpr double kSure = 3.0;  // log odds, 20 to 1
 // To claim another size although the declared one is seen all round: shadows and walls beside a blank make one up, and
 // more plainly than chance does.
 constexpr double kSureOfOther = 12.0;
-constexpr double kPlain =
-    40.0;  // log ratio from which on another size may be claimed: most outlines of blanks reach it
 constexpr double kSharpShare = 0.66;  // of each part's stretches
 
 std::string mm_text(double value_mm, int decimals) {
@@ -69,7 +67,7 @@ bool seen_but_for_an_end(const Reading& reading, const Blank& blank) {
 }
 
 bool sharp_all_round(const Reading& reading) {
-  if (reading.log_ratio() < kPlain) return false;
+  if (reading.log_ratio() < kPlainLogRatio) return false;
   for (const PartEvidence& part : reading.evidence)
     if (!is_shown(part) || part.share() < kSharpShare) return false;
   return true;
@@ -136,6 +134,12 @@ bool lies_within(const Reading& best, const Reading& other) {
 }
 bool within_or_around(const Reading& best, const Reading& other) {
   return lies_within(best, other) || lies_within(other, best);
+}
+
+Judgement too_little_seen(const std::string& reason, const std::string& remedy) {
+  Judgement judgement = in_doubt(reason, remedy);
+  judgement.too_little_seen = true;
+  return judgement;
 }
 
 Judgement with_outline(Judgement judgement, const Reading& of_another_size) {
@@ -218,7 +222,7 @@ Judgement judge(const Blank& blank, const Readings& readings) {
   }
   if (other != nullptr) return judge_other(blank, *other, partly);
   if (partly == nullptr && has_a_surface_of_its_own(readings))
-    return in_doubt(
+    return too_little_seen(
         "something of another surface than around lies there, but without the outline of the declared blank",
         "look what lies there, and whether the fixture file declares it rightly");
   if (partly == nullptr) return nothing_there();
@@ -229,8 +233,8 @@ Judgement judge(const Blank& blank, const Readings& readings) {
   if (partly->sides_shown() && (partly->end_denied[0] || partly->end_denied[1]))
     return in_doubt("its sides stop short of what looks like one of its ends, or run on beyond it",
                     "look at both ends");
-  return in_doubt("something lies there, but its outline is not clear enough to be measured",
-                  "look at it, free its view or light it better");
+  return too_little_seen("something lies there, but its outline is not clear enough to be measured",
+                         "look at it, free its view or light it better");
 }
 
 }  // namespace jigtrue

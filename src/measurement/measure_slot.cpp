@@ -286,6 +286,7 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   result.state = judgement.state;
   result.reasons = judgement.reasons;
   result.remedy = judgement.remedy;
+  result.too_little_seen = judgement.too_little_seen;
   if (judgement.of_another_size != nullptr) result.seen = seen_size(slot.blank, judgement.of_another_size->fit);
   if (judgement.reading == nullptr) return result;
 

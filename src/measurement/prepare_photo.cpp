@@ -47,10 +47,11 @@ std::vector<BlankPlace> expected_places(const Fixture& fixture, const std::optio
   return places;
 }
 
-SearchPicture search_picture_for(const Photo& photo, const Camera& camera, const Fixture& fixture) {
+SearchPicture search_picture_for(const Photo& photo, const Camera& camera, const std::vector<SlotTask>& tasks) {
   double px_per_mm = std::numeric_limits<double>::infinity();
   double slimmest_mm = std::numeric_limits<double>::infinity();
-  for (const Slot& slot : fixture.slots) {
+  for (const SlotTask& task : tasks) {
+    const Slot& slot = task.slot;
     const double own = px_per_mm_at(camera, {slot.centre_mm.x(), slot.centre_mm.y(), 0.0});
     if (own > 0.0) px_per_mm = std::min(px_per_mm, own);
     slimmest_mm = std::min(slimmest_mm, largest_girth_mm(slot.blank.shape));
@@ -127,19 +128,16 @@ Photo beyond_jig(const Photo& photo, const BareJig& jig) {
 
 }  // namespace
 
-PreparedPhoto prepare_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,
-                            const std::optional<FixturePlacement>& marked, const SearchRange& range, int threads,
+PreparedPhoto prepare_tasks(const Photo& photo, const Camera& camera, std::vector<SlotTask> tasks, int threads,
                             EdgeModelStore& models) {
-  const std::vector<BlankPlace> expected = expected_places(fixture, marked);
   PreparedPhoto prepared;
-  prepared.picture = search_picture_for(photo, camera, fixture);
-  prepared.tasks.resize(fixture.slots.size());
+  prepared.picture = search_picture_for(photo, camera, tasks);
+  prepared.tasks = std::move(tasks);
   // Each slot is looked at on its own, so the order in which threads take them cannot matter.
   in_parallel(prepared.tasks.size(), threads, [&](std::size_t i, std::size_t) {
-    const Slot& slot = fixture.slots[i];
-    const SearchRange own = range_for(fixture, i, range);
-    prepared.tasks[i] = {slot, expected[i], own,
-                         search_slot(prepared.picture, camera, slot.blank, slot.seat, expected[i], own), EdgeClutter()};
+    SlotTask& task = prepared.tasks[i];
+    task.coarse = search_slot(prepared.picture, camera, task.slot.blank, task.slot.seat, task.expected, task.range);
+    task.clutter = {};
   });
   prepared.blur = picture_blur(photo, camera, prepared.tasks, threads, models);
   count_clutter(photo, camera, prepared.blur, nullptr, threads, models, prepared.tasks);
@@ -157,6 +155,16 @@ std::vector<SlotTask> tasks_on_jig(const Photo& photo, const Camera& camera, con
   });
   count_clutter(photo, camera, prepared.blur, &jig, threads, models, tasks);
   return tasks;
+}
+
+PreparedPhoto prepare_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,
+                            const std::optional<FixturePlacement>& marked, const SearchRange& range, int threads,
+                            EdgeModelStore& models) {
+  const std::vector<BlankPlace> expected = expected_places(fixture, marked);
+  std::vector<SlotTask> tasks(fixture.slots.size());
+  for (std::size_t i = 0; i < tasks.size(); ++i)
+    tasks[i] = {fixture.slots[i], expected[i], range_for(fixture, i, range), {}, {}};
+  return prepare_tasks(photo, camera, std::move(tasks), threads, models);
 }
 
 }  // namespace jigtrue

@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
 
 namespace jigtrue {
 namespace {
@@ -40,9 +41,15 @@ std::vector<cv::Rect> parts_of(const Camera& camera, const Fixture& fixture) {
   return parts;
 }
 
-}  // namespace
+// Pixels averaged by less than this are left as they are: some places would be averaged of two and some of one, and the
+// picture's blur would change from place to place.
+double worthwhile(double shrink) {
+  constexpr double kLeastShrink = 1.25;
+  return shrink < kLeastShrink ? 1.0 : shrink;
+}
 
-WorkingView working_view(const Photo& photo, const Camera& camera, const Fixture& fixture) {
+// How many times finer a photo is than the measurement needs; nothing where no slot lies in it.
+std::optional<double> finer_than_needed(const Camera& camera, const Fixture& fixture) {
   double px_per_mm = std::numeric_limits<double>::infinity();
   double enough = kEnoughPxPerMm;
   for (const Slot& slot : fixture.slots) {
@@ -50,14 +57,30 @@ WorkingView working_view(const Photo& photo, const Camera& camera, const Fixture
     if (own > 0.0) px_per_mm = std::min(px_per_mm, own);
     enough = std::max(enough, kEnoughPxAcross / largest_girth_mm(slot.blank.shape));
   }
-  WorkingView view{photo, camera, 1};
-  if (!std::isfinite(px_per_mm)) return view;
+  if (!std::isfinite(px_per_mm)) return std::nullopt;
+  return px_per_mm / enough;
+}
+
+}  // namespace
+
+WorkingView view_at(const Photo& photo, const Camera& camera, double shrink) {
+  return {shrunk(photo, shrink), shrunk(camera, shrink), shrink};
+}
+
+WorkingView working_view(const Photo& photo, const Camera& camera, const Fixture& fixture) {
+  const std::optional<double> finer = finer_than_needed(camera, fixture);
+  if (!finer) return view_at(photo, camera, 1.0);
   const double blur_px = sharpest_blur_px(photo.luma, parts_of(camera, fixture)).value_or(0.0);
-  const double by_blur = std::min(blur_px / kLeastBlur_px, px_per_mm / (enough * kFewestShare));
-  view.shrink = std::max(1, static_cast<int>(std::max(by_blur, px_per_mm / enough)));
-  view.photo = shrunk(photo, view.shrink);
-  view.camera = shrunk(camera, view.shrink);
-  return view;
+  const double by_blur = std::min(blur_px / kLeastBlur_px, *finer / kFewestShare);
+  return view_at(photo, camera, worthwhile(std::max(std::floor(by_blur), *finer)));
+}
+
+std::vector<double> other_scales(const Camera& camera, const Fixture& fixture, double shrink) {
+  std::vector<double> scales;
+  const double finer = finer_than_needed(camera, fixture).value_or(0.0);
+  if (shrink * kNextScale <= finer / kFewestShare) scales.push_back(shrink * kNextScale);
+  if (shrink > 1.0) scales.push_back(worthwhile(shrink / kNextScale));
+  return scales;
 }
 
 }  // namespace jigtrue

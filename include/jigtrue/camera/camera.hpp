@@ -32,7 +32,7 @@ struct BedProjection {
 
 // The same camera with a picture `factor` times coarser either way: position (p + 0.5) / factor - 0.5, size rounded
 // down. Throws std::logic_error for a factor below 1.
-[[nodiscard]] Camera shrunk(const Camera& camera, int factor);
+[[nodiscard]] Camera shrunk(const Camera& camera, double factor);
 
 struct SightRay {
   Vector3d origin_mm;  // camera centre, bed frame

@@ -33,6 +33,8 @@ struct Reading {
 // Paint, print, gloss and shade belong to surfaces, too. All parts lie in one light, so they tell as one of them does,
 // and no more than three stretches of an edge.
 inline constexpr double kSurfacesSay = 12.0;
+// Log ratio of an outline in plain view: most of blanks' reach it, and another size may be claimed from it on.
+inline constexpr double kPlainLogRatio = 40.0;
 
 // How far ends may lie from where the declared length and its tolerance put them: they are rounded, chamfered, shaded.
 inline constexpr double kEndForm_mm = 0.25;

@@ -18,7 +18,8 @@ struct Judgement {
   std::vector<std::string> reasons;
   std::string remedy;
   const Reading* reading =
-      nullptr;  // what the numbers come from, when the state carries any; one of the readings judged
+      nullptr;                   // what the numbers come from, when the state carries any; one of the readings judged
+  bool too_little_seen = false;  // in doubt for want of evidence, not since evidence contradicts itself
   const Reading* of_another_size =
       nullptr;  // what was seen there, when in doubt: what a whole load's sizes are told by
 };

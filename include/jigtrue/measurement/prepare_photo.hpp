@@ -21,6 +21,10 @@ struct PreparedPhoto {
                                           const std::optional<FixturePlacement>& marked, const SearchRange& range,
                                           int threads, EdgeModelStore& models);
 
+// The same for tasks whose slots, places and ranges are known, as from another scale of the photo.
+[[nodiscard]] PreparedPhoto prepare_tasks(const Photo& photo, const Camera& camera, std::vector<SlotTask> tasks,
+                                          int threads, EdgeModelStore& models);
+
 // The slots as they are looked at once it is known what their jig shows without blanks: other places to start from, and
 // clutter as far as the jig does not explain it.
 [[nodiscard]] std::vector<SlotTask> tasks_on_jig(const Photo& photo, const Camera& camera, const BareJig& jig,

@@ -147,10 +147,11 @@ struct SlotResult {
   double nominal_axis_deg = 0.0;
   std::optional<DesignBox> design;
   std::optional<double>
-      usable_band_mm;           // height of the band along the crown that takes the beam well, uncertainty taken off
-  bool turned_about = false;    // mismatch since it lies end for end; not kept in files
-  bool covered = false;         // doubtful since something lies over it
-  bool as_empty_photo = false;  // empty since it looks as in the photo of the empty jig
+      usable_band_mm;            // height of the band along the crown that takes the beam well, uncertainty taken off
+  bool turned_about = false;     // mismatch since it lies end for end; not kept in files
+  bool too_little_seen = false;  // doubtful for want of evidence; not kept in files
+  bool covered = false;          // doubtful since something lies over it
+  bool as_empty_photo = false;   // empty since it looks as in the photo of the empty jig
   std::optional<MeasuredLength> length;  // absent for discs, and without numbers
   std::optional<SeenSize> seen;          // where an outline was seen at all, doubtful or not; not kept in files
   std::optional<MeasuredGirth> girth;    // of a slot just measured; not kept in files

@@ -5,12 +5,14 @@
 #include "jigtrue/fixture/fixture.hpp"
 #include "jigtrue/image/photo.hpp"
 
+#include <vector>
+
 namespace jigtrue {
 
 struct WorkingView {
   Photo photo;
   Camera camera;
-  int shrink = 1;  // of the original's pixels either way
+  double shrink = 1.0;  // of the original's pixels either way
 };
 
 // Pixels are averaged as long as the sharpest edges stay blurred by about kLeastBlur_px (sampled so finely, none of
@@ -23,5 +25,12 @@ inline constexpr double kEnoughPxPerMm = 5.0;
 inline constexpr double kEnoughPxAcross = 40.0;
 inline constexpr double kFewestShare = 0.375;
 [[nodiscard]] WorkingView working_view(const Photo& photo, const Camera& camera, const Fixture& fixture);
+
+[[nodiscard]] WorkingView view_at(const Photo& photo, const Camera& camera, double shrink);
+
+// At what other scales to look at what `shrink` leaves unclear: coarser by kNextScale as long as that keeps
+// kFewestShare of the pixels asked for, then as much finer, as far as the photo goes.
+inline constexpr double kNextScale = 1.5;
+[[nodiscard]] std::vector<double> other_scales(const Camera& camera, const Fixture& fixture, double shrink);
 
 }  // namespace jigtrue

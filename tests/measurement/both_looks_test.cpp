@@ -11,6 +11,7 @@ namespace {
 SlotResult found_at(double across_mm, double u_across_mm) {
   SlotResult slot = test::measured_slot({}, "1", {200, 150}, {0.8, across_mm}, -0.18);
   slot.numbers->across_mm = across_mm;
+  slot.numbers->diameter_mm = 11.0;
   slot.numbers->uncertainty = {0.95, u_across_mm, 0.2, 0.1, 0.1};
   return slot;
 }
@@ -36,13 +37,18 @@ TEST(BothLooks, ALimbInItsOwnShadeIsNotToldByTheBareJigAlone) {
     EXPECT_EQ(of_both_looks(doubtful(), lit).state, SlotState::doubtful);
     EXPECT_TRUE(is_ready(of_both_looks(found_at(0.5, 0.1), lit)));
   }
+  SlotResult plate = found_at(0.5, 0.1);
+  plate.numbers->diameter_mm.reset();
+  EXPECT_EQ(of_both_looks(doubtful(), plate).state, SlotState::doubtful);
 }
 
-TEST(BothLooks, PlacesThatSpeakAgainstEachOtherAreDoubted) {
-  const SlotResult both = of_both_looks(found_at(0.5, 0.1), found_at(0.7, 0.1));
-  EXPECT_EQ(both.state, SlotState::doubtful);
-  EXPECT_FALSE(both.numbers);
-  EXPECT_TRUE(is_ready(of_both_looks(found_at(0.5, 0.1), found_at(0.6, 0.1))));
+TEST(BothLooks, PlacesThatDisagreeAreStatedNoCloserThanTheyLieApart) {
+  EXPECT_DOUBLE_EQ(of_both_looks(found_at(0.5, 0.1), found_at(0.6, 0.1)).numbers->uncertainty.across_mm, 0.1);
+  const SlotResult near = of_both_looks(found_at(0.50, 0.03), found_at(0.55, 0.03));
+  EXPECT_TRUE(is_ready(near));
+  EXPECT_GT(near.numbers->uncertainty.across_mm, 0.05);
+  EXPECT_FALSE(is_ready(of_both_looks(found_at(0.5, 0.1), found_at(1.0, 0.1))));
+  EXPECT_FALSE(is_ready(of_both_looks(found_at(0.5, 0.4), found_at(1.2, 0.1))));
 }
 
 TEST(BothLooks, WhatThePhotoTellsByItselfStays) {

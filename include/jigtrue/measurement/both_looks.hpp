@@ -3,8 +3,8 @@
 
 namespace jigtrue {
 
-// One slot measured twice: by the load's photo alone, and by what it shows beyond the bare jig. The two must not speak
-// against each other; what the first leaves open the second may tell.
-[[nodiscard]] SlotResult of_both_looks(SlotResult alone, const SlotResult& on_jig);
+// One slot measured twice: by the load's photo alone, and by what it shows beyond the bare jig. Where the two
+// disagree the half-widths say so; what the first leaves open the second may tell.
+[[nodiscard]] SlotResult of_both_looks(SlotResult alone, SlotResult on_jig);
 
 }  // namespace jigtrue

@@ -14,17 +14,29 @@ namespace jigtrue {
 // Light over the ground's, less 1, where the ground can be told.
 [[nodiscard]] cv::Mat1f relative_light(const Unrolled& on, const cv::Mat1f& ground_weight);
 
+// Mean of a picture's neighbourhood by weights: along the axis, and a little across.
+class GroundMean {
+ public:
+  GroundMean(cv::Mat1f weight, double pitch_mm);
+  [[nodiscard]] cv::Mat1f operator()(const cv::Mat1f& picture) const;
+
+ private:
+  cv::Mat1f weight_;
+  cv::Mat1f norm_;  // of the weights themselves
+  double pitch_mm_;
+};
+
 // What is left of a picture once the ground could follow it: less its neighbourhood's mean. The ground under the ink is
 // guessed from what lies bare beside it; where mark and texture both go through this, what that guess does to the
 // mark's place is counted.
 class GroundLoss {
  public:
-  GroundLoss(cv::Mat1f weight, double pitch_mm);
+  GroundLoss(const cv::Mat1f& weight, double pitch_mm);
   [[nodiscard]] cv::Mat1f operator()(const cv::Mat1f& picture) const;
 
  private:
   cv::Mat1f weight_;
-  double pitch_mm_;
+  GroundMean mean_;
 };
 
 // What the averaging of the ground leaves of a pattern: 1 less the transform of its kernel, over the padded spectrum.

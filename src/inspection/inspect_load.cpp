@@ -5,6 +5,7 @@
 #include "jigtrue/measurement/fixture_placement.hpp"
 
 #include <algorithm>
+#include <optional>
 #include <utility>
 
 #include "inspection/judge_mark.hpp"
@@ -55,7 +56,11 @@ InspectionResult inspect_load(const Photo& photo, const Camera& camera, const Ch
   const Photo coarse = shrunk(photo, factor);
   const Camera coarse_camera = camera_for(camera, factor);
   in_parallel(tasks.size(), options.threads,
-              [&](std::size_t i, std::size_t) { match_task(coarse, coarse_camera, tasks[i]); });
+              [&](std::size_t i, std::size_t) { match_task(coarse, coarse_camera, std::nullopt, tasks[i]); });
+  if (const auto blur = common_blur(tasks))
+    in_parallel(tasks.size(), options.threads, [&](std::size_t i, std::size_t) {
+      if (takes_blur(tasks[i], *blur)) match_task(coarse, coarse_camera, blur, tasks[i]);
+    });
   const std::vector<double> nulls = all_null_scores(tasks);
   const MatrixXd causes = causes_of(coarse_camera);
   std::vector<BeamWitness> witnesses;

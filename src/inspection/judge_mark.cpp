@@ -31,11 +31,15 @@ double sure_score(const std::vector<double>& nulls) {
 }
 
 // A relief, a print or another drawing answers to many a pattern, and leaves as much for the same one mirrored once the
-// match is taken off; a mark leaves next to nothing. Nor does any burn take more light than there is.
-bool stands_out(const MarkMatch& match) {
+// match is taken off; a mark leaves next to nothing. Nor does any burn take more light than there is. Search and fit
+// find a mark in one place, and the ink's middle is darker where the whole is.
+bool stands_out(const MarkTask& task) {
   constexpr double kLeavesAtMost = 0.6;
-  const double darkest = 1.0 + kCoverageFactor95 * match.contrast_sigma;
-  return match.unexplained < kLeavesAtMost * std::abs(match.peak.score) && match.contrast < 1.1 * darkest;
+  const MarkMatch& match = *task.match;
+  const double darkest = 1.0 + kCoverageFactor95 * match.amplitude_sigma;
+  const double apart_mm = (match.uv_mm - match.peak.uv_mm).norm();
+  return match.unexplained < kLeavesAtMost * std::abs(match.peak.score) && match.contrast < 1.1 * darkest &&
+         apart_mm < std::max(0.3, 2.0 * task.unrolled.pitch_mm) && match.contrast * match.peak.score < 0.0;
 }
 
 // What a proof's tape covers looks like no blank, and is one.
@@ -43,6 +47,7 @@ bool blank_is_there(const MarkTask& task) { return task.proof || task.blank->sta
 
 // Pieces of the drawing that are not there, or far paler than the others.
 std::vector<std::size_t> missing_pieces(const MarkMatch& match) {
+  constexpr double kSeen = 0.1;  // twice what an eye finds on wood; grain alone does the rest
   std::vector<double> sizes;
   for (const MarkPiece& piece : match.pieces) sizes.push_back(std::abs(piece.contrast));
   std::vector<std::size_t> missing;
@@ -54,7 +59,7 @@ std::vector<std::size_t> missing_pieces(const MarkMatch& match) {
     const MarkPiece& piece = match.pieces[i];
     const bool as_the_mark = piece.contrast * match.contrast > 0.0;
     const double size = as_the_mark ? sizes[i] : 0.0;
-    if (size < 0.25 * strong && strong - size > 4.0 * piece.sigma) missing.push_back(i);
+    if (size < 0.25 * strong && strong - size > std::max(kSeen, 4.0 * piece.sigma)) missing.push_back(i);
   }
   return missing;
 }
@@ -75,14 +80,14 @@ void judge_presence(const MarkTask& task, const std::vector<double>& nulls, Insp
   const double score = std::abs(match.peak.score);
   out.score = score;
   out.chance = chance_of(score, nulls);
-  out.least_contrast = sure_score(nulls) * match.contrast_sigma;
+  out.least_contrast = sure_score(nulls) * match.amplitude_sigma;
   const bool beyond_own = score > largest(match.null_scores);
   // what a mark as dark as the best place here would be; fainter ones no eye finds
   constexpr double kFaintest = 0.05;
   constexpr double kHidden = 0.2;
-  const double darkest = score * match.contrast_sigma;
+  const double darkest = score * match.amplitude_sigma;
   const bool is_burned = *out.chance < kSurelyBurned && beyond_own;
-  if (is_burned && stands_out(match)) {
+  if (is_burned && stands_out(task)) {
     out.state = MarkState::marked;
   } else if (!is_there) {
     out.state = MarkState::unmarked;
@@ -165,9 +170,9 @@ void judge_shape(const MarkTask& task, double sure, InspectedSlot& out) {
     out.spoiled = true;
     out.remedy = "look whether the job was broken off, or something lay over the blank";
   }
-  // what one mark leaves over comes to a fiftieth of it, to a seventh where it is faint or answers to itself beside
-  // itself; where a second one overlaps it, the first fit takes most of both
-  constexpr double kSecondShare = 0.2;
+  // what one mark leaves over comes to a fiftieth of it, to a third where it is as faint as the grain; a second one
+  // that overlaps it shows as strongly as the first
+  constexpr double kSecondShare = 0.4;
   if (match.second && std::abs(match.second->score) > std::max(kSecondShare * std::abs(match.peak.score), sure) &&
       match.second->score * match.peak.score > 0.0) {
     const Vector2d apart = match.second->uv_mm - match.uv_mm;

@@ -4,36 +4,115 @@
 #include <cmath>
 #include <cstddef>
 #include <numeric>
+#include <optional>
 #include <vector>
 
+#include "inspection/bare_ground.hpp"
 #include <opencv2/core.hpp>
 
 namespace jigtrue {
 namespace {
 
+// A drawing where it is looked at: the mark itself, or a place that is bare.
+struct LaidDrawing {
+  const Unrolled& on;
+  MarkPose pose;
+  cv::Mat1f pattern;
+  cv::Mat1f relative;
+  cv::Mat1b where;  // what counts
+};
+
+struct Reading {
+  cv::Mat1f core;
+  double light = 0.0;
+  double ink = 0.0;
+  double px = 0.0;
+
+  [[nodiscard]] double contrast() const { return ink > 0.0 ? -light / ink : 0.0; }
+};
+
 // Contrast is told in the ink's middle, where the lens mixes in least of the bare ground, and by plain means: a
 // camera's sharpening makes edges darker than they are, and whitening looks at edges most.
-MarkPiece piece_between(double from_mm, double to_mm, const MatchedPicture& found, float least) {
-  const auto& [on, drawing, pose, pattern, sharp, relative, texture] = found;
-  const double c = std::cos(pose.turn_rad);
-  const double s = std::sin(pose.turn_rad);
-  cv::Mat1f core = cv::Mat1f::zeros(pattern.size());
-  double sum = 0.0;
-  double ink = 0.0;
-  double count = 0.0;
-  for (int row = 0; row < pattern.rows; ++row)
-    for (int column = 0; column < pattern.cols; ++column) {
-      if (pattern(row, column) < least || on.seen(row, column) == 0) continue;
-      const Vector2d d = on.uv(column, row) - pose.uv_mm;
+Reading reading_between(double from_mm, double to_mm, const LaidDrawing& there, float least) {
+  const double c = std::cos(there.pose.turn_rad);
+  const double s = std::sin(there.pose.turn_rad);
+  Reading out;
+  out.core = cv::Mat1f::zeros(there.pattern.size());
+  for (int row = 0; row < there.pattern.rows; ++row)
+    for (int column = 0; column < there.pattern.cols; ++column) {
+      const float coverage = there.pattern(row, column);
+      if (coverage < least || there.where(row, column) == 0) continue;
+      const Vector2d d = there.on.uv(column, row) - there.pose.uv_mm;
       const double u = c * d.x() + s * d.y();
       if (u < from_mm || u >= to_mm) continue;
-      core(row, column) = 1.0F;
-      sum += static_cast<double>(relative(row, column));
-      ink += static_cast<double>(pattern(row, column));
-      count += 1.0;
+      out.core(row, column) = 1.0F;
+      out.light += static_cast<double>(there.relative(row, column));
+      out.ink += static_cast<double>(coverage);
+      out.px += 1.0;
     }
-  if (count < 4.0) return {from_mm, to_mm, 0.0, 0.0};
-  return {from_mm, to_mm, -sum / ink, std::sqrt(std::max(texture.variance_of_sum(core), 0.0)) / ink};
+  return out;
+}
+
+constexpr double kEverywhere_mm = 1e6;
+constexpr double kFewest_px = 4.0;
+
+// What the texture alone does to a reading.
+double texture_sigma(const Reading& reading, const Texture& texture) {
+  return std::sqrt(std::max(texture.variance_of_sum(reading.core), 0.0)) / std::max(reading.ink, 1e-9);
+}
+
+// What grain and light, farther than the texture's own reach, do to a contrast, and to a piece's beside the whole's:
+// the same readings where there is no mark, the ground under them guessed anew from what is left bare. Roots of mean
+// squares; zero where too few places are bare.
+struct ScatterElsewhere {
+  double whole = 0.0;
+  double piece = 0.0;
+};
+ScatterElsewhere scatter_elsewhere(const MatchedPicture& found, const std::vector<double>& bounds, float least) {
+  constexpr double kFewest = 6.0;
+  constexpr double kLeastBare = 0.5;
+  const Vector2d stride = (found.ink.ink.size() / 2.0).cwiseMax(Vector2d(2.0, 1.0));
+  const double core_px =
+      std::max(1.0, static_cast<double>(cv::countNonZero(found.pattern >= static_cast<double>(least))));
+  ScatterElsewhere square;
+  ScatterElsewhere count;
+  for (int j = -2; j <= 2; ++j)
+    for (int i = -3; i <= 3; ++i) {
+      LaidDrawing there{found.on, found.pose, {}, {}, found.bare};
+      there.pose.uv_mm += Vector2d(i * stride.x(), j * stride.y());
+      there.pattern = laid(found.on, found.ink, there.pose);
+      const double share = cv::countNonZero((there.pattern >= static_cast<double>(least)) & found.bare) / core_px;
+      if (share < kLeastBare) continue;
+      there.relative =
+          relative_light(found.on, weight_of(found.bare & ~widened(there.pattern, 0.5, found.on.pitch_mm)));
+      const double whole = reading_between(-kEverywhere_mm, kEverywhere_mm, there, least).contrast();
+      square.whole += share * whole * whole;
+      count.whole += 1.0;
+      for (std::size_t k = 0; k + 1 < bounds.size(); ++k) {
+        const Reading piece = reading_between(bounds[k], bounds[k + 1], there, least);
+        if (piece.px < kFewest_px) continue;
+        square.piece += std::pow(piece.contrast() - whole, 2);
+        count.piece += 1.0;
+      }
+    }
+  if (count.whole < kFewest) return {};
+  return {std::sqrt(square.whole / count.whole), std::sqrt(square.piece / std::max(count.piece, 1.0))};
+}
+
+// Of a contrast: what it would be less were the drawing a standard deviation wider; relative.
+double share_by_width(const MatchedPicture& found, float least) {
+  const cv::Mat1b core = (found.pattern >= static_cast<double>(least)) & found.on.seen;
+  double square = 0.0;
+  for (const cv::Mat1f& wider : found.wider)
+    square += std::pow(mean_where(wider, core) / std::max(mean_where(found.pattern, core), 1e-6) - 1.0, 2);
+  return std::sqrt(square);
+}
+
+// Cameras keep sRGB's curve by and large: its exponent to within some hundredths (common practice, no source).
+double sigma_by_curve(double contrast) {
+  constexpr double kExponent = 0.02;
+  const double ratio = std::max(1.0 - contrast, 1e-3);
+  return kExponent * std::abs(ratio * std::log(ratio));
 }
 
 // Coverage that only the ink's middle has: the upper fifth of what the drawing, blurred, comes to.
@@ -128,11 +207,23 @@ double mean_where(const cv::Mat1f& picture, const cv::Mat1b& where) {
 void tell_contrast(const MatchedPicture& found, MarkMatch& match) {
   tell_smoke(found, match);
   const float core = core_coverage(found.pattern);
-  match.contrast = piece_between(-1e6, 1e6, found, core).contrast;
   const std::vector<double> bounds = even_bounds(found.ink, kMarkParts);
-  for (std::size_t k = 0; k + 1 < bounds.size(); ++k)
-    if (const MarkPiece piece = piece_between(bounds[k], bounds[k + 1], found, core); piece.sigma > 0.0)
-      match.pieces.push_back(piece);
+  const ScatterElsewhere elsewhere = scatter_elsewhere(found, bounds, core);
+  const LaidDrawing here{found.on, found.pose, found.pattern, found.relative, found.on.seen};
+  const Reading whole = reading_between(-kEverywhere_mm, kEverywhere_mm, here, core);
+  match.contrast = whole.contrast();
+  match.contrast_sigma =
+      Vector3d(
+          // what is wrong with the ground counts as often as the mark is brighter than it
+          std::max(texture_sigma(whole, found.texture), elsewhere.whole) * std::max(1.0, 1.0 - match.contrast),
+          match.contrast * share_by_width(found, core), sigma_by_curve(match.contrast))
+          .norm();
+  for (std::size_t k = 0; k + 1 < bounds.size(); ++k) {
+    const Reading piece = reading_between(bounds[k], bounds[k + 1], here, core);
+    if (piece.px < kFewest_px) continue;
+    match.pieces.push_back(
+        {bounds[k], bounds[k + 1], piece.contrast(), std::max(texture_sigma(piece, found.texture), elsewhere.piece)});
+  }
   const double pitch_mm = found.on.pitch_mm;
   const cv::Mat1b rim = widened(found.sharp, 1.0, pitch_mm) & ~widened(found.sharp, 0.45, pitch_mm) & found.on.seen;
   match.halo = -mean_where(found.relative, rim);

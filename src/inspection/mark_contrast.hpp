@@ -22,13 +22,15 @@ struct MatchedPicture {
   const Unrolled& on;
   const InkRaster& ink;
   MarkPose pose;
-  cv::Mat1f pattern;  // the ink where it was found, as far as it is seen
-  cv::Mat1f sharp;    // the same, not blurred: a scorched rim passes for blur
+  cv::Mat1f pattern;             // the ink where it was found, as far as it is seen
+  cv::Mat1f sharp;               // the same, not blurred: a scorched rim passes for blur
+  std::vector<cv::Mat1f> wider;  // the pattern, were the ink or the blur a standard deviation wider
   cv::Mat1f relative;
+  cv::Mat1b bare;  // what the mark leaves
   const Texture& texture;
 };
 
-// Contrast, pieces and halo.
+// Contrast with its standard deviation, pieces, halo and smoke.
 void tell_contrast(const MatchedPicture& found, MarkMatch& match);
 
 }  // namespace jigtrue

@@ -51,6 +51,12 @@ void take_tape(MarkTask& task) {
   task.cover_sigma_mm = 0.05 / std::sqrt(3.0);
 }
 
+bool shows_mark(const MarkTask& task) {
+  if (!task.match || task.match->null_scores.empty()) return false;
+  const std::vector<double>& nulls = task.match->null_scores;
+  return std::abs(task.match->peak.score) > 1.5 * *std::max_element(nulls.begin(), nulls.end());
+}
+
 }  // namespace
 
 MarkTask task_for(const Slot& slot, const SlotResult& blank, const LaidLoad& laid) {
@@ -87,13 +93,14 @@ MarkTask task_for(const Slot& slot, const SlotResult& blank, const LaidLoad& lai
   return task;
 }
 
-void match_task(const Photo& photo, const Camera& camera, MarkTask& task) {
+void match_task(const Photo& photo, const Camera& camera, const std::optional<MarkBlur>& blur, MarkTask& task) {
   if (task.passes == nullptr) return;
   const auto scale = px_per_mm_at(camera, task.surface, task.frame);
   if (!scale) return;
   const double pitch = std::clamp(0.7 / scale->minCoeff(), 0.05, 0.35);
   const InkRaster ink = ink_raster(*task.passes, pitch / 3.0);
   MarkSearch search;
+  search.blur = blur;
   if (task.placed != nullptr) {
     const Vector2d placed = task.frame.uv(task.placed->centre_mm);
     // a blank that was moved since has taken its mark along: it then lies where the blank is, not where it was put
@@ -117,6 +124,33 @@ void match_task(const Photo& photo, const Camera& camera, MarkTask& task) {
   task.unrolled = unroll(photo, camera, task.surface, task.frame, box, pitch);
   if (task.proof) task.unrolled = within_tape(task.unrolled, half);
   task.match = match_mark(task.unrolled, ink, search);
+}
+
+std::optional<MarkBlur> common_blur(const std::vector<MarkTask>& tasks) {
+  double weights = 0.0;
+  double squares = 0.0;
+  double sum = 0.0;
+  double spread = 0.0;
+  for (const MarkTask& task : tasks) {
+    if (!shows_mark(task)) continue;
+    const double weight = std::pow(task.match->peak.score, 2);  // what a mark tells of its blur
+    const double value = std::log(task.match->blur_px);
+    weights += weight;
+    squares += weight * weight;
+    sum += weight * value;
+    spread += weight * value * value;
+  }
+  if (weights <= 0.0) return std::nullopt;
+  const double mean = sum / weights;
+  const double marks = weights * weights / squares;  // as many of equal weight
+  constexpr double kFewest = 1.5;
+  if (marks < kFewest) return std::nullopt;
+  return MarkBlur{std::exp(mean), std::sqrt(std::max(0.0, spread / weights - mean * mean) / (marks - 1.0))};
+}
+
+bool takes_blur(const MarkTask& task, const MarkBlur& common) {
+  constexpr double kApart = 1.07;
+  return shows_mark(task) && std::abs(std::log(task.match->blur_px / common.px)) > std::log(kApart);
 }
 
 }  // namespace jigtrue

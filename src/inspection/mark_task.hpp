@@ -26,7 +26,13 @@ struct MarkTask {
 
 [[nodiscard]] MarkTask task_for(const Slot& slot, const SlotResult& blank, const LaidLoad& laid);
 
-// Looks for the mark; `task.match` stays empty where too little of the place is seen.
-void match_task(const Photo& photo, const Camera& camera, MarkTask& task);
+// Looks for the mark; `task.match` stays empty where too little of the place is seen. `blur`: told by others.
+void match_task(const Photo& photo, const Camera& camera, const std::optional<MarkBlur>& blur, MarkTask& task);
+
+// A photo blurs its marks alike: by all that are there for sure, each by how plainly it shows. Nothing where one mark
+// outweighs the others.
+[[nodiscard]] std::optional<MarkBlur> common_blur(const std::vector<MarkTask>& tasks);
+// A mark that tells another blur than all together: it is fainter than they, and to be matched anew by theirs.
+[[nodiscard]] bool takes_blur(const MarkTask& task, const MarkBlur& common);
 
 }  // namespace jigtrue

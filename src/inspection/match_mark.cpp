@@ -1,6 +1,7 @@
 #include "jigtrue/inspection/match_mark.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numeric>
 #include <utility>
@@ -11,7 +12,7 @@
 #include "inspection/mark_parts.hpp"
 #include "inspection/peak_finder.hpp"
 #include <Eigen/Dense>
-#include <opencv2/core.hpp>
+#include <opencv2/imgproc.hpp>
 
 namespace jigtrue {
 namespace {
@@ -111,27 +112,67 @@ cv::Mat1f left_over(const Unrolled& on, const Known& known) {
   return GroundLoss(weight_of(on.seen), on.pitch_mm)(known.relative - known.fit.amplitude * pattern);
 }
 
+// The blur's last steps; no finer is it known.
+constexpr double kBlurStep = 1.07;
+struct Round {
+  std::vector<double> blurs;
+  int steps = 3;  // of the fit
+};
+
+// What the drawing here and once more at `second` leave of the light together, each as strong as suits.
+cv::Mat1f left_by_two(const Unrolled& on, const Known& known, const MarkPeak& second) {
+  const GroundLoss loss(weight_of(on.seen), on.pitch_mm);
+  const std::array<cv::Mat1f, 2> two = {loss(laid(on, known.ink, known.pose)),
+                                        loss(laid(on, known.ink, {second.uv_mm, second.turn_rad}))};
+  const cv::Mat1f light = loss(known.relative);
+  const std::array<cv::Mat2f, 2> by = {known.texture.spectrum(two[0]), known.texture.spectrum(two[1])};
+  const cv::Mat2f data = known.texture.spectrum(light);
+  Matrix2d normal;
+  normal << known.texture.inner(by[0], by[0]), known.texture.inner(by[0], by[1]), known.texture.inner(by[0], by[1]),
+      known.texture.inner(by[1], by[1]);
+  normal.diagonal().array() += 1e-9;
+  const Vector2d strength =
+      normal.inverse() * Vector2d(known.texture.inner(by[0], data), known.texture.inner(by[1], data));
+  return cv::Mat1f(light - strength[0] * two[0] - strength[1] * two[1]);
+}
+
 // The ground is told from what the mark leaves bare, the texture from what the mark does not explain: in turns.
 // False where the mark would leave next to nothing bare, or the fit ends nowhere.
-bool refine(const Unrolled& on, const InkRaster& sharp, Known& known) {
-  for (const std::vector<double>& blurs :
-       {std::vector<double>{0.4, 0.6, 0.9, 1.3, 1.9}, std::vector<double>{0.8, 1.0, 1.2}, std::vector<double>{}}) {
+bool refine(const Unrolled& on, const InkRaster& sharp, const std::optional<MarkBlur>& told, Known& known) {
+  known.blur_px = told ? told->px : 1.0;
+  if (told) known.ink = blurred_by(told->px, on, sharp);
+  for (const Round& round :
+       {Round{{0.4, 0.6, 0.9, 1.3, 1.9}, 3}, Round{{0.8, 1.0, 1.2}, 3}, Round{{1.0 / kBlurStep, 1.0, kBlurStep}, 6}}) {
     known.bare = on.seen & ~widened(laid(on, known.ink, known.pose), 0.5, on.pitch_mm);
     if (cv::countNonZero(known.bare) < cv::countNonZero(on.seen) / 10) return false;
     known.relative = relative_light(on, weight_of(known.bare));
     const cv::Mat1f left = left_over(on, known);
     known.texture = texture_of(on, clipped(left, known.bare), known.bare);
-    const auto fit = MarkFitter(on, known.texture, known.relative).fit(known.ink, known.pose, blurs.empty() ? 6 : 3);
+    const auto fit = MarkFitter(on, known.texture, known.relative).fit(known.ink, known.pose, round.steps);
     if (!fit) return false;
     known.fit = *fit;
     known.pose = fit->pose;
-    choose_blur(on, sharp, blurs.size() == 3 ? known.blur_px : 1.0, blurs, known);
+    if (!told) choose_blur(on, sharp, known.blur_px, round.blurs, known);
   }
   return true;
 }
 
-// Place, its covariance, and contrast's standard deviation. The place is as sure as the mark's parts agree or as the
-// same fit scatters over the bare parts of the blank, whichever is worse.
+// The drawing as it would be were its ink, or its blur, a standard deviation wider.
+std::vector<cv::Mat1f> wider_patterns(const Unrolled& on, const InkRaster& sharp, const Known& known,
+                                      const std::optional<MarkBlur>& told) {
+  constexpr double kEdge_mm = 0.01 / 1.7320508;  // within a tenth of a beam's spot (common practice, no source)
+  InkRaster grown = sharp;
+  grown.coverage = cv::Mat1f();  // not the drawing's own
+  cv::dilate(sharp.coverage, grown.coverage, cv::Mat());
+  const double sigma = std::hypot(std::log(kBlurStep) / std::sqrt(3.0), told ? told->ln_sigma : 0.0);
+  const cv::Mat1f narrow = laid(on, known.ink, known.pose);
+  const cv::Mat1f wide = laid(on, blurred_by(known.blur_px, on, grown), known.pose);
+  return {cv::Mat1f(narrow + (kEdge_mm / sharp.pitch_mm) * (wide - narrow)),
+          laid(on, blurred_by(known.blur_px * std::exp(sigma), on, sharp), known.pose)};
+}
+
+// Place, its covariance, and the amplitude's standard deviation. The place is as sure as the mark's parts agree or as
+// the same fit scatters over the bare parts of the blank, whichever is worse.
 void tell_place(const Unrolled& on, Known& known, MarkMatch& match) {
   const cv::Mat1f residual = left_over(on, known);
   const PlaceByParts place =
@@ -139,8 +180,8 @@ void tell_place(const Unrolled& on, Known& known, MarkMatch& match) {
   known.pose = place.pose;
   match.uv_mm = known.pose.uv_mm;
   match.turn_rad = known.pose.turn_rad;
-  match.blur_mm = known.blur_px / on.px_per_mm.mean();
-  match.contrast_sigma = 1.0 / std::sqrt(std::max(known.fit.normal(0, 0), 1e-12));
+  match.blur_px = known.blur_px;
+  match.amplitude_sigma = 1.0 / std::sqrt(std::max(known.fit.normal(0, 0), 1e-12));
   match.parts_scatter_mm = place.scatter_mm;
   const MarkFitter fitter(on, known.texture, known.relative);
   const Vector3d elsewhere = fitter.scatter_elsewhere(known.ink, known.fit, residual, known.bare);
@@ -161,7 +202,7 @@ void look_beside(const Unrolled& on, const InkRaster& sharp, const MarkSearch& s
   if (std::abs(beside.score) < kBold * strength(known)) return;
   Known other = known;
   other.pose = {beside.uv_mm, beside.turn_rad};
-  if (refine(on, sharp, other) && strength(other) > strength(known)) known = std::move(other);
+  if (refine(on, sharp, search.blur, other) && strength(other) > strength(known)) known = std::move(other);
 }
 
 }  // namespace
@@ -179,14 +220,16 @@ std::optional<MarkMatch> match_mark(const Unrolled& unrolled, const InkRaster& s
   const Texture texture = texture_of(on, clipped(relative, on.seen), on.seen);
   const MarkPeak first = PeakFinder(on, ink, texture, relative, on.seen).find(search, {1, 1});
   Known known{ink, kFirstBlur_px, {first.uv_mm, first.turn_rad}, {}, {}, relative, texture};
-  if (!refine(on, sharp, known)) return std::nullopt;
+  if (!refine(on, sharp, search.blur, known)) return std::nullopt;
   look_beside(on, sharp, search, known);
 
   tell_place(on, known, match);
   const cv::Mat1f pattern = laid(on, known.ink, known.pose).mul(weight);
   const cv::Mat1f residual = left_over(on, known);
   const cv::Mat1f sharp_pattern = laid(on, sharp, known.pose).mul(weight);
-  tell_contrast({on, known.ink, known.pose, pattern, sharp_pattern, known.relative, known.texture}, match);
+  tell_contrast({on, known.ink, known.pose, pattern, sharp_pattern, wider_patterns(on, sharp, known, search.blur),
+                 known.relative, known.bare, known.texture},
+                match);
 
   // the search once more, by the texture as it is now known
   PeakFinder again(on, known.ink, known.texture, known.relative, on.seen);
@@ -194,9 +237,11 @@ std::optional<MarkMatch> match_mark(const Unrolled& unrolled, const InkRaster& s
   match.reversed = again.find(search, {-1, -1});
   match.null_scores = null_scores_of(on, known.ink, known.texture, known.relative, known.bare, search);
   PeakFinder left(on, known.ink, known.texture, residual, on.seen);
-  match.second = left.find(search, {1, 1}, match.uv_mm, 0.25);
+  // two of them nearer than the blur's own width are one that is wider
+  match.second = left.find(search, {1, 1}, match.uv_mm, std::max(0.25, 3.0 * match.blur_px / on.px_per_mm.mean()));
+  PeakFinder rest(on, known.ink, known.texture, left_by_two(on, known, *match.second), on.seen);
   for (const Eigen::Vector2i& mirror : {Eigen::Vector2i(1, -1), Eigen::Vector2i(-1, 1), Eigen::Vector2i(-1, -1)})
-    match.unexplained = std::max(match.unexplained, std::abs(left.find(search, mirror).score));
+    match.unexplained = std::max(match.unexplained, std::abs(rest.find(search, mirror).score));
   return match;
 }
 

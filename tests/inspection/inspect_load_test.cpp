@@ -58,6 +58,9 @@ TEST(InspectLoad, EveryMarkIsFoundWithinWhatIsStatedAndNoBareBlankIsClaimed) {
       inside += std::abs(off.y()) <= slot.placed_uncertainty->across_mm;
       numbers += 2;
       EXPECT_NEAR(*slot.contrast, mark.contrast, 0.05 * std::abs(mark.contrast) + 0.02);
+      ASSERT_TRUE(slot.contrast_u);
+      EXPECT_LT(std::abs(*slot.contrast - mark.contrast), 1.6 * *slot.contrast_u);
+      EXPECT_LT(*slot.contrast_u, 0.12 * std::abs(mark.contrast) + 0.04);
       EXPECT_GT(slot.evenness.value_or(0.0), 0.85);
     }
     ASSERT_TRUE(result.beam);

@@ -16,10 +16,17 @@
 
 namespace jigtrue {
 
+// How a photo blurs, as the marks on it tell together.
+struct MarkBlur {
+  double px = 0.0;        // standard
+  double ln_sigma = 0.0;  // of its logarithm
+};
+
 struct MarkSearch {
   Vector2d expected_mm = Vector2d::Zero();  // of the design's centre, in the unrolled frame
   Vector2d reach_mm = {4.0, 3.0};           // how far off it may lie, u and v
   double reach_rad = 0.026;                 // a degree and a half
+  std::optional<MarkBlur> blur;             // absent: the mark's own tells it
 };
 
 // Where a pattern's peak lies in the texture's own unit.
@@ -37,14 +44,15 @@ struct MarkPiece {
 };
 
 struct MarkMatch {
-  MarkPeak peak;                // the best place in the search
-  double contrast_sigma = 0.0;  // of a mark there
+  MarkPeak peak;                 // the best place in the search
+  double amplitude_sigma = 0.0;  // of a mark's amplitude there, by the texture alone
   // The place by least squares, with the covariance of (u, v, turn) and what the picture's texture does to it.
   Vector2d uv_mm = Vector2d::Zero();
   double turn_rad = 0.0;
   Matrix3d covariance = Matrix3d::Identity();
   double contrast = 0.0;  // 1 - burned / bare; negative where the mark is paler
-  double blur_mm = 0.0;
+  double contrast_sigma = 0.0;
+  double blur_px = 0.0;           // of the photo, standard
   double parts_scatter_mm = 0.0;  // of its parts' places, beyond what the texture does to them; standard, one axis
   std::vector<MarkPiece> pieces;  // of the drawing, along it
   double halo = 0.0;              // how much darker the ground within a millimetre of the ink is than further off
@@ -54,7 +62,7 @@ struct MarkMatch {
   std::vector<double> null_scores;  // largest |score| of each window without a mark
   MarkPeak reversed;                // the best place of the drawing turned end for end
   std::optional<MarkPeak> second;   // the drawing's strongest peak in what the match leaves over
-  double unexplained = 0.0;         // largest |score| of the drawing mirrored, there, in what the match leaves over
+  double unexplained = 0.0;         // largest |score| of the drawing mirrored in what match and second leave over
   double ink_seen = 0.0;            // share of the ink that lies where the blank is seen
 };
 

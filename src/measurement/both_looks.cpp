@@ -37,10 +37,10 @@ void widen_by_disagreement(SlotNumbers& numbers, const SlotNumbers& other) {
 // bare jig alone: eight traced slots that measured 0.4 to 0.6 mm off there were lit 1.6 to 2.2 times as brightly on one
 // side as on the other, in even light it is 0.96 to 1.26. A plate's face is lit alike up to both its edges and tells
 // nothing of its shadow.
+bool is_plate(const SlotResult& measured) { return !measured.numbers->diameter_mm; }
 bool shadow_may_pass_for_a_side(const SlotResult& slot) {
   constexpr double kUneven = 1.5;
-  const bool plate = !slot.numbers->diameter_mm;
-  return plate || slot.sides_light > kUneven || slot.sides_light < 1.0 / kUneven;
+  return is_plate(slot) || slot.sides_light > kUneven || slot.sides_light < 1.0 / kUneven;
 }
 
 }  // namespace
@@ -52,7 +52,8 @@ SlotResult of_both_looks(SlotResult alone, SlotResult on_jig) {
     const SlotNumbers first = *alone.numbers;
     widen_by_disagreement(*alone.numbers, *on_jig.numbers);
     widen_by_disagreement(*on_jig.numbers, first);
-    if (told_alone) return is_ready(on_jig) ? on_jig : alone;
+    // a plate's edges and its own side are measured more closely with all that may lie beside them
+    if (told_alone) return is_ready(on_jig) && !is_plate(on_jig) ? on_jig : alone;
   }
   return is_ready(on_jig) && !shadow_may_pass_for_a_side(on_jig) ? on_jig : alone;
 }

@@ -23,8 +23,8 @@ constexpr double kWidest_mm = 40.0;  // of a round blank
 constexpr double kLargest_mm = 130.0;
 constexpr double kShortest_mm = 15.0;
 constexpr double kLongest_mm = 330.0;
-constexpr std::size_t kMostSizes = 4;
-constexpr double kAsPlain = 0.6;  // of the plainest outline's support: what is fainter does not speak for a size
+constexpr std::size_t kMostSizes = 12;
+constexpr double kAsPlain = 0.5;  // of the plainest outline's support: what is fainter does not speak for a size
 
 // An outline somewhere, of some size.
 struct SizedPlace {
@@ -87,6 +87,7 @@ std::vector<ProposedSize> most_supported(const std::vector<SizedPlace>& places, 
   proposed.reserve(kept.size());
   for (const Size& size : kept) {
     proposed.push_back(size.size);
+    proposed.back().places.reserve(size.members.size());
     for (const SizedPlace* member : size.members) {
       ProposedPlace place{member->place, member->support};
       place.place.girth_mm -= size.size.girth_mm;

@@ -14,9 +14,10 @@ namespace jigtrue {
 namespace {
 
 constexpr std::size_t kMostAtOnce = 110;
-constexpr std::size_t kPlainestFirst = 36;  // where none of these is a blank, hardly any other is
-constexpr double kAlike = 0.75;             // of the best proposal's support: these are judged, whatever comes of it
-constexpr double kFaintest = 0.5;           // of the faintest blank found: what is fainter is left to the grid to find
+constexpr std::size_t kPlainestFirst = 12;
+constexpr std::size_t kPlainestWithout = 36;  // where none of these is a blank, hardly any other is
+constexpr double kAlike = 0.75;               // of the best proposal's support: these are the plainest
+constexpr double kFaintest = 0.5;   // of the faintest blank found: what is fainter is left to the grid to find
 constexpr double kTouching = 0.1;   // of a blank's area, that proposals may share which are off by some millimetres
 constexpr double kOneThing = 0.25;  // two blanks measured that share more are one, read twice
 
@@ -103,14 +104,18 @@ bool is_one_of(const Slot& slot, const std::vector<ScoutedPlace>& places) {
 
 void BlankSearch::judge(const std::vector<ProposedPlace>& proposed) {
   if (proposed.empty()) return;
-  constexpr std::size_t kMostRounds = 9;
+  constexpr std::size_t kMostRounds = 12;
   std::vector<bool> tried(proposed.size(), false);
   const double alike = kAlike * proposed.front().support;
+  bool plainest = true;
   for (std::size_t round = 0; round < kMostRounds; ++round) {
     const std::size_t before = blanks_.size();
-    const bool plainest = round == 0 || (round == 1 && before > 0);
+    // more at a time, the more blanks there are: to prepare the photo costs as much as to judge some places
     const std::size_t next = before == 0 ? 12 : std::max<std::size_t>(3, before / 2);
-    const std::size_t most = !plainest ? next : round == 0 ? kPlainestFirst : kMostAtOnce;
+    const std::size_t next_plainest = round == 0    ? kPlainestFirst
+                                      : before == 0 ? kPlainestWithout - kPlainestFirst
+                                                    : std::clamp<std::size_t>(2 * before, 6, kMostAtOnce);
+    const std::size_t most = plainest ? next_plainest : next;
     std::vector<ScoutedPlace> places;
     for (std::size_t i = 0; i < proposed.size() && places.size() < most; ++i) {
       if (proposed[i].support < (plainest ? alike : kFaintest * faintest())) break;
@@ -121,8 +126,34 @@ void BlankSearch::judge(const std::vector<ProposedPlace>& proposed) {
     }
     if (places.empty() && !plainest) return;
     if (!places.empty()) take(std::move(places));
-    if (!plainest && blanks_.size() == before) return;
+    const bool found = blanks_.size() > before;
+    if (!plainest && !found) return;
+    plainest = plainest && (found || (round == 0 && before == 0));
   }
+}
+
+void BlankSearch::take_in_line() {
+  constexpr std::size_t kFewest = 3;
+  // windows of 10 mm along a line of 500 mm, in place of all that a bed has: log 50
+  constexpr double kMoreThanChanceInLine = kMoreThanChance + 4.0;
+  constexpr double kLine_mm = 8.0;
+  constexpr double kTurn_deg = 3.0;
+  if (blanks_.size() < kFewest || is_disc(scout_.like.kind)) return;
+  const std::vector<ScoutedPlace> line = blanks_;
+  const auto in_line = [&](const Slot& slot) {
+    return std::all_of(line.begin(), line.end(), [&](const ScoutedPlace& blank) {
+      const Vector2d away = slot.centre_mm - blank.slot.centre_mm;
+      return std::abs(std::remainder(slot.axis_deg - blank.slot.axis_deg, 180.0)) < kTurn_deg &&
+             std::abs(away.dot(unit_vector(rad_from_deg(blank.slot.axis_deg)))) < kLine_mm;
+    });
+  };
+  if (!std::all_of(line.begin(), line.end(), [&](const ScoutedPlace& blank) { return in_line(blank.slot); })) return;
+  for (const ScoutedPlace& other : others_) {
+    if (other.measured.state == SlotState::found && other.measured.numbers &&
+        other.measured.log_ratio >= kMoreThanChanceInLine && in_line(other.slot) && !meets(other.slot, blanks_, 0.0))
+      blanks_.push_back(other);
+  }
+  std::erase_if(others_, [&](const ScoutedPlace& other) { return is_one_of(other.slot, blanks_); });
 }
 
 void BlankSearch::judge_across(const std::vector<ProposedPlace>& proposed) {

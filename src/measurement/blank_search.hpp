@@ -29,6 +29,10 @@ class BlankSearch {
   // Judges these proposals, most support first, as long as the next ones hold blanks.
   void judge(const std::vector<ProposedPlace>& proposed);
 
+  // Where all blanks found lie side by side in one line, takes what lies in it for a blank on less evidence: there are
+  // fewer such places than a bed has.
+  void take_in_line();
+
   // Judges those of these proposals that lie across a blank found, and so are no other reading of it.
   void judge_across(const std::vector<ProposedPlace>& proposed);
 

@@ -92,6 +92,7 @@ Trial tried(const ScoutedLoad& load, LikeFile like, double within_mm, const std:
 // Where the blanks lie that were measured.
 std::vector<ProposedPlace> places_of(const Trial& trial) {
   std::vector<ProposedPlace> places;
+  places.reserve(trial.measured.size());
   for (const ScoutedPlace& blank : trial.measured)
     places.push_back({{blank.slot.centre_mm, rad_from_deg(blank.slot.axis_deg)}, blank.support});
   std::stable_sort(places.begin(), places.end(),
@@ -187,12 +188,31 @@ std::pair<double, double> range_of(std::vector<double> values, const CommonMean&
   return {*least, *most};
 }
 
-std::string sizes_text(const Asked& asked, const Trial& trial) {
+std::string sizes_text(const Asked& asked, double girth_mm, double length_mm) {
   std::string text;
   for (const std::string& field : asked.fields)
-    text += (text.empty() ? "" : ", ") + field + " " +
-            fixed_text(Asked::is_length(field) ? trial.length_mm() : trial.girth_mm(), 1);
+    text += (text.empty() ? "" : ", ") + field + " " + fixed_text(Asked::is_length(field) ? length_mm : girth_mm, 1);
   return text;
+}
+
+// How many of these blanks have an outline of this other size inside their own: a pocket's outline has its blank's.
+std::size_t inside_of(const Trial& outer, const ProposedSize& inner) {
+  constexpr double kShorter_mm = 4.0;  // than a pocket at least: ends nearer to each other are one blank's
+  constexpr double kProposed_mm = 2.0;
+  constexpr double kAskew_deg = 4.0;
+  if (inner.length_mm > outer.length_mm() - kShorter_mm || inner.girth_mm > outer.girth_mm() + kProposed_mm) return 0;
+  const double room_along = 0.5 * (outer.length_mm() - inner.length_mm) + kProposed_mm;
+  const double room_across = 0.5 * std::max(outer.girth_mm() - inner.girth_mm, 0.0) + kProposed_mm;
+  return static_cast<std::size_t>(
+      std::count_if(outer.measured.begin(), outer.measured.end(), [&](const ScoutedPlace& blank) {
+        return std::any_of(inner.places.begin(), inner.places.end(), [&](const ProposedPlace& place) {
+          const Vector2d along = unit_vector(rad_from_deg(blank.slot.axis_deg));
+          const Vector2d away = place.place.centre_mm - blank.slot.centre_mm;
+          const double turn = std::remainder(deg_from_rad(place.place.heading_rad) - blank.slot.axis_deg, 180.0);
+          return std::abs(away.dot(along)) < room_along && std::abs(away.dot(turned_left(along))) < room_across &&
+                 std::abs(turn) < kAskew_deg;
+        });
+      }));
 }
 
 // The size that most of the picture speaks for. Throws where another one is spoken for about as much.
@@ -209,11 +229,14 @@ Trial size_seen(const ScoutedLoad& load, const Asked& asked, const ScoutOptions&
     std::stable_sort(list.begin(), list.end(), [](const Trial& a, const Trial& b) { return a.evidence > b.evidence; });
   };
   std::vector<Trial> supposed;
-  for (ProposedSize& size :
-       propose_sizes(load.photo, load.camera, like.kind.blank, like.kind.seat, asked.wanted(), options.threads)) {
-    size.places.resize(std::min(size.places.size(), kFirstFew));
-    Trial trial =
-        tried(load, asked.like(size.girth_mm, size.length_mm), kSupposedWithin_mm, size.places, options, models);
+  const std::vector<ProposedSize> proposed =
+      propose_sizes(load.photo, load.camera, like.kind.blank, like.kind.seat, asked.wanted(), options.threads);
+  constexpr std::size_t kMostTried = 5;
+  for (std::size_t i = 0; i < std::min(proposed.size(), kMostTried); ++i) {
+    const ProposedSize& size = proposed[i];
+    std::vector<ProposedPlace> places = size.places;
+    places.resize(std::min(places.size(), kFirstFew));
+    Trial trial = tried(load, asked.like(size.girth_mm, size.length_mm), kSupposedWithin_mm, places, options, models);
     if (!trial.measured.empty()) supposed.push_back(std::move(trial));
   }
   most_evident_first(supposed);
@@ -230,11 +253,18 @@ Trial size_seen(const ScoutedLoad& load, const Asked& asked, const ScoutOptions&
   if (trials.empty())
     throw input_error(load.photo.file, "no blank is seen whose size could be measured",
                       "see that the photo shows the loaded jig by this camera, or give the sizes by callipers");
-  if (trials.size() > 1 && trials[1].evidence > kAboutAsMuch * trials[0].evidence)
+  const auto refuse_either = [&](double girth_mm, double length_mm) {
     throw input_error(
         load.photo.file,
-        "two sizes explain what is seen: " + sizes_text(asked, trials[0]) + ", or " + sizes_text(asked, trials[1]),
+        "two sizes explain what is seen: " + sizes_text(asked, trials[0].girth_mm(), trials[0].length_mm()) + ", or " +
+            sizes_text(asked, girth_mm, length_mm),
         "give the right one in the file, instead of \"measure\"");
+  };
+  if (trials.size() > 1 && trials[1].evidence > kAboutAsMuch * trials[0].evidence)
+    refuse_either(trials[1].girth_mm(), trials[1].length_mm());
+  for (const ProposedSize& size : proposed)
+    if (asked.wanted().length && 2 * inside_of(trials[0], size) > trials[0].measured.size())
+      refuse_either(size.girth_mm, size.length_mm);
   return std::move(trials.front());
 }
 

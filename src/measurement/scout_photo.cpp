@@ -72,6 +72,7 @@ std::vector<ProposedPlace> search_bed(const Scout& scout, BlankSearch& search) {
   std::vector<ProposedPlace> proposed = bed.declared();
   search.judge(proposed);
   if (search.blanks().empty()) refuse_none(scout, search, bed.other_sizes({}));
+  search.take_in_line();
   search.judge_across(proposed);
   refuse_overlaps(scout, search);
   constexpr double kAsPlain = 0.75;  // of the support of what was found

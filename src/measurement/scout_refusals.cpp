@@ -7,6 +7,7 @@
 #include <cstdio>
 #include <string>
 #include <variant>
+#include <vector>
 
 #include "measurement/bed_slots.hpp"
 
@@ -33,6 +34,15 @@ std::vector<const ScoutedPlace*> of_another_size(const std::vector<ScoutedPlace>
     if (other.measured.state == SlotState::mismatch && other.measured.log_ratio >= kMoreThanChanceOnBed)
       list.push_back(&other);
   return list;
+}
+
+// Blanks that lie where they were measured to, along as well: a declared length that is not theirs leaves an end
+// unseen.
+std::size_t seen_whole(const std::vector<ScoutedPlace>& blanks) {
+  constexpr double kEndUnseen_mm = 2.0;
+  return static_cast<std::size_t>(std::count_if(blanks.begin(), blanks.end(), [&](const ScoutedPlace& blank) {
+    return blank.measured.numbers && blank.measured.numbers->uncertainty.along_mm.value_or(0.0) < kEndUnseen_mm;
+  }));
 }
 
 [[noreturn]] void refuse_another_size(const Scout& scout, const std::vector<const ScoutedPlace*>& others) {
@@ -126,7 +136,13 @@ void refuse_two_kinds(const Scout& scout, const BlankSearch& search) {
   const auto others = of_another_size(search.others());
   const std::size_t alike = search.blanks().size();
   // a single one that fits among others that do not fits by chance
-  if (others.size() > 2 * alike || (alike == 1 && !others.empty())) refuse_another_size(scout, others);
+  const std::size_t whole = seen_whole(search.blanks());
+  if (others.size() > 2 * whole || (alike == 1 && !others.empty())) refuse_another_size(scout, others);
+  if (whole == 0)
+    throw input_error(scout.photo.file,
+                      "of " + counted(alike, "blank") + " none shows both its ends where " +
+                          declared_size(scout.like.kind.blank) + " has them",
+                      "measure a blank's length again, or free the ends");
   // one odd blank among several is a mistake in loading, which a check tells
   const bool several = others.size() >= 2 && 3 * others.size() >= alike;
   const bool among_two = !others.empty() && alike <= 2;

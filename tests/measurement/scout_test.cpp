@@ -95,6 +95,12 @@ TEST_F(RefusedScout, WithBlanksOfAnotherSize) {
   EXPECT_THAT(refusal(), HasSubstr("of another size"));
 }
 
+TEST_F(RefusedScout, WithBlanksOfAnotherLength) {
+  auto& round = std::get<RoundBlank>(like.kind.blank.shape);
+  round.length_mm += 12.0;
+  EXPECT_THAT(refusal(), HasSubstr("none shows both its ends"));
+}
+
 TEST_F(RefusedScout, WithAPhotoOfAnotherCamera) {
   load.stated.lens.width_px += 40;
   EXPECT_THAT(refusal(), HasSubstr("px"));

@@ -32,12 +32,13 @@ void widen_by_disagreement(SlotNumbers& numbers, const SlotNumbers& other) {
   numbers.budget.push_back(share);
 }
 
+bool is_plate(const SlotResult& measured) { return !measured.numbers->diameter_mm; }
+
 // A limb away from the light is dark, and so is the shadow that it throws: of the same wood the two are one, and its
 // rim looks like the limb's. Blanks that are lit this unevenly from side to side are not told by what differs from the
 // bare jig alone: eight traced slots that measured 0.4 to 0.6 mm off there were lit 1.6 to 2.2 times as brightly on one
 // side as on the other, in even light it is 0.96 to 1.26. A plate's face is lit alike up to both its edges and tells
 // nothing of its shadow.
-bool is_plate(const SlotResult& measured) { return !measured.numbers->diameter_mm; }
 bool shadow_may_pass_for_a_side(const SlotResult& slot) {
   constexpr double kUneven = 1.5;
   return is_plate(slot) || slot.sides_light > kUneven || slot.sides_light < 1.0 / kUneven;

@@ -294,7 +294,6 @@ class CameraFaults : public testing::TestWithParam<Fault> {};
 INSTANTIATE_TEST_SUITE_P(
     Fields, CameraFaults,
     testing::Values(
-        Fault{"schema", "/schema", "\"jigtrue.lens/1\"", "schema: \"jigtrue.lens/1\" is not a camera file"},
         Fault{"lens_gone", "/lens", "", "lens: missing"},
         Fault{"lens_schema", "/lens/schema", "\"x\"", "lens.schema: \"x\" is unknown"},
         Fault{"lens_inside", "/lens/parameters/fy", "0", "lens.parameters.fy: must be greater than 0"},
@@ -315,6 +314,13 @@ TEST_P(CameraFaults, AreNamed) {
   EXPECT_EQ(message.rfind("bench/camera.json: ", 0), 0u) << message;
   EXPECT_NE(message.find(GetParam().complaint), std::string::npos) << message;
   EXPECT_NE(message.find("make it again"), std::string::npos) << message;
+}
+
+TEST(CameraFile, NamesAnotherFileInItsPlaceAndWhatToGive) {
+  const std::string text = changed(made().camera_text, {"schema", "/schema", "\"jigtrue.lens/1\"", ""});
+  const std::string message = test::input_error_text([&] { (void)read_camera_json(text, "bench/camera.json"); });
+  EXPECT_EQ(message.rfind("bench/camera.json: schema: \"jigtrue.lens/1\" is not a camera file", 0), 0u) << message;
+  EXPECT_NE(message.find("give a camera file"), std::string::npos) << message;
 }
 
 class KeptFaults : public testing::TestWithParam<Fault> {};

@@ -106,8 +106,10 @@ TEST(CoverageSlow, NinetyFiveOfAHundredSlotsLieWithinWhatIsStated) {
   EXPECT_GE(all.judged, 800);
   // 95 %, and three standard deviations of as many draws: of 1,000, 0.021
   const double by_chance = 3.0 * std::sqrt(0.95 * 0.05 / all.judged);
-  for (const int inside : {all.across_inside, all.along_inside, all.turn_inside})
-    EXPECT_NEAR(share(inside), 0.95, by_chance);
+  for (const int inside : {all.across_inside, all.along_inside}) EXPECT_NEAR(share(inside), 0.95, by_chance);
+  // Drawn limbs hardly drift. How far real ones may is allowed for (limb_drift.hpp), so a turn's half-width is a bound
+  // here; of copies of traced photos it holds 94 in 100.
+  EXPECT_GE(share(all.turn_inside), 0.95 - by_chance);
   EXPECT_EQ(all.far_off, 0);
 }
 

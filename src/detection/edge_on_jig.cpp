@@ -36,24 +36,12 @@ class FewColumns {
   // Sum of squares that they leave; the last one's coefficient is held near zero by `held`.
   [[nodiscard]] double left(double held) const {
     constexpr double kTiny = 1e-8;  // columns are of order one: settles what the window cannot tell apart
-    std::array<std::array<double, kMostColumns>, kMostColumns> lower{};
-    std::array<double, kMostColumns> white{};
-    double left = whole_;
-    for (int i = 0; i < count_; ++i) {
-      const auto r = static_cast<std::size_t>(i);
-      for (int k = 0; k <= i; ++k) {
-        const auto c = static_cast<std::size_t>(k);
-        double rest = normal_(i, k);
-        if (i == k) rest += kTiny + (i + 1 == count_ ? held : 0.0);
-        for (std::size_t m = 0; m < c; ++m) rest -= lower[r][m] * lower[c][m];
-        lower[r][c] = i == k ? std::sqrt(std::max(rest, 1e-30)) : rest / lower[c][c];
-      }
-      double rest = right_[i];
-      for (std::size_t m = 0; m < r; ++m) rest -= lower[r][m] * white[m];
-      white[r] = rest / lower[r][r];
-      left -= white[r] * white[r];
-    }
-    return std::max(left, 0.0);
+    Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, kMostColumns, kMostColumns> normal =
+        normal_.topLeftCorner(count_, count_);
+    normal.diagonal().array() += kTiny;
+    normal(count_ - 1, count_ - 1) += held;
+    const Eigen::LLT<decltype(normal), Eigen::Lower> factor(normal);
+    return std::max(whole_ - factor.matrixL().solve(right_.head(count_)).squaredNorm(), 0.0);
   }
 
  private:

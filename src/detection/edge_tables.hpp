@@ -1,3 +1,4 @@
+// What an edge model computes once for all the profiles that it is asked about.
 #pragma once
 #include "jigtrue/detection/edge_fit.hpp"
 

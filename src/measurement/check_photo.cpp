@@ -65,6 +65,13 @@ struct Measuring {
   EdgeModelStore& models;
 };
 
+MeasureOptions measure_options(const PreparedPhoto& prepared, double lens_error_px) {
+  MeasureOptions measure;
+  measure.lens_error_px = lens_error_px;
+  measure.blur = prepared.blur;
+  return measure;
+}
+
 // A slot that looks the same in both photos is empty in both, or loaded in both.
 std::optional<std::string> loaded_in(const Photo& empty, const EmptyView& seen, const Measuring& m) {
   std::optional<SearchPicture> picture;
@@ -168,9 +175,7 @@ void look_again(const Measuring& first, const CheckOptions& options, CheckResult
     const WorkingView view = view_at(first.photo, first.camera, shrink);
     const PreparedPhoto prepared =
         prepare_tasks(view.photo, view.camera, std::move(tasks), options.threads, first.models);
-    MeasureOptions measure;
-    measure.lens_error_px = options.lens_error_px / shrink;
-    measure.blur = prepared.blur;
+    const MeasureOptions measure = measure_options(prepared, options.lens_error_px / shrink);
     CheckResult said_already;
     const Measuring again{first.photo, view, first.camera, first.fixture, prepared, measure, first.models};
     const auto empty = empty_view(again, options.empty, said_already);
@@ -227,12 +232,9 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
   const WorkingView view = working_view(photo, camera, fixture);
   const PreparedPhoto prepared =
       prepare_photo(view.photo, view.camera, fixture, marked, options.range, options.threads, models);
-  MeasureOptions measure;
-  measure.lens_error_px = options.lens_error_px / view.shrink;
-  measure.blur = prepared.blur;
-  const std::optional<EmptyView> empty =
-      empty_view({photo, view, camera, fixture, prepared, measure, models}, options.empty, result);
+  const MeasureOptions measure = measure_options(prepared, options.lens_error_px / view.shrink);
   const Measuring measuring{photo, view, camera, fixture, prepared, measure, models};
+  const std::optional<EmptyView> empty = empty_view(measuring, options.empty, result);
   result.slots = measured_slots(measuring, prepared.tasks.size(), empty, options.threads);
   look_again(measuring, options, result);
 

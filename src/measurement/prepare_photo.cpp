@@ -137,7 +137,6 @@ PreparedPhoto prepare_tasks(const Photo& photo, const Camera& camera, std::vecto
   in_parallel(prepared.tasks.size(), threads, [&](std::size_t i, std::size_t) {
     SlotTask& task = prepared.tasks[i];
     task.coarse = search_slot(prepared.picture, camera, task.slot.blank, task.slot.seat, task.expected, task.range);
-    task.clutter = {};
   });
   prepared.blur = picture_blur(photo, camera, prepared.tasks, threads, models);
   count_clutter(photo, camera, prepared.blur, nullptr, threads, models, prepared.tasks);

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <random>
 
+#include "detection/blurred.hpp"
 #include <Eigen/Dense>
 #include <gtest/gtest.h>
 
@@ -29,14 +30,7 @@ struct Scene {
     return inside_level + side_light * depth + limb_shading * std::sqrt(1.0 - u * u);
   }
   [[nodiscard]] double seen(double x) const {
-    double sum = 0.0;
-    double weights = 0.0;
-    for (double t = -5.0 * blur_px; t <= 5.0 * blur_px; t += 0.01) {
-      const double weight = std::exp(-0.5 * t * t / (blur_px * blur_px));
-      sum += weight * sharp(x + t);
-      weights += weight;
-    }
-    return sum / weights;
+    return test::blurred([&](double at) { return sharp(at); }, x, blur_px);
   }
 };
 

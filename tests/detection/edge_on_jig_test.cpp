@@ -6,6 +6,7 @@
 #include <functional>
 #include <random>
 
+#include "detection/blurred.hpp"
 #include <gtest/gtest.h>
 
 namespace jigtrue {
@@ -30,14 +31,7 @@ Profiles seen(const EdgeModel& model, const std::function<double(double)>& sharp
   const double blur = model.options().blur_px;
   for (int j = 0; j < model.columns(); ++j) {
     const double x = model.first_px() + j * model.options().step_px;
-    double sum = 0.0;
-    double weights = 0.0;
-    for (double t = -5.0 * blur; t <= 5.0 * blur; t += 0.01) {
-      const double weight = std::exp(-0.5 * t * t / (blur * blur));
-      sum += weight * sharp(x + t);
-      weights += weight;
-    }
-    profile[0][static_cast<std::size_t>(j)] = sum / weights + noise(random);
+    profile[0][static_cast<std::size_t>(j)] = test::blurred(sharp, x, blur) + noise(random);
   }
   return profile;
 }

@@ -1,3 +1,4 @@
+// What a slot comes to that was measured with and without its bare jig.
 #pragma once
 #include "jigtrue/measurement/slot_result.hpp"
 

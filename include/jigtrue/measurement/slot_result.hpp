@@ -157,8 +157,8 @@ struct SlotResult {
   std::optional<MeasuredGirth> girth;    // of a slot just measured; not kept in files
   double log_ratio = 0.0;                // of the reading that the numbers come from; not kept in files
   double two_materials = 0.0;            // the same
-  double sides_light = 1.0;              // how bright the blank is just inside its left side, over its right
-  Need need;                             // the fixture's
+  double sides_light = 1.0;  // how bright the blank is just inside its left side, over its right; not kept in files
+  Need need;                 // the fixture's
   std::optional<bool> design_fits;
   std::optional<DesignRoom> room;
   std::string design_note;  // why it does not fit and what to do, in numbers

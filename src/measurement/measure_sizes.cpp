@@ -1,11 +1,12 @@
 #include "jigtrue/measurement/measure_sizes.hpp"
 
+#include "jigtrue/base/coverage_factor.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/median.hpp"
 #include "jigtrue/base/text.hpp"
 #include "jigtrue/detection/propose_places.hpp"
 #include "jigtrue/detection/propose_sizes.hpp"
-#include "jigtrue/measurement/judge_by_load.hpp"
+#include "jigtrue/measurement/common_sizes.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -20,7 +21,6 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kTwoSigma = 1.96;
 constexpr const char* kTolerance = "_tolerance_mm";
 
 // What the file leaves to be measured, and where it stands there.
@@ -130,7 +130,7 @@ std::optional<LoadSize> size_of(const Trial& trial) {
     SlotResult result = place.measured;
     if (!result.girth) continue;
     result.numbers->diameter_mm = result.girth->mm;
-    result.numbers->uncertainty.diameter_mm = kTwoSigma * result.girth->sigma_mm;
+    result.numbers->uncertainty.diameter_mm = kCoverageFactor95 * result.girth->sigma_mm;
     girths.push_back(result.girth->mm);
     girth_sigmas.push_back(result.girth->sigma_mm);
     if (result.length && result.length->own_mm) {
@@ -299,7 +299,7 @@ double scale_sigma(const Camera& camera, const Trial& trial) {
 // Half-width of the uniform spread that the blanks and what is not known of their mean make up.
 double tolerance_mm(const MeasuredSize& size, double least_mm) {
   constexpr double kStep_mm = 0.05;
-  const double sigma = std::hypot(size.scatter_mm, size.u_mm / kTwoSigma);
+  const double sigma = std::hypot(size.scatter_mm, size.u_mm / kCoverageFactor95);
   return std::max(least_mm, kStep_mm * std::ceil(std::sqrt(3.0) * sigma / kStep_mm));
 }
 
@@ -348,7 +348,7 @@ MeasuredSizes measure_sizes(const std::vector<ScoutedLoad>& loads, const std::st
     std::tie(measured.least_mm, measured.most_mm) = range_of(length ? size->lengths : size->girths, mean);
     measured.blanks = mean.blanks;
     // light and form do to all blanks what they do to one: their number does not lessen it
-    measured.u_mm = kTwoSigma * std::hypot(mean.u_mm, own, scale * mean.mm);
+    measured.u_mm = kCoverageFactor95 * std::hypot(mean.u_mm, own, scale * mean.mm);
     const double girth = trial.girth_mm() + (length ? 0.0 : kSizeStep_mm);
     const double long_mm = trial.length_mm() + (length ? kSizeStep_mm : 0.0);
     measured.lift_mm = height_of(asked.like(girth, long_mm).kind) - height_of(trial.like.kind);

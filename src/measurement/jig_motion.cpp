@@ -5,6 +5,7 @@
 #include <limits>
 #include <utility>
 
+#include "measurement/plane_pair.hpp"
 #include <Eigen/Dense>
 #include <opencv2/imgproc.hpp>
 
@@ -14,8 +15,6 @@ namespace {
 constexpr double kFarthest_mm = 1.5;  // a jig put back farther off is another place
 constexpr double kFarthest_deg = 0.6;
 constexpr double kUsualMotion_mm = 0.5;  // a jig put back lies about this far off: common practice, no source
-
-double pixel(const cv::Mat1f& plane, int row, int column) { return static_cast<double>(plane(row, column)); }
 
 Level halved(const Level& level) {
   Level half;
@@ -101,16 +100,16 @@ RefinedMotion refine_motion(Level level, Motion m, Moves moves) {
       for (int c = 0; c < empty.cols; ++c) {
         if (level.beside(r, c) == 0) continue;
         if (cells(r / level.cell_px, c / level.cell_px) > level.at_rest(r / level.cell_px, c / level.cell_px)) continue;
-        const double residual = pixel(level.load, r, c) - level.gain * pixel(empty, r, c);
+        const double residual = value_at(level.load, r, c) - level.gain * value_at(empty, r, c);
         if (std::abs(residual) >= limit) continue;
         const double t = residual / limit;
         const double w = (1.0 - t * t) * (1.0 - t * t);
         // d residual / d motion, d gain
         Eigen::Vector4d row;
         for (int k = 0; k < 3; ++k)
-          row[k] = level.gain * (pixel(dx, r, c) * pixel(level.by_x[static_cast<std::size_t>(k)], r, c) +
-                                 pixel(dy, r, c) * pixel(level.by_y[static_cast<std::size_t>(k)], r, c));
-        row[3] = -pixel(empty, r, c);
+          row[k] = level.gain * (value_at(dx, r, c) * value_at(level.by_x[static_cast<std::size_t>(k)], r, c) +
+                                 value_at(dy, r, c) * value_at(level.by_y[static_cast<std::size_t>(k)], r, c));
+        row[3] = -value_at(empty, r, c);
         normal += w * row * row.transpose();
         right -= w * residual * row;
       }
@@ -179,7 +178,7 @@ double Level::cost(const Motion& motion) const {
   const cv::Mat1f cells = cell_costs(moved(empty, motion, cv::INTER_LINEAR));
   double sum = 0.0;
   for (int r = 0; r < cells.rows; ++r)
-    for (int c = 0; c < cells.cols; ++c) sum += std::min(pixel(cells, r, c), pixel(at_rest, r, c));
+    for (int c = 0; c < cells.cols; ++c) sum += std::min(value_at(cells, r, c), value_at(at_rest, r, c));
   return sum * (1.0 + kPrior * motion.head<2>().squaredNorm() / (kUsualMotion_mm * kUsualMotion_mm));
 }
 

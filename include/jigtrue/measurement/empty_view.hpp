@@ -8,9 +8,10 @@
 #include "jigtrue/base/outcome.hpp"
 #include "jigtrue/camera/camera.hpp"
 #include "jigtrue/detection/outline.hpp"
-#include "jigtrue/detection/search_picture.hpp"
 #include "jigtrue/image/photo.hpp"
+#include "jigtrue/measurement/picture_cells.hpp"
 
+#include <array>
 #include <vector>
 
 #include <opencv2/core/mat.hpp>
@@ -50,14 +51,12 @@ class EmptyView {
   [[nodiscard]] PartChange change_between(const Polyline2d& inner_px, const Polyline2d& outer_px) const;
 
  private:
-  friend class EmptyRegistration;
-  double shrink_ = 1.0;
-  cv::Rect roi_;        // of the picture that it was compared in, px of that
-  int cell_px_ = 1;     // of the same
+  friend Outcome<EmptyView> register_empty(const Photo&, const Photo&, const Camera&, const Fixture&,
+                                           const std::vector<BlankPlace>&);
+  PictureCells cells_;  // of the picture in which both were compared
   cv::Mat1b changed_;   // one a cell: 1 changed, 0 as it was
   cv::Mat1b foreign_;   // one a cell: changed in a way that neither shadow nor light of a blank explains
   cv::Mat1b of_slots_;  // one a cell: where a blank of a slot may lie
-  [[nodiscard]] PartChange share_of(const cv::Mat1b& which, const cv::Mat1b& where) const;
   [[nodiscard]] cv::Mat1b cells_within(const Polyline2d& outline_px) const;
 };
 

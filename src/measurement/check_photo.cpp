@@ -245,13 +245,9 @@ CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture&
     return measure_slot(view.photo, prepared.picture, view.camera, camera, task, measure, models);
   };
   const bool told = look_around({prepared.tasks, search, measure_task, options.threads}, fixture, result);
-  std::string scale = scale_of_load(fixture, result.slots, camera.centre_mm().z());
-  const std::size_t noted = result.notes.size();
-  judge_by_load(fixture, camera.centre_mm().head<2>(), result);
-  if (!scale.empty()) {  // what the load says of single sizes and distances has that cause
-    result.notes.resize(noted);
+  if (std::string scale = scale_of_load(fixture, result.slots, camera.centre_mm().z()); !scale.empty())
     result.notes.push_back(std::move(scale));
-  }
+  judge_by_load(fixture, camera.centre_mm().head<2>(), result);
   std::string instead = scouted_instead(photo, camera, fixture, options, result, models);
   judge_whole(photo, parts, told || !instead.empty(), result);
   if (!instead.empty()) result.notes.push_back(std::move(instead));

@@ -9,8 +9,10 @@
 
 namespace jigtrue {
 
-// A sentence that names the scale, when two kinds of size or more speak for the same one and none against it; empty
-// otherwise. One kind alone may as well be a wrong figure in the file.
+// A sentence that names the scale; empty where the load does not tell. Lengths, widths and distances are weighed by
+// what the file's tolerances, the measurement and the blanks' scatter leave them: of loads that are as declared at most
+// one in 1,000 is told so. Two kinds at least must speak for it and none against: one alone may as well be a wrong
+// figure in the file (with one such, one load in 20).
 [[nodiscard]] std::string scale_of_load(const Fixture& fixture, const std::vector<SlotResult>& slots,
                                         double camera_height_mm);
 

@@ -17,10 +17,12 @@ struct Load {
   test::RandomLoad drawn;
   CheckResult result;
 
-  Load(test::LoadKind kind, int slots, double px_per_mm, std::uint32_t seed)
+  // print: the squares of the board that gave the stated camera, over what was said of them.
+  Load(test::LoadKind kind, int slots, double px_per_mm, std::uint32_t seed, double print = 1.0)
       : drawn(test::random_load(kind, slots, px_per_mm, seed)) {
     const test::TemporaryFolder folder;
     std::ofstream(folder / "photo.jpg", std::ios::binary) << encode_jpeg(test::draw(drawn.bed, seed), 92);
+    drawn.stated.camera_from_bed.translation /= print;
     result = check_photo(read_photo(folder / "photo.jpg"), drawn.stated, drawn.fixture, {});
   }
   // Slots lie along the bed's X.
@@ -41,6 +43,15 @@ TEST(HardLoads, APlateIsMeasuredToItsFaceNotToTheFootOfItsWall) {
     EXPECT_LE(std::abs(load.off_mm(slot).x()),
               kThreeSigma * load.result.slots[slot].numbers->uncertainty.along_mm.value());
   }
+}
+
+// The whole map is 2 % too small: that is named, and what else the load says stands beside it.
+TEST(HardLoads, APrintTwoPerCentTooLargeIsNamedBesideWhatElseTheLoadSays) {
+  const Load load(test::LoadKind::turned_in_vees, 8, 5.0, 9002, 1.02);
+  ASSERT_EQ(load.result.notes.size(), 2U) << testing::PrintToString(load.result.notes);
+  EXPECT_NE(load.result.notes[0].find("squares of the board that gave the camera were 2.0 % larger"), std::string::npos)
+      << load.result.notes[0];
+  EXPECT_NE(load.result.notes[1].find("Offsets across grow along the row"), std::string::npos) << load.result.notes[1];
 }
 
 // The pocket's end lies a third of a millimetre beside the rod's, and is the plainer edge.

@@ -1,67 +1,74 @@
 #include "jigtrue/image/sharpest_blur.hpp"
 
+#include "jigtrue/geometry/types.hpp"
+
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <cstddef>
+#include <cstdlib>
 
 #include <opencv2/imgproc.hpp>
 
 namespace jigtrue {
 namespace {
 
-constexpr double kFiner_px = 1.0;  // the two further blurs
-constexpr double kCoarser_px = 2.0;
-constexpr double kOfDifference =
-    1.0 / 3.0;               // px^2: what a slope from pixels two apart, a box that wide, adds to a blur's variance
-constexpr int kStep_px = 4;  // between the lines that are looked along
-constexpr std::size_t kFewest = 40;    // edges to speak of
+constexpr int kLeastHeight = 40;       // of an edge, grey levels: far above noise
+constexpr int kReach_px = 4;           // an edge's height is taken so far to either side of its steepest step
+constexpr int kEveryLine = 3;          // a third of the rows and columns tells as much as all
+constexpr std::size_t kFewest = 100;   // edges to speak of
 constexpr std::size_t kSharpest = 10;  // the sharpest tenth: the others are shadows, or meet their line at a slant
-constexpr double kLeastSlope = 3.0;    // grey levels a px, after the finer blur: above noise and compression
-constexpr double kWidest_px = 2.5;     // what the two blurs can tell; wider ones need a coarser picture
+constexpr double kWidest_px = 2.0;     // of wider ones nine pixels do not show the whole height: 2.4 % less at this one
+constexpr int kSmallest_px = 256;      // a picture that is halved once more has less to tell
 
-// Slopes of the twice blurred lines at the steepest places along one direction.
-void add_blurs(const cv::Mat1f& finer, const cv::Mat1f& coarser, std::vector<double>& blurs_px) {
-  for (int y = 0; y < finer.rows; y += kStep_px) {
-    const float* fine = finer.ptr<float>(y);
-    const float* coarse = coarser.ptr<float>(y);
-    for (int x = 2; x + 2 < finer.cols; ++x) {
-      const auto slope = [&](const float* line, int at) {
-        return static_cast<double>(line[at + 1] - line[at - 1]) / 2.0;
-      };
-      const double here = std::abs(slope(fine, x));
-      if (here < kLeastSlope || here < std::abs(slope(fine, x - 1)) || here <= std::abs(slope(fine, x + 1))) continue;
-      const double after = std::abs(slope(coarse, x));
-      const double ratio = here / std::max(after, 1e-6);
-      const double square = ratio * ratio;
-      if (square <= 1.0) continue;
-      const double sigma_square =
-          (kCoarser_px * kCoarser_px - square * kFiner_px * kFiner_px) / (square - 1.0) - kOfDifference;
-      blurs_px.push_back(std::sqrt(std::max(sigma_square, 0.0)));
+// Edges by their blur.
+class EdgeCount {
+ public:
+  // A line of pixels, `pace` apart.
+  void add(const unsigned char* line, int count, std::ptrdiff_t pace) {
+    const auto at = [&](int i) { return static_cast<int>(line[i * pace]); };
+    for (int i = kReach_px; i + 1 + kReach_px < count; ++i) {
+      const int step = std::abs(at(i + 1) - at(i));
+      const int height = std::abs(at(i + 1 + kReach_px) - at(i - kReach_px));
+      if (height <= kLeastHeight || step < std::abs(at(i) - at(i - 1)) || step <= std::abs(at(i + 2) - at(i + 1)))
+        continue;
+      const auto bin = static_cast<std::size_t>(height / (step * std::sqrt(2.0 * kPi)) / kBin_px);
+      if (bin < counts_.size()) ++counts_[bin];
     }
   }
-}
+
+  [[nodiscard]] std::optional<double> sharpest_px() const {
+    std::size_t all = 0;
+    for (const std::size_t count : counts_) all += count;
+    if (all < kFewest) return std::nullopt;
+    std::size_t below = 0;
+    std::size_t bin = 0;
+    for (; bin < counts_.size(); ++bin) {
+      below += counts_[bin];
+      if (kSharpest * below >= all) break;
+    }
+    return (static_cast<double>(bin) + 0.5) * kBin_px;
+  }
+
+ private:
+  static constexpr double kBin_px = 0.01;
+  std::array<std::size_t, 500> counts_{};
+};
 
 std::optional<double> blur_at(const cv::Mat1b& luma, const std::vector<cv::Rect>& parts) {
-  std::vector<double> blurs_px;
-  const cv::Rect whole(0, 0, luma.cols, luma.rows);
+  EdgeCount edges;
   for (const cv::Rect& part : parts) {
-    const cv::Rect inside = part & whole;
-    if (inside.width < 16 || inside.height < 16) continue;
-    for (const bool turned : {false, true}) {
-      // along the lines only: across them an edge must not be smoothed with its neighbours
-      cv::Mat1f lines;
-      luma(inside).convertTo(lines, CV_32F);
-      if (turned) lines = lines.t();
-      cv::Mat1f finer;
-      cv::Mat1f coarser;
-      cv::GaussianBlur(lines, finer, cv::Size(9, 1), kFiner_px, 0.1);
-      cv::GaussianBlur(lines, coarser, cv::Size(17, 1), kCoarser_px, 0.1);
-      add_blurs(finer, coarser, blurs_px);
-    }
+    if (part.empty()) continue;
+    // an edge at a part's border is seen whole
+    const cv::Rect wider(part.x - kReach_px, part.y - kReach_px, part.width + 2 * kReach_px,
+                         part.height + 2 * kReach_px);
+    const cv::Mat1b inside = luma(wider & cv::Rect(0, 0, luma.cols, luma.rows));
+    if (inside.empty()) continue;
+    for (int y = 0; y < inside.rows; y += kEveryLine) edges.add(inside.ptr(y), inside.cols, 1);
+    const auto pace = static_cast<std::ptrdiff_t>(inside.step);
+    for (int x = 0; x < inside.cols; x += kEveryLine) edges.add(inside.ptr(0) + x, inside.rows, pace);
   }
-  if (blurs_px.size() < kFewest) return std::nullopt;
-  const auto place = blurs_px.begin() + static_cast<std::ptrdiff_t>(blurs_px.size() / kSharpest);
-  std::nth_element(blurs_px.begin(), place, blurs_px.end());
-  return *place;
+  return edges.sharpest_px();
 }
 
 }  // namespace
@@ -69,7 +76,7 @@ std::optional<double> blur_at(const cv::Mat1b& luma, const std::vector<cv::Rect>
 std::optional<double> sharpest_blur_px(const cv::Mat1b& luma, const std::vector<cv::Rect>& parts) {
   const std::optional<double> blur = blur_at(luma, parts);
   if (blur && *blur < kWidest_px) return blur;
-  if (std::min(luma.cols, luma.rows) < 256) return blur;
+  if (std::min(luma.cols, luma.rows) < kSmallest_px) return blur;
   cv::Mat1b half;
   cv::resize(luma, half, cv::Size(luma.cols / 2, luma.rows / 2), 0, 0, cv::INTER_AREA);
   std::vector<cv::Rect> halves;

@@ -1,12 +1,11 @@
 #include "jigtrue/measurement/photo_fault.hpp"
 
 #include "jigtrue/detection/outline.hpp"
+#include "jigtrue/image/sharpest_blur.hpp"
 #include "jigtrue/measurement/measure_slot.hpp"
 
 #include <algorithm>
-#include <cmath>
 #include <cstdio>
-#include <cstdlib>
 
 namespace jigtrue {
 namespace {
@@ -14,28 +13,8 @@ namespace {
 constexpr int kDarkBelow = 40;    // grey level that the brightest hundredth of the slots' parts must pass
 constexpr int kBurnedFrom = 253;  // the sensor is full, but for what the compression changes
 constexpr double kBurnedShare = 0.5;
-constexpr double kBlurredFrom_px = 3.0;
-constexpr int kStep_px = 4;
-
-// Edges along one line of the picture: Gaussian sigmas as if each were a blurred step, the contrast over the steepest
-// slope being sqrt(2 pi) of it. `at` gives the grey level of place i.
-template <class Line>
-void add_edges(const Line& at, int from, int to, std::vector<double>& sigmas_px) {
-  constexpr int kReach = 8;
-  constexpr int kContrast = 30;  // grey levels: far above noise
-  constexpr double kRootTwoPi = 2.5066;
-  for (int i = from + kReach; i + kReach <= to; ++i) {
-    const int slope = std::abs(at(i + 1) - at(i - 1));
-    if (slope < 4 || slope < std::abs(at(i) - at(i - 2)) || slope < std::abs(at(i + 2) - at(i))) continue;
-    int low = 255;
-    int high = 0;
-    for (int k = -kReach; k <= kReach; ++k) {
-      low = std::min(low, at(i + k));
-      high = std::max(high, at(i + k));
-    }
-    if (high - low >= kContrast) sigmas_px.push_back((high - low) / (0.5 * slope * kRootTwoPi));
-  }
-}
+constexpr double kBlurredFrom_px = 3.0;  // sigma of the sharpest edges
+constexpr int kStep_px = 4;              // between the pixels that are looked at
 
 }  // namespace
 
@@ -52,38 +31,22 @@ SlotParts::SlotParts(const Photo& photo, const Camera& camera, const Fixture& fi
     low = low.cwiseMax(0.0);
     high = high.cwiseMin(Vector2d(luma_.cols - 1.0, luma_.rows - 1.0));
     if ((low.array() < high.array()).all())
-      boxes_.push_back({static_cast<int>(low.x()), static_cast<int>(low.y()), static_cast<int>(high.x()),
-                        static_cast<int>(high.y())});
+      parts_.emplace_back(cv::Point(static_cast<int>(low.x()), static_cast<int>(low.y())),
+                          cv::Point(static_cast<int>(high.x()) + 1, static_cast<int>(high.y()) + 1));
   }
 }
 
 double SlotParts::share_from(int level) const {
   std::size_t all = 0;
   std::size_t above = 0;
-  for (const Box& box : boxes_)
-    for (int y = box.top; y <= box.bottom; y += kStep_px)
-      for (int x = box.left; x <= box.right; x += kStep_px, ++all) above += luma_(y, x) >= level ? 1 : 0;
+  for (const cv::Rect& part : parts_)
+    for (int y = part.y; y < part.br().y; y += kStep_px)
+      for (int x = part.x; x < part.br().x; x += kStep_px, ++all) above += luma_(y, x) >= level ? 1 : 0;
   return static_cast<double>(above) / static_cast<double>(std::max<std::size_t>(all, 1));
 }
 
-// The sharpest twentieth of the edges; nothing where there are hardly any.
-std::optional<double> SlotParts::sharpest_px() const {
-  constexpr std::size_t kFewest = 40;
-  std::vector<double> sigmas;
-  for (const Box& box : boxes_) {
-    for (int y = box.top; y <= box.bottom; y += kStep_px)
-      add_edges([&](int x) { return static_cast<int>(luma_(y, x)); }, box.left, box.right, sigmas);
-    for (int x = box.left; x <= box.right; x += kStep_px)
-      add_edges([&](int y) { return static_cast<int>(luma_(y, x)); }, box.top, box.bottom, sigmas);
-  }
-  if (sigmas.size() < kFewest) return std::nullopt;
-  const auto place = sigmas.begin() + static_cast<std::ptrdiff_t>(sigmas.size() / 20);
-  std::nth_element(sigmas.begin(), place, sigmas.end());
-  return *place;
-}
-
 std::optional<Failure> SlotParts::fault_at_once() const {
-  if (boxes_.empty())
+  if (parts_.empty())
     return Failure{"none of the fixture's slots lies in the picture", FailureCode::slots_unseen,
                    "give the fixture file, the camera file and the photo that belong together"};
   if (share_from(kDarkBelow) < 0.01)
@@ -96,7 +59,7 @@ std::optional<Failure> SlotParts::fault_if_nothing_measures() const {
   if (share_from(kBurnedFrom) > kBurnedShare)
     return Failure{"the photo is burned out to white, and no blank can be measured", FailureCode::photo_burned_out,
                    "expose it less, or keep lamps from shining back"};
-  const std::optional<double> sharpest = sharpest_px();
+  const std::optional<double> sharpest = sharpest_blur_px(luma_, parts_);
   if (!sharpest || *sharpest < kBlurredFrom_px) return std::nullopt;
   char text[120];
   std::snprintf(text, sizeof text,

@@ -8,6 +8,8 @@
 #include <optional>
 #include <vector>
 
+#include <opencv2/core/mat.hpp>
+
 namespace jigtrue {
 
 // The slots' parts of the picture, from the outlines of blanks at their nominal places.
@@ -24,14 +26,10 @@ class SlotParts {
   [[nodiscard]] std::optional<Failure> fault_if_nothing_measures() const;
 
  private:
-  struct Box {
-    int left, top, right, bottom;
-  };
   const cv::Mat1b luma_;
-  std::vector<Box> boxes_;
+  std::vector<cv::Rect> parts_;
 
   [[nodiscard]] double share_from(int level) const;
-  [[nodiscard]] std::optional<double> sharpest_px() const;
 };
 
 }  // namespace jigtrue

@@ -125,6 +125,7 @@ void measure_edge_on_jig(Stretch& stretch, const Rows& rows, const JigRows& jig,
   std::erase_if(plain.rivals, [&](const EdgePlace& place) { return place.position_px == plain.position_px; });
   block.edge = model->fit_on_jig(profile.values, profile.noise, search, {bare.values, jig.place_sigma_px}, plain);
   block.places = places_of(block.edge);
+  block.jig_outside = level_of(bare, model->first_px(), stretch.wall_px + 1.5, stretch.wall_px + 5.0)[0];
 }
 
 std::vector<PartStretches> stretches_of(const std::vector<OutlineSample>& samples, bool disc, const PictureBlur& blur,

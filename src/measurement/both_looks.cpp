@@ -3,6 +3,7 @@
 #include "jigtrue/base/coverage_factor.hpp"
 #include "jigtrue/measurement/readiness.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 namespace jigtrue {
@@ -35,28 +36,30 @@ void widen_by_disagreement(SlotNumbers& numbers, const SlotNumbers& other) {
 bool is_plate(const SlotResult& measured) { return !measured.numbers->diameter_mm; }
 
 // A limb away from the light is dark, and so is the shadow that it throws: of the same wood the two are one, and its
-// rim looks like the limb's. Blanks that are lit this unevenly from side to side are not told by what differs from the
-// bare jig alone: eight traced slots that measured 0.4 to 0.6 mm off there were lit 1.6 to 2.2 times as brightly on one
-// side as on the other, in even light it is 0.96 to 1.26. A plate's face is lit alike up to both its edges and tells
-// nothing of its shadow.
+// rim looks like the limb's. But light that comes from one side leaves the jig beside the dark limb in the shade, by as
+// much as it leaves the limb itself (both keep only what comes from all round). Where the jig lies in full light right
+// beside the darker limb, what was taken for that is its shadow's rim.
 bool shadow_may_pass_for_a_side(const SlotResult& slot) {
-  constexpr double kUneven = 1.5;
-  return is_plate(slot) || slot.sides_light > kUneven || slot.sides_light < 1.0 / kUneven;
+  constexpr double kGrain = 1.2;  // by which the wood of either side may differ: in even light seen up to 1.1
+  const double uneven = std::max(slot.sides_light, 1.0 / slot.sides_light);
+  const double shade = slot.sides_light > 1.0 ? slot.jig_light : 1.0 / slot.jig_light;
+  return uneven > kGrain * std::max(shade, 1.0);
 }
 
 }  // namespace
 
 SlotResult of_both_looks(SlotResult alone, SlotResult on_jig) {
-  if (on_jig.state != SlotState::found || !on_jig.numbers || alone.state == SlotState::mismatch) return alone;
+  if (on_jig.state != SlotState::found || !on_jig.numbers || alone.state == SlotState::mismatch ||
+      shadow_may_pass_for_a_side(on_jig))
+    return alone;
   if (alone.state == SlotState::found && alone.numbers) {
-    const bool told_alone = is_ready(alone);
     const SlotNumbers first = *alone.numbers;
     widen_by_disagreement(*alone.numbers, *on_jig.numbers);
     widen_by_disagreement(*on_jig.numbers, first);
-    // a plate's edges and its own side are measured more closely with all that may lie beside them
-    if (told_alone) return is_ready(on_jig) && !is_plate(on_jig) ? on_jig : alone;
   }
-  return is_ready(on_jig) && !shadow_may_pass_for_a_side(on_jig) ? on_jig : alone;
+  // A plate's edges and its own side are measured more closely with all that may lie beside them; and its face, lit
+  // alike up to both its edges, tells nothing of its shadow.
+  return is_ready(on_jig) && !is_plate(on_jig) ? on_jig : alone;
 }
 
 }  // namespace jigtrue

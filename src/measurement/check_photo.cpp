@@ -153,6 +153,15 @@ bool both_ends_seen(const SlotResult& slot) {
   return !slot.length || (slot.length->start_seen && slot.length->end_seen);
 }
 
+// Whether what was found at another scale is one of the places that the first look left open. What that did not see at
+// all, and saw another place instead, is grain beside an edge of the jig as likely as not.
+bool was_left_open(const std::vector<Vector2d>& places_mm, const SlotResult& found) {
+  constexpr double kSame_mm = 0.5;
+  return places_mm.empty() || std::any_of(places_mm.begin(), places_mm.end(), [&](const Vector2d& place_mm) {
+           return (place_mm - found.numbers->blank.centre_mm).norm() < kSame_mm;
+         });
+}
+
 // Slots where too little was seen, looked at again at other scales. What tells a blank (a rounded rim, its shadow,
 // print on its face) has a scale of its own, which no single one fits.
 void look_again(const Measuring& first, const CheckOptions& options, CheckResult& result) {
@@ -181,7 +190,9 @@ void look_again(const Measuring& first, const CheckOptions& options, CheckResult
     const auto empty = empty_view(again, options.empty, said_already);
     std::vector<SlotResult> seen = measured_slots(again, unclear.size(), empty, options.threads);
     for (std::size_t k = 0; k < unclear.size(); ++k)
-      if (seen[k].state == SlotState::found && both_ends_seen(seen[k])) result.slots[unclear[k]] = std::move(seen[k]);
+      if (seen[k].state == SlotState::found && both_ends_seen(seen[k]) &&
+          was_left_open(result.slots[unclear[k]].may_lie_mm, seen[k]))
+        result.slots[unclear[k]] = std::move(seen[k]);
   }
 }
 

@@ -170,13 +170,32 @@ double diameter_u_mm(const Chosen& chosen, const OutlineFit& fit) {
   return chosen.options.coverage_factor * std::hypot(fit.girth_free_sigma_mm, contradiction_mm, rim_mm);
 }
 
-// Median over a side's stretches, grey levels.
-double level_inside(const OutlineFit& fit, OutlinePart part) {
-  constexpr double kDarkest = 8.0;
-  std::vector<double> levels;
+constexpr double kDarkest = 8.0;  // grey levels
+
+// Median over a side's stretches.
+template <class Of>
+std::optional<double> of_side(const OutlineFit& fit, OutlinePart part, const Of& of) {
+  std::vector<double> values;
   for (const EdgeBlock& block : fit.blocks)
-    if (block.part == part && !block.rim) levels.push_back(block.inside[0]);
-  return std::max(median(levels).value_or(kDarkest), kDarkest);
+    if (block.part == part && !block.rim)
+      if (const std::optional<double> value = of(block)) values.push_back(*value);
+  return median(values);
+}
+
+// Left over right; 1 where either is not known.
+template <class Of>
+double between_sides(const OutlineFit& fit, const Of& of) {
+  const auto left = of_side(fit, OutlinePart::left, of);
+  const auto right = of_side(fit, OutlinePart::right, of);
+  return left && right ? *left / *right : 1.0;
+}
+
+std::optional<double> level_inside(const EdgeBlock& block) { return std::max(block.inside[0], kDarkest); }
+
+// How much of its light without the blank the jig keeps beside it.
+std::optional<double> light_on_jig(const EdgeBlock& block) {
+  if (!block.jig_outside) return std::nullopt;
+  return std::max(block.outside[0], kDarkest) / std::max(*block.jig_outside, kDarkest);
 }
 
 // Measures the chosen reading closely and states its numbers; where that does not hold, the state is doubtful.
@@ -208,7 +227,8 @@ void state_numbers(const Chosen& chosen, SlotResult& result) {
   result.numbers = numbers_of(slot, *fit, budget, chosen.options.coverage_factor);
   result.log_ratio = reading.log_ratio();
   result.two_materials = reading.two_materials;
-  result.sides_light = level_inside(*fit, OutlinePart::left) / level_inside(*fit, OutlinePart::right);
+  result.sides_light = between_sides(*fit, level_inside);
+  result.jig_light = between_sides(*fit, light_on_jig);
   result.length = measured_length(*fit, slot.blank.shape, *fit_options.length_sigma_mm, start, end);
   const double girth_u_mm = diameter_u_mm(chosen, *fit);
   result.girth = MeasuredGirth{largest_girth_mm(slot.blank.shape) + fit->girth_free_mm,
@@ -225,6 +245,13 @@ SeenSize seen_size(const Blank& blank, const OutlineFit& fit) {
   seen.girth_mm = largest_girth_mm(blank.shape) + fit.girth_free_mm;
   seen.centre_mm = fit.place.centre_mm;
   return seen;
+}
+
+std::vector<Vector2d> seen_by_more_than_chance(const Readings& readings) {
+  std::vector<Vector2d> centres_mm;
+  for (const Reading& reading : readings.declared)
+    if (reading.log_ratio() >= kMoreThanChance) centres_mm.push_back(reading.fit.place.centre_mm);
+  return centres_mm;
 }
 
 }  // namespace
@@ -287,6 +314,7 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   result.reasons = judgement.reasons;
   result.remedy = judgement.remedy;
   result.too_little_seen = judgement.too_little_seen;
+  if (judgement.too_little_seen) result.may_lie_mm = seen_by_more_than_chance(readings);
   if (judgement.of_another_size != nullptr) result.seen = seen_size(slot.blank, judgement.of_another_size->fit);
   if (judgement.reading == nullptr) return result;
 

@@ -30,12 +30,17 @@ TEST(BothLooks, WhatThePhotoLeavesOpenTheBareJigMayTell) {
   EXPECT_DOUBLE_EQ(closer.numbers->across_mm, 0.5);
 }
 
-TEST(BothLooks, ALimbInItsOwnShadeIsNotToldByTheBareJigAlone) {
+TEST(BothLooks, ADarkLimbWithoutShadeBesideItIsItsShadowsRim) {
   SlotResult lit = found_at(0.5, 0.1);
   for (const double light : {2.0, 0.5}) {
     lit.sides_light = light;
+    lit.jig_light = 1.0;
     EXPECT_EQ(of_both_looks(doubtful(), lit).state, SlotState::doubtful);
-    EXPECT_TRUE(is_ready(of_both_looks(found_at(0.5, 0.1), lit)));
+    EXPECT_DOUBLE_EQ(of_both_looks(found_at(0.0, 0.2), lit).numbers->across_mm, 0.0);
+    lit.jig_light = light;  // in the shade as it is itself
+    EXPECT_TRUE(is_ready(of_both_looks(doubtful(), lit)));
+    lit.jig_light = 1.0 / light;
+    EXPECT_EQ(of_both_looks(doubtful(), lit).state, SlotState::doubtful);
   }
   SlotResult plate = found_at(0.5, 0.1);
   plate.numbers->diameter_mm.reset();

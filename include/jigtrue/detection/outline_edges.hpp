@@ -21,8 +21,9 @@ struct EdgeBlock {
   // Luma and chroma a little inside and a little outside the outline it was looked for at, grey levels.
   std::array<double, kChannels> inside{};
   std::array<double, kChannels> outside{};
-  double residual_px = 0.0;  // after the solution
-  double weight = 0.0;       // of the robust solution, 0..1 of what its noise alone would give
+  std::optional<double> jig_outside;  // the bare jig's luma a little outside, where that is known
+  double residual_px = 0.0;           // after the solution
+  double weight = 0.0;                // of the robust solution, 0..1 of what its noise alone would give
   bool used = false;
 };
 

@@ -158,7 +158,9 @@ struct SlotResult {
   double log_ratio = 0.0;                // of the reading that the numbers come from; not kept in files
   double two_materials = 0.0;            // the same
   double sides_light = 1.0;  // how bright the blank is just inside its left side, over its right; not kept in files
-  Need need;                 // the fixture's
+  double jig_light = 1.0;  // of its own light the jig keeps so much beside the left side, over the right; not in files
+  std::vector<Vector2d> may_lie_mm;  // centres of what the blank may be, where too little was seen; not kept in files
+  Need need;                         // the fixture's
   std::optional<bool> design_fits;
   std::optional<DesignRoom> room;
   std::string design_note;  // why it does not fit and what to do, in numbers

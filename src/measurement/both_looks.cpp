@@ -1,9 +1,10 @@
 #include "jigtrue/measurement/both_looks.hpp"
 
 #include "jigtrue/base/coverage_factor.hpp"
+#include "jigtrue/detection/readings.hpp"
+#include "jigtrue/measurement/limb_light.hpp"
 #include "jigtrue/measurement/readiness.hpp"
 
-#include <algorithm>
 #include <cmath>
 
 namespace jigtrue {
@@ -35,23 +36,20 @@ void widen_by_disagreement(SlotNumbers& numbers, const SlotNumbers& other) {
 
 bool is_plate(const SlotResult& measured) { return !measured.numbers->diameter_mm; }
 
-// A limb away from the light is dark, and so is the shadow that it throws: of the same wood the two are one, and its
-// rim looks like the limb's. But light that comes from one side leaves the jig beside the dark limb in the shade, by as
-// much as it leaves the limb itself (both keep only what comes from all round). Where the jig lies in full light right
-// beside the darker limb, what was taken for that is its shadow's rim.
-bool shadow_may_pass_for_a_side(const SlotResult& slot) {
-  constexpr double kGrain = 1.2;  // by which the wood of either side may differ: in even light seen up to 1.1
-  const double uneven = std::max(slot.sides_light, 1.0 / slot.sides_light);
-  const double shade = slot.sides_light > 1.0 ? slot.jig_light : 1.0 / slot.jig_light;
-  return uneven > kGrain * std::max(shade, 1.0);
+// What one look calls empty, no outline of a blank to be seen, the other must show in plain view.
+bool contradicts(const SlotResult& alone, const SlotResult& on_jig) {
+  return alone.state == SlotState::empty && on_jig.log_ratio < kPlainLogRatio;
+}
+
+bool is_to_be_trusted(const SlotResult& on_jig) {
+  return on_jig.state == SlotState::found && on_jig.numbers && !shadow_may_pass_for_a_side(on_jig.limb_light) &&
+         !blank_may_pass_for_its_jig(on_jig.limb_light);
 }
 
 }  // namespace
 
 SlotResult of_both_looks(SlotResult alone, SlotResult on_jig) {
-  if (on_jig.state != SlotState::found || !on_jig.numbers || alone.state == SlotState::mismatch ||
-      shadow_may_pass_for_a_side(on_jig))
-    return alone;
+  if (!is_to_be_trusted(on_jig) || alone.state == SlotState::mismatch || contradicts(alone, on_jig)) return alone;
   if (alone.state == SlotState::found && alone.numbers) {
     const SlotNumbers first = *alone.numbers;
     widen_by_disagreement(*alone.numbers, *on_jig.numbers);

@@ -85,6 +85,20 @@ std::optional<std::string> loaded_in(const Photo& empty, const EmptyView& seen, 
   return std::nullopt;
 }
 
+// Something that covers a jig leaves some of its slots in sight; a photo of another bed shows none of them as it is.
+std::optional<std::string> of_another_place(const EmptyView& seen, const Measuring& m) {
+  constexpr std::size_t kFewest = 3;
+  constexpr double kNearlyAll = 0.75;
+  const std::vector<SlotTask>& tasks = m.prepared.tasks;
+  const auto covered = static_cast<std::size_t>(std::count_if(tasks.begin(), tasks.end(), [&](const SlotTask& task) {
+    return change_of_slot(seen, m.view.camera, task.slot, task.expected).covered();
+  }));
+  if (covered < kFewest || static_cast<double>(covered) < kNearlyAll * static_cast<double>(tasks.size()))
+    return std::nullopt;
+  return "beside " + std::to_string(covered) + " of " + std::to_string(tasks.size()) +
+         " slots it shows something else than the load's photo: another bed, or other things beside the jig";
+}
+
 // In the working view's pixels; or why it is not to be believed.
 Outcome<EmptyView> believable_view(const Photo& empty, const Measuring& m) {
   if (empty.width_px() != m.photo.width_px() || empty.height_px() != m.photo.height_px())
@@ -95,6 +109,7 @@ Outcome<EmptyView> believable_view(const Photo& empty, const Measuring& m) {
   const Photo coarse = shrunk(empty, m.view.shrink);
   auto seen = register_empty(m.view.photo, coarse, m.view.camera, m.fixture, places);
   if (!seen) return seen;
+  if (auto elsewhere = of_another_place(*seen, m)) return Failure{std::move(*elsewhere)};
   if (const auto loaded = loaded_in(coarse, *seen, m)) return Failure{"it shows a blank in slot " + *loaded};
   return seen;
 }

@@ -1,7 +1,7 @@
 #include "jigtrue/measurement/measure_slot.hpp"
 
-#include "jigtrue/base/median.hpp"
 #include "jigtrue/measurement/judge_slot.hpp"
+#include "jigtrue/measurement/limb_light.hpp"
 #include "jigtrue/measurement/measured_length.hpp"
 #include "jigtrue/measurement/sketch.hpp"
 #include "jigtrue/measurement/uncertainty.hpp"
@@ -170,34 +170,6 @@ double diameter_u_mm(const Chosen& chosen, const OutlineFit& fit) {
   return chosen.options.coverage_factor * std::hypot(fit.girth_free_sigma_mm, contradiction_mm, rim_mm);
 }
 
-constexpr double kDarkest = 8.0;  // grey levels
-
-// Median over a side's stretches.
-template <class Of>
-std::optional<double> of_side(const OutlineFit& fit, OutlinePart part, const Of& of) {
-  std::vector<double> values;
-  for (const EdgeBlock& block : fit.blocks)
-    if (block.part == part && !block.rim)
-      if (const std::optional<double> value = of(block)) values.push_back(*value);
-  return median(values);
-}
-
-// Left over right; 1 where either is not known.
-template <class Of>
-double between_sides(const OutlineFit& fit, const Of& of) {
-  const auto left = of_side(fit, OutlinePart::left, of);
-  const auto right = of_side(fit, OutlinePart::right, of);
-  return left && right ? *left / *right : 1.0;
-}
-
-std::optional<double> level_inside(const EdgeBlock& block) { return std::max(block.inside[0], kDarkest); }
-
-// How much of its light without the blank the jig keeps beside it.
-std::optional<double> light_on_jig(const EdgeBlock& block) {
-  if (!block.jig_outside) return std::nullopt;
-  return std::max(block.outside[0], kDarkest) / std::max(*block.jig_outside, kDarkest);
-}
-
 // Measures the chosen reading closely and states its numbers; where that does not hold, the state is doubtful.
 void state_numbers(const Chosen& chosen, SlotResult& result) {
   const Slot& slot = chosen.task.slot;
@@ -227,8 +199,7 @@ void state_numbers(const Chosen& chosen, SlotResult& result) {
   result.numbers = numbers_of(slot, *fit, budget, chosen.options.coverage_factor);
   result.log_ratio = reading.log_ratio();
   result.two_materials = reading.two_materials;
-  result.sides_light = between_sides(*fit, level_inside);
-  result.jig_light = between_sides(*fit, light_on_jig);
+  result.limb_light = limb_light(*fit);
   result.length = measured_length(*fit, slot.blank.shape, *fit_options.length_sigma_mm, start, end);
   const double girth_u_mm = diameter_u_mm(chosen, *fit);
   result.girth = MeasuredGirth{largest_girth_mm(slot.blank.shape) + fit->girth_free_mm,

@@ -33,18 +33,36 @@ TEST(BothLooks, WhatThePhotoLeavesOpenTheBareJigMayTell) {
 TEST(BothLooks, ADarkLimbWithoutShadeBesideItIsItsShadowsRim) {
   SlotResult lit = found_at(0.5, 0.1);
   for (const double light : {2.0, 0.5}) {
-    lit.sides_light = light;
-    lit.jig_light = 1.0;
+    lit.limb_light.blank = light;
+    lit.limb_light.jig = 1.0;
     EXPECT_EQ(of_both_looks(doubtful(), lit).state, SlotState::doubtful);
     EXPECT_DOUBLE_EQ(of_both_looks(found_at(0.0, 0.2), lit).numbers->across_mm, 0.0);
-    lit.jig_light = light;  // in the shade as it is itself
+    lit.limb_light.jig = light;  // in the shade as it is itself
     EXPECT_TRUE(is_ready(of_both_looks(doubtful(), lit)));
-    lit.jig_light = 1.0 / light;
+    lit.limb_light.jig = 1.0 / light;
     EXPECT_EQ(of_both_looks(doubtful(), lit).state, SlotState::doubtful);
   }
   SlotResult plate = found_at(0.5, 0.1);
   plate.numbers->diameter_mm.reset();
   EXPECT_EQ(of_both_looks(doubtful(), plate).state, SlotState::doubtful);
+}
+
+TEST(BothLooks, AJigThatSeemsToShineIsTheBlankItself) {
+  SlotResult highlight = found_at(0.5, 0.1);
+  highlight.limb_light.thrown = 1.5;
+  EXPECT_EQ(of_both_looks(doubtful(), highlight).state, SlotState::doubtful);
+  highlight.limb_light.thrown = 0.5;
+  EXPECT_TRUE(is_ready(of_both_looks(doubtful(), highlight)));
+}
+
+TEST(BothLooks, WhatOneLookCallsEmptyTheOtherMustShowPlainly) {
+  SlotResult empty = doubtful();
+  empty.state = SlotState::empty;
+  SlotResult faint = found_at(0.5, 0.1);
+  faint.log_ratio = 30.0;
+  EXPECT_EQ(of_both_looks(empty, faint).state, SlotState::empty);
+  faint.log_ratio = 60.0;
+  EXPECT_TRUE(is_ready(of_both_looks(empty, faint)));
 }
 
 TEST(BothLooks, PlacesThatDisagreeAreStatedNoCloserThanTheyLieApart) {

@@ -137,6 +137,13 @@ struct MeasuredGirth {
   double sigma_mm = 0.0;
 };
 
+// How light falls on both sides of a blank, and on its jig beside them where that is known without the blank.
+struct LimbLight {
+  double blank = 1.0;   // just inside the left side, over the right
+  double jig = 1.0;     // of its own light the jig keeps beside the left side, over the right
+  double thrown = 0.0;  // light that the jig gained beside a side, the more of the two, over what the blank sends there
+};
+
 struct SlotResult {
   std::string id;
   SlotState state = SlotState::doubtful;
@@ -157,8 +164,7 @@ struct SlotResult {
   std::optional<MeasuredGirth> girth;    // of a slot just measured; not kept in files
   double log_ratio = 0.0;                // of the reading that the numbers come from; not kept in files
   double two_materials = 0.0;            // the same
-  double sides_light = 1.0;  // how bright the blank is just inside its left side, over its right; not kept in files
-  double jig_light = 1.0;  // of its own light the jig keeps so much beside the left side, over the right; not in files
+  LimbLight limb_light;                  // not kept in files
   std::vector<Vector2d> may_lie_mm;  // centres of what the blank may be, where too little was seen; not kept in files
   Need need;                         // the fixture's
   std::optional<bool> design_fits;

@@ -1,0 +1,20 @@
+// Whether the light beside a supposed limb is that beside a limb, where the jig is known without its blanks.
+#pragma once
+#include "jigtrue/detection/outline_fit.hpp"
+#include "jigtrue/measurement/slot_result.hpp"
+
+namespace jigtrue {
+
+[[nodiscard]] LimbLight limb_light(const OutlineFit& fit);
+
+// A limb away from the light is dark, and so is the shadow that it throws: of the same wood the two are one, and its
+// rim looks like the limb's. But light that comes from one side leaves the jig beside the dark limb in the shade, by as
+// much as it leaves the limb itself (both keep only what comes from all round). Where the jig lies in full light right
+// beside the darker limb, what was taken for that is its shadow's rim.
+[[nodiscard]] bool shadow_may_pass_for_a_side(const LimbLight& light);
+
+// A jig cannot send back more light than its blank throws on it: what looks so is the blank's own surface, beside the
+// edge of a highlight.
+[[nodiscard]] bool blank_may_pass_for_its_jig(const LimbLight& light);
+
+}  // namespace jigtrue

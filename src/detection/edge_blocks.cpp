@@ -45,6 +45,17 @@ std::vector<EdgePlace> places_of(const EdgeFit& edge) {
   return places;
 }
 
+// Adds what lies elsewhere than the places so far.
+void add_elsewhere(std::vector<EdgePlace>& places, const std::vector<EdgePlace>& others) {
+  constexpr double kSame_px = 0.5;
+  for (const EdgePlace& other : others) {
+    const auto is_same = [&](const EdgePlace& place) {
+      return std::abs(place.position_px - other.position_px) < kSame_px;
+    };
+    if (std::none_of(places.begin(), places.end(), is_same)) places.push_back(other);
+  }
+}
+
 // Mean of a profile's channels between two distances from the edge.
 std::array<double, kChannels> level_of(const MeanProfile& profile, double first_px, double from_px, double to_px) {
   std::array<double, kChannels> levels{};
@@ -79,31 +90,37 @@ void measure_edge(Stretch& stretch, const Rows& rows, const EdgeSearch& search, 
   const MeanProfile profile = rows.in_window_of(model);
   block.edge = model.fit(profile.values, profile.noise, search);
   const double whole_misfit = block.edge.misfit;
+  std::vector<EdgePlace> others;
   if (block.edge.misfit_ratio < kPlainRatio) {
     // something else may lie in the window (a pocket's wall): look at the edge alone
     const std::shared_ptr<const EdgeModel> narrow = models.get(narrowed(asked, asked.blur_px));
     const MeanProfile cut = rows.in_window_of(*narrow);
-    const EdgeFit edge = narrow->fit(cut.values, cut.noise, search);
+    EdgeFit edge = narrow->fit(cut.values, cut.noise, search);
     const double apart_px = std::abs(edge.position_px - block.edge.position_px);
-    if (edge.misfit_ratio > block.edge.misfit_ratio) block.edge = edge;
+    if (edge.misfit_ratio > block.edge.misfit_ratio) std::swap(edge, block.edge);
+    if (stretch.rim) others = places_of(edge);
     block.edge.doubt_px = std::max(block.edge.doubt_px, apart_px);
   }
   block.inside = level_of(profile, model.first_px(), -5.0, -1.5);
   block.outside = level_of(profile, model.first_px(), stretch.wall_px + 1.5, stretch.wall_px + 5.0);
   block.places = places_of(block.edge);
   if (asked.radius_px > 0.0) return;
-  const auto with_second = model.fit_with_second_edge(profile.values, profile.noise, search,
-                                                      {kSmallestRatio, whole_misfit / kSecondEdgeTells});
-  if (!with_second) return;
-  if (block.edge.misfit_ratio < kPlainRatio) {
-    block.edge = *with_second;
-    block.places = places_of(block.edge);
-  } else {
-    const double apart_px = std::abs(with_second->position_px - block.edge.position_px);
-    block.places.push_back(
-        {with_second->position_px, with_second->sigma_px, with_second->misfit_ratio, with_second->strength});
-    block.edge.doubt_px = std::max(block.edge.doubt_px, apart_px);
+  SecondEdgeGate gate{kSmallestRatio, whole_misfit / kSecondEdgeTells, std::nullopt};
+  if (stretch.rim) gate.either_beside_misfit = whole_misfit;
+  const auto pair = model.fit_with_second_edge(profile.values, profile.noise, search, gate);
+  if (pair && pair->nearer_passes) {
+    const EdgeFit& nearer = pair->fit;
+    if (block.edge.misfit_ratio < kPlainRatio) {
+      block.edge = nearer;
+      block.places = places_of(block.edge);
+    } else {
+      const double apart_px = std::abs(nearer.position_px - block.edge.position_px);
+      block.places.push_back({nearer.position_px, nearer.sigma_px, nearer.misfit_ratio, nearer.strength});
+      block.edge.doubt_px = std::max(block.edge.doubt_px, apart_px);
+    }
   }
+  if (pair && pair->further) block.places.push_back(*pair->further);
+  add_elsewhere(block.places, others);
 }
 
 bool knows(const BareJig& jig, const Vector2d& px) {
@@ -150,7 +167,7 @@ std::vector<PartStretches> stretches_of(const std::vector<OutlineSample>& sample
           model_options(block.rim ? 0.0 : middle_sample.radius_px, middle_sample.wall_px, blur, reach, range_px);
       options.curved_shade = curved_shade;
       options.second_edges = options.radius_px <= 0.0;
-      part.stretches.push_back({std::move(block), from, to, options, middle_sample.wall_px});
+      part.stretches.push_back({std::move(block), from, to, options, middle_sample.wall_px, disc});
     }
     parts.push_back(std::move(part));
   }

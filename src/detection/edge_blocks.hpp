@@ -30,6 +30,7 @@ struct Stretch {
   std::size_t to;  // of the part's samples
   EdgeModelOptions options;
   double wall_px;
+  bool rim;  // a disc's: raised, rounded or chamfered, it shows edges side by side, and only the circle tells its own
 };
 
 struct PartStretches {

@@ -176,6 +176,16 @@ Profile values_of(const std::array<std::vector<double>, kChannels>& profile, Eig
   return values;
 }
 
+// The further one of two edges with no wall between. Its place is as sure as the nearer one's and as the distances that
+// were tried.
+std::optional<EdgePlace> further_edge(const EdgeFit& nearer, double beyond_px, double alone_misfit, double range_px) {
+  constexpr double kBetweenDistances_px = 0.25;  // standard deviation: they are 0.75 to 1.5 px apart
+  const double position_px = nearer.position_px + beyond_px;
+  if (std::abs(position_px) >= range_px || !(nearer.misfit > 0.0)) return std::nullopt;
+  return EdgePlace{position_px, std::hypot(nearer.sigma_px, kBetweenDistances_px), alone_misfit / nearer.misfit,
+                   std::sqrt(std::max(alone_misfit - nearer.misfit, 0.0))};
+}
+
 void require_tables_for(const EdgeModelOptions& options, ChannelRange channels) {
   if (channels.end > 1 && !options.chroma) throw std::logic_error("an edge's model without chroma is asked for some");
 }
@@ -217,9 +227,9 @@ EdgeFit EdgeModel::fit(const std::array<std::vector<double>, kChannels>& profile
   return fit;
 }
 
-std::optional<EdgeFit> EdgeModel::fit_with_second_edge(const std::array<std::vector<double>, kChannels>& profile,
-                                                       const std::array<double, kChannels>& noise,
-                                                       const EdgeSearch& search, const SecondEdgeGate& gate) const {
+std::optional<TwoEdges> EdgeModel::fit_with_second_edge(const std::array<std::vector<double>, kChannels>& profile,
+                                                        const std::array<double, kChannels>& noise,
+                                                        const EdgeSearch& search, const SecondEdgeGate& gate) const {
   if (!tables_->second) throw std::logic_error("an edge's model without a second edge is asked for one");
   require_tables_for(options_, search.channels);
   const Profile values = values_of(profile, columns_, search.channels);
@@ -229,7 +239,7 @@ std::optional<EdgeFit> EdgeModel::fit_with_second_edge(const std::array<std::vec
   // Most profiles show no other edge, wherever the first one is supposed: the luma alone tells.
   const std::vector<bool> may_pass = may_leave_less(view, range.first, range.end, gate.below_misfit * columns_);
   std::optional<AloneSteps> alone;
-  std::optional<EdgeFit> best;
+  std::optional<TwoEdges> best;
   for (std::size_t k = 0; k < may_pass.size(); ++k) {
     if (!may_pass[k]) continue;
     const SecondEdge& edge = tables_->second->edges[k];
@@ -240,9 +250,12 @@ std::optional<EdgeFit> EdgeModel::fit_with_second_edge(const std::array<std::vec
     const double without_edge =
         misfit_of_smooth(tables_->smooth, values, found.variance, search.channels) -
         alone->most_explained(middle_px - search.range_px, middle_px + search.range_px, found.variance);
-    EdgeFit fit = describe(trial, found, std::max(without_edge, 0.0), options_, search);
-    if (fit.misfit_ratio < gate.smallest_ratio || fit.at_rim || fit.misfit >= gate.below_misfit) continue;
-    if (!best || fit.misfit < best->misfit) best = std::move(fit);
+    TwoEdges pair{describe(trial, found, std::max(without_edge, 0.0), options_, search), false, std::nullopt};
+    if (pair.fit.misfit >= gate.below_misfit || (best && pair.fit.misfit >= best->fit.misfit)) continue;
+    pair.nearer_passes = pair.fit.misfit_ratio >= gate.smallest_ratio && !pair.fit.at_rim;
+    if (gate.either_beside_misfit && options_.wall_px <= 0.0)
+      pair.further = further_edge(pair.fit, edge.beyond_px, *gate.either_beside_misfit, search.range_px);
+    if (pair.nearer_passes || pair.further) best = std::move(pair);
   }
   return best;
 }

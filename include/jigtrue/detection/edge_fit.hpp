@@ -83,6 +83,15 @@ struct JigProfile {
 struct SecondEdgeGate {
   double smallest_ratio = 0.0;
   double below_misfit = 0.0;  // EdgeFit::misfit
+  // Where either of two edges may be the blank's (a raised or chamfered rim has several), the misfit of one edge alone.
+  std::optional<double> either_beside_misfit;
+};
+
+// Two edges in one window. Which of them is the blank's only the whole outline tells.
+struct TwoEdges {
+  EdgeFit fit;                       // of both: its place is the nearer one's
+  bool nearer_passes = false;        // whether that tells enough beside the further one
+  std::optional<EdgePlace> further;  // the other one, if it was asked for and lies in the range
 };
 
 // The tables for one set of options; costly to make, cheap to use, shared between blocks.
@@ -101,11 +110,12 @@ class EdgeModel {
                             const std::array<double, kChannels>& noise, const EdgeSearch& search,
                             Doubt doubt = Doubt::measured) const;
 
-  // The same window with another edge somewhere beyond the blank's: the one that leaves least of the luma. Nothing when
+  // The same window with another edge somewhere beyond the first: the pair that leaves least of the luma. Nothing when
   // none passes the gate.
-  [[nodiscard]] std::optional<EdgeFit> fit_with_second_edge(const std::array<std::vector<double>, kChannels>& profile,
-                                                            const std::array<double, kChannels>& noise,
-                                                            const EdgeSearch& search, const SecondEdgeGate& gate) const;
+  [[nodiscard]] std::optional<TwoEdges> fit_with_second_edge(const std::array<std::vector<double>, kChannels>& profile,
+                                                             const std::array<double, kChannels>& noise,
+                                                             const EdgeSearch& search,
+                                                             const SecondEdgeGate& gate) const;
 
   // The edge once more where it is known what lies beside it: the outside is then the jig itself under a light that
   // varies smoothly, and an edge that the jig shows by itself is none. `plain` is what fit() says; its places stay, for

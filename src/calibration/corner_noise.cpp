@@ -136,8 +136,10 @@ void compare_pulls(const std::vector<Reduced>& photos, const MatrixXd& inverse, 
 }
 
 // What the corners of these photos err alone and together. Alone: as their residuals say, for a photo's own light, blur
-// and size of squares decide it. Together: as the lens's photos said, for one photo's residuals hardly tell; unless
-// they are smoother by more than chance makes them, as those of a sheet that lies less flat than it was held.
+// and size of squares decide it. Together: as the lens's photos said, for one photo's residuals hardly tell. What
+// is little beside what the lens's corners err alone goes with what these err alone; what is much, as on a wavy sheet,
+// stays as it was. Unless the residuals are smoother by more than chance makes them, as those of a sheet that lies less
+// flat than it was held.
 CornerNoise noise_of(const std::vector<FittedView>& views, const CornerNoise& of_lens, double misfit_px) {
   // S = R K R: the correlation seen through R, which takes out what any pose of the board takes up
   double freedom = 0.0;
@@ -158,12 +160,18 @@ CornerNoise noise_of(const std::vector<FittedView>& views, const CornerNoise& of
     trace[3] += trace_of_product(squared, squared);
     met += Vector2d(residual.squaredNorm(), residual.cwiseProduct(both_axes(kin, residual)).sum());
   }
-  const double together = of_lens.together_px * of_lens.together_px + misfit_px * misfit_px;
-  const double alone = std::max(0.0, (met[0] - together * trace[0]) / freedom);
+  const double of_lens_alone = of_lens.alone_px * of_lens.alone_px;
+  const double of_lens_together = of_lens.together_px * of_lens.together_px;
+  const double usual = of_lens_together > 0.0 ? of_lens_together / (of_lens_alone + of_lens_together) : 0.0;
+  const double misfit = misfit_px * misfit_px;
+  const double beyond = of_lens_together - usual * of_lens_alone;
+  const double alone = std::max(0.0, (met[0] - (beyond + misfit) * trace[0]) / (freedom + usual * trace[0]));
+  const double neighbours = beyond + usual * alone;
+  const double together = neighbours + misfit;
   const double expected = alone * trace[0] + together * trace[1];
   const double variance =
       2.0 * (alone * alone * trace[1] + 2.0 * alone * together * trace[2] + together * together * trace[3]);
-  if (met[1] <= expected + kBeyondChance * std::sqrt(variance)) return {std::sqrt(alone), of_lens.together_px};
+  if (met[1] <= expected + kBeyondChance * std::sqrt(variance)) return {std::sqrt(alone), std::sqrt(neighbours)};
   Eigen::Matrix2d forms;
   forms << freedom, trace[0], trace[0], trace[1];
   return split(forms, met);

@@ -32,8 +32,8 @@ std::vector<RimVote> all_votes(const std::vector<EdgeBlock>& blocks, const Place
   const int shifts = static_cast<int>(std::ceil(priors.options.range_px / steps.step_px));
   const int girths = static_cast<int>(std::ceil(2.0 * sigma_mm * steps.girth_px_per_mm / steps.step_px));
   std::vector<RimVote> all;
-  const auto across = static_cast<std::size_t>(2 * shifts + 1);
-  all.reserve(static_cast<std::size_t>(2 * girths + 1) * across * across);
+  const std::size_t across = 2 * static_cast<std::size_t>(shifts) + 1;
+  all.reserve((2 * static_cast<std::size_t>(girths) + 1) * across * across);
   for (int g = -girths; g <= girths; ++g) {
     const double off_mm = g * steps.step_px / steps.girth_px_per_mm;
     const double z = off_mm / sigma_mm;

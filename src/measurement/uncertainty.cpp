@@ -2,6 +2,7 @@
 
 #include "jigtrue/camera/camera_shares.hpp"
 #include "jigtrue/measurement/limb_drift.hpp"
+#include "jigtrue/measurement/rim_drift.hpp"
 
 #include <cmath>
 
@@ -45,8 +46,13 @@ MatrixXd answer_to_camera(const Camera& camera, const OutlineFit& fit) {
 // The fit's priors leave a limb or an end more room to lie off as a whole than shading takes, so that no single one
 // rules. What is left of that in the place was counted: with these shares of it 93 to 97 of 100 drawn slots lie within
 // what is stated (tests/measurement/coverage_test.cpp), and as many of 240 in traced photos (tests/scenes). How far a
-// limb drifts from end to end its slot shows.
-BudgetShare edges_and_limbs(const OutlineFit& fit) {
+// limb drifts from end to end its slot shows, and how far a rim does.
+BudgetShare edges_and_limbs(const OutlineFit& fit, bool disc) {
+  if (disc)
+    if (const auto variance_mm2 = rim_place_variance(fit)) {
+      const double sigma_mm = std::sqrt(*variance_mm2);
+      return {cause::kEdgesAndLimbs, sigma_mm, sigma_mm, 0.0};
+    }
   constexpr double kLeftAcross = 0.68;
   constexpr double kLeftAlong = 0.6;
   BudgetShare share = share_of_covariance(cause::kEdgesAndLimbs, fit.covariance);
@@ -74,7 +80,8 @@ UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const Outl
                               const BlankPlace& under_curved_shade, const std::optional<BudgetShare>& between_readings,
                               bool both_ends_seen, double lens_error_px) {
   UncertaintyBudget budget;
-  budget.shares.push_back(edges_and_limbs(fit));
+  const bool disc = std::holds_alternative<DiscBlank>(slot.blank.shape);
+  budget.shares.push_back(edges_and_limbs(fit, disc));
   const double height_sigma = slot.seat.height_tolerance_mm / std::sqrt(3.0);
   budget.shares.push_back(share_of(cause::kSeatHeight, answer(fit, lift_motion(fit)) * height_sigma));
 
@@ -88,7 +95,6 @@ UncertaintyBudget make_budget(const Camera& camera, const Slot& slot, const Outl
     budget.shares.push_back(
         {cause::kSidesAgainstSize, spread * 0.5 * disagreement, 0.0, spread * deg_from_rad(turn_rad)});
   }
-  const bool disc = std::holds_alternative<DiscBlank>(slot.blank.shape);
   budget.shares.push_back(shade_share(fit.place, under_curved_shade, disc));
   if (between_readings) budget.shares.push_back(*between_readings);
   // With one end unseen the place along hangs on the other end, and what looks like that may be a joint of the blank

@@ -28,7 +28,7 @@ namespace {
 
 // The one known name that this begins, or that begins this.
 std::optional<std::string> only_abbreviation(const std::string& unknown, const std::vector<std::string>& known) {
-  constexpr std::size_t kShortest = 3;
+  constexpr std::size_t kShortest = 3;  // letters: fewer begin many names
   std::optional<std::string> only;
   for (const std::string& name : known) {
     if (std::min(name.size(), unknown.size()) < kShortest) continue;

@@ -7,7 +7,7 @@
 namespace jigtrue {
 namespace {
 
-constexpr std::size_t kFewestForLimits = 8;
+constexpr std::size_t kFewestForLimits = 8;  // with fewer the limits are hardly known: common practice, no source
 
 }  // namespace
 

@@ -2,143 +2,29 @@
 
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/text.hpp"
-#include "jigtrue/history/two_photos.hpp"
 #include "jigtrue/image/exif_facts.hpp"
 #include "jigtrue/image/photo_digest.hpp"
-#include "jigtrue/layout/fit_artwork.hpp"
 #include "jigtrue/layout/layout_dxf.hpp"
 #include "jigtrue/layout/placement.hpp"
 #include "jigtrue/layout/run_time.hpp"
 #include "jigtrue/layout/usable_band.hpp"
-#include "jigtrue/measurement/readiness.hpp"
 #include "jigtrue/report/read_laid_load.hpp"
 #include "jigtrue/report/standing.hpp"
-#include "jigtrue/report/standing_style.hpp"
 #include "jigtrue/workbench/inspect_photo.hpp"
 
 #include <algorithm>
 #include <chrono>
 #include <cmath>
-#include <cstdio>
-#include <ctime>
 #include <filesystem>
-#include <map>
 #include <set>
 #include <span>
 
+#include "bench/book_entries.hpp"
+#include "bench/dressing.hpp"
+#include "bench/photo_doubts.hpp"
+
 namespace jigtrue {
 namespace {
-
-using Passes = std::shared_ptr<const std::vector<Pass>>;
-
-// Which piece each slot gets, and what is drawn on it.
-struct Dressing {
-  std::map<std::string, std::int64_t> pieces;  // by slot
-  DesignArt art;
-};
-
-// Names in one size for the whole batch, so that its loads look alike: as tall as the slots allow, or as the longest
-// name does.
-class NameSetter {
- public:
-  NameSetter(const DeskSetup& setup, const std::vector<Piece>& batch, const PassTiming* timing)
-      : font_(*setup.font), height_mm_(setup.text_height_mm), timing_(timing) {
-    for (const Piece& piece : batch)
-      if (!piece.text.empty()) rows_.push_back({std::to_string(piece.number), piece.text, {}, 0});
-  }
-
-  [[nodiscard]] NameSetting set(const TextRoom& room) const {
-    std::map<std::string, TextRoom> rooms;
-    for (const NameRow& row : rows_) rooms[row.slot_id] = {1e9, height_mm_ ? 1e9 : room.height_mm};
-    NameSetting setting = set_names(rows_, font_, rooms, height_mm_, timing_, "the batch");
-    if (height_mm_) return setting;
-    double widest_mm = 0.0;
-    for (const auto& [piece, passes] : setting.by_slot) widest_mm = std::max(widest_mm, ink_of(*passes).size().x());
-    if (widest_mm <= room.width_mm) return setting;
-    // a hair less, as rounding in the files must not push it over
-    const double height_mm = setting.height_mm * (room.width_mm - 0.002) / widest_mm;
-    return set_names(rows_, font_, rooms, height_mm, timing_, "the batch");
-  }
-
- private:
-  const OutlineFont& font_;
-  std::optional<double> height_mm_;
-  const PassTiming* timing_;
-  std::vector<NameRow> rows_;
-};
-
-TextRoom least_room(const CheckResult& result) {
-  TextRoom least{1e9, 1e9};
-  for (const SlotResult& slot : result.slots) {
-    if (!is_ready(slot)) continue;
-    const std::optional<TextRoom> room = text_room(slot);
-    if (!room) continue;
-    least.width_mm = std::min(least.width_mm, room->width_mm);
-    least.height_mm = std::min(least.height_mm, room->height_mm);
-  }
-  return least;
-}
-
-std::vector<std::string> ready_slots(const CheckResult& result) {
-  std::vector<std::string> ids;
-  for (const SlotResult& slot : result.slots)
-    if (is_ready(slot)) ids.push_back(slot.id);
-  return ids;
-}
-
-// The pieces that wait go to the ready slots in the fixture's order; slots beyond them are left out.
-Dressing dressed(const DeskSetup& setup, const Book& book, const std::optional<Batch>& batch, const DesignOffer* design,
-                 const DesignArt& usual, CheckResult& result) {
-  Dressing out{{}, usual};
-  if (!batch || batch->left() == 0) return out;
-  const std::vector<std::string> slots = ready_slots(result);
-  const std::vector<Piece> waiting = book.waiting(batch->id, slots.size());
-  for (std::size_t i = 0; i < waiting.size(); ++i) out.pieces[slots[i]] = waiting[i].number;
-  if (batch->named && setup.font && !slots.empty()) {
-    const PassTiming* timing = design != nullptr && design->names_timing ? &*design->names_timing : nullptr;
-    const NameSetting names = NameSetter(setup, book.pieces(batch->id), timing).set(least_room(result));
-    out.art = {};
-    for (const auto& [slot, piece] : out.pieces) {
-      const auto passes = names.by_slot.find(std::to_string(piece));
-      if (passes != names.by_slot.end()) out.art.own[slot] = passes->second;
-    }
-    fit_artwork(result, out.art, false);
-  } else if (usual.common != nullptr) {
-    out.art = {};
-    for (const auto& [slot, piece] : out.pieces) out.art.own[slot] = usual.common;
-  }
-  return out;
-}
-
-BookSlot book_slot(const SlotResult& slot, const Dressing& dressing, const std::set<std::string>& placed) {
-  BookSlot out;
-  out.id = slot.id;
-  out.standing = style_of(standing(slot)).css_class;
-  out.ready = placed.count(slot.id) > 0;
-  if (standing(slot) != Standing::ready) {
-    const Attention need = attention(slot);
-    out.finding = need.finding;
-    out.action = need.action;
-  }
-  if (slot.numbers) {
-    out.along_mm = slot.numbers->along_mm;
-    out.across_mm = slot.numbers->across_mm;
-    out.rotation_deg = slot.numbers->rotation_deg;
-    out.u_along_mm = slot.numbers->uncertainty.along_mm;
-    out.u_across_mm = slot.numbers->uncertainty.across_mm;
-    out.u_rotation_deg = slot.numbers->uncertainty.rotation_deg;
-  }
-  if (const auto piece = dressing.pieces.find(slot.id); piece != dressing.pieces.end()) out.piece = piece->second;
-  return out;
-}
-
-std::string camera_standing(const CheckResult& result) {
-  if (result.self_located) return "Placed by the jig's own marks";
-  if (!result.witness) return "No marks on the bed tell whether it has moved";
-  const WitnessFinding& marks = *result.witness;
-  return std::to_string(marks.seen) + " of " + std::to_string(marks.kept) + " marks on the bed seen, the farthest " +
-         fixed_text(marks.largest_mm, 2) + " mm (" + fixed_text(marks.largest_px, 1) + " px) off";
-}
 
 std::span<const unsigned char> bytes_in(const PhotoIn& photo) {
   return {reinterpret_cast<const unsigned char*>(photo.bytes.data()), photo.bytes.size()};
@@ -147,62 +33,6 @@ std::span<const unsigned char> bytes_in(const PhotoIn& photo) {
 const LensRecord& lens_of(const CameraSource& source) {
   const auto* record = std::get_if<CameraRecord>(&source);
   return record != nullptr ? record->lens : std::get<LensRecord>(source);
-}
-
-constexpr double kStale_s = 900.0;
-
-// From a camera's clock, which shows local time, to ours; nothing where either cannot be read.
-std::optional<double> photo_age_s(const std::string& taken, const std::string& now_utc) {
-  std::tm camera{};
-  std::tm now{};
-  const auto read = [](const std::string& text, const char* form, std::tm& to) {
-    return std::sscanf(text.c_str(), form, &to.tm_year, &to.tm_mon, &to.tm_mday, &to.tm_hour, &to.tm_min, &to.tm_sec) ==
-           6;
-  };
-  if (!read(taken, "%4d:%2d:%2d %2d:%2d:%2d", camera) || !read(now_utc, "%4d-%2d-%2dT%2d:%2d:%2d", now))
-    return std::nullopt;
-  for (std::tm* time : {&camera, &now}) {
-    time->tm_year -= 1900;
-    time->tm_mon -= 1;
-    time->tm_isdst = -1;
-  }
-  return std::difftime(timegm(&now), std::mktime(&camera));
-}
-
-std::string age_words(double seconds) {
-  const double minutes = seconds / 60.0;
-  if (minutes < 120.0) return fixed_text(minutes, 0) + " minutes";
-  return minutes < 2880.0 ? fixed_text(minutes / 60.0, 0) + " hours" : fixed_text(minutes / 1440.0, 0) + " days";
-}
-
-// Whether two photos may be of one load, however either was saved.
-bool lie_alike(const std::vector<BookSlot>& a, const std::vector<BookSlot>& b) {
-  constexpr double kOneLoad = 0.72;  // sqrt(2) / 1.96
-  TwoPhotos all;
-  for (const BookSlot& slot : a) {
-    const auto other = std::find_if(b.begin(), b.end(), [&](const BookSlot& one) { return one.id == slot.id; });
-    if (other == b.end() || slot.across_mm.has_value() != other->across_mm.has_value()) return false;
-    all.add(slot.across_mm, other->across_mm, slot.u_across_mm, other->u_across_mm);
-    all.add(slot.along_mm, other->along_mm, slot.u_along_mm, other->u_along_mm);
-    all.add(slot.rotation_deg, other->rotation_deg, slot.u_rotation_deg, other->u_rotation_deg);
-  }
-  return all.apart().value_or(kOneLoad + 1.0) <= kOneLoad;
-}
-
-// A bare blank that lies there still gets its mark there, by another pass; else its piece goes to another blank, as a
-// spoiled one's does. Of a blank that was taken out since nothing is known.
-std::map<std::string, std::string> outcomes_of(const InspectionResult& result) {
-  std::map<std::string, std::string> out;
-  for (std::size_t i = 0; i < result.slots.size(); ++i) {
-    const InspectedSlot& slot = result.slots[i];
-    if (slot.spoiled)
-      out[slot.id] = "spoiled";
-    else if (slot.state == MarkState::marked)
-      out[slot.id] = "burned";
-    else if (slot.state == MarkState::unmarked && result.blanks.slots[i].state != SlotState::empty)
-      out[slot.id] = slot.wants_another_pass ? "pass" : "again";
-  }
-  return out;
 }
 
 std::optional<std::size_t> called(const std::string& name, std::size_t count,
@@ -369,7 +199,11 @@ std::int64_t Desk::take_next(const PhotoIn& in) {
     load.run_s = run.seconds;
   std::set<std::string> placed;
   for (const PlacedDesign& one : placement.placed) placed.insert(one.slot_id);
-  for (const SlotResult& slot : checked.result.slots) load.slots.push_back(book_slot(slot, dressing, placed));
+  for (const SlotResult& slot : checked.result.slots) {
+    const auto piece = dressing.pieces.find(slot.id);
+    load.slots.push_back(book_slot(slot, placed.count(slot.id) > 0,
+                                   piece != dressing.pieces.end() ? std::optional(piece->second) : std::nullopt));
+  }
   std::vector<FileContent> files = checked.files;
   files.push_back({"layout.dxf", layout_dxf(placement)});
   files.push_back({"closeup.jpg", checked.closeup});
@@ -426,9 +260,7 @@ std::vector<std::string> Desk::told_by_exif(const PhotoIn& photo) {
                      " mm: another of the camera's lenses, or zoomed. Every place may be wrong.");
     if (!focal_mm_) focal_mm_ = facts.focal_mm;
   }
-  if (const std::optional<double> age_s = photo_age_s(facts.taken, setup_.now()); age_s && *age_s > kStale_s)
-    told.push_back("By its own clock this photo was taken " + age_words(*age_s) +
-                   " ago: does the load still lie as it shows?");
+  if (std::optional<std::string> stale = stale_photo(facts.taken, setup_.now())) told.push_back(*std::move(stale));
   return told;
 }
 

@@ -5,8 +5,8 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kScalePrior = 0.005;
-constexpr double kSquarenessPrior_rad = 0.005;
+constexpr double kScalePrior = 0.005;           // 5 mm in a metre: common practice, no source
+constexpr double kSquarenessPrior_rad = 0.005;  // the same, seen as a slant
 
 Vector3d burned(const Vector3d& told, const Vector3d& middle, const BurnedState& s) {
   const Vector3d d = told - middle;

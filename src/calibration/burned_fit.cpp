@@ -12,7 +12,7 @@
 namespace jigtrue {
 namespace {
 
-constexpr std::size_t kFewestBurned = 5;
+constexpr std::size_t kFewestBurned = 5;  // ten numbers for eight unknowns
 
 }  // namespace
 

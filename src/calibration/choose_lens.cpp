@@ -13,7 +13,7 @@ namespace jigtrue {
 
 namespace {
 
-constexpr int kScreeningRounds = 3;
+constexpr int kScreeningRounds = 3;  // of leaving out photos and fitting anew
 
 std::vector<bundle::View> keep_screened(const Screening& screening, std::vector<bundle::View> views) {
   for (std::size_t i = 0; i < views.size(); ++i) {

@@ -10,7 +10,7 @@ namespace jigtrue {
 
 namespace {
 
-constexpr std::size_t kMostFolds = 10;
+constexpr std::size_t kMostFolds = 10;  // tenfold: Kohavi, IJCAI 1995
 // A fold's fit starts where the fit to all photos ended: what is left of its descent is far below any photo's error.
 constexpr double kHeldOutDecrease = 1e-5;
 // A step that lowers the sum of squares by no more moves the corners by a tenth of their errors: what it does not

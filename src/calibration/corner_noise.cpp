@@ -75,7 +75,7 @@ double expected_form(const Reduced& photo, const Errors& a, const Errors& v, con
 // by more than chance may still be there: it weighs, for a pose takes up whole what a board's corners err together. As
 // likely below `usual` as above, with a tail as long as that of a ratio of variances (usual / (usual + v)^2).
 double expected_variance(double estimate, double sigma, double usual) {
-  constexpr int kSteps = 120;
+  constexpr int kSteps = 120;     // of the integral: a tenth of a sigma each
   constexpr double kReach = 6.0;  // sigmas
   const double top = std::max(estimate, 0.0) + kReach * sigma;
   const double nearest = std::max(-estimate, 0.0) / sigma;  // of the densities only ratios count
@@ -180,7 +180,7 @@ CornerNoise noise_of(const std::vector<FittedView>& views, const CornerNoise& of
 // How far the boards of several photos contradict each other: the squares of what one pose cannot take up though each
 // photo's own could, over what the noise lets expect of them; 1 where chance explains it.
 double widening(const std::vector<FittedView>& views, const CornerNoise& noise, const HeldFixed& held) {
-  constexpr Eigen::Index kPose = 6;
+  constexpr Eigen::Index kPose = 6;  // unknowns: turn and place
   Eigen::Index unknowns = kPose;
   for (const FittedView& view : views) unknowns += view.by_pose.cols();
   const Eigen::Index count = kPose * static_cast<Eigen::Index>(views.size());
@@ -220,7 +220,7 @@ double widening(const std::vector<FittedView>& views, const CornerNoise& noise, 
 }  // namespace
 
 double reach_mm(const std::vector<Vector2d>& board) {
-  constexpr double kReachOfSide = 0.25;
+  constexpr double kReachOfSide = 0.25;  // of the board's shorter side: neighbours
   Vector2d low = board.front();
   Vector2d high = board.front();
   for (const Vector2d& p : board) {

@@ -10,19 +10,19 @@ namespace jigtrue {
 
 namespace {
 
-constexpr double kSmallestSquare_mm = 5.0;
-constexpr double kLargestSquare_mm = 300.0;
-constexpr double kLowestCamera_mm = 100.0;
-constexpr double kHighestCamera_mm = 5000.0;
-constexpr double kSteepest_deg = 75.0;  // between the optical axis and straight down
+constexpr double kSmallestSquare_mm = 5.0;    // smaller ones were meant in centimetres
+constexpr double kLargestSquare_mm = 300.0;   // larger ones were meant in tenths of a millimetre
+constexpr double kLowestCamera_mm = 100.0;    // over a bed
+constexpr double kHighestCamera_mm = 5000.0;  // under any ceiling
+constexpr double kSteepest_deg = 75.0;        // between the optical axis and straight down
 
 // Lenses by the focal length that has the same field on a 36 x 24 mm picture: fisheyes from 8 mm, telephotos to 400.
 constexpr double kPictureDiagonal_mm = 43.27;
 constexpr double kShortest_mm = 7.0;
 constexpr double kLongest_mm = 500.0;
 constexpr double kSquarePixels = 0.02;
-constexpr double kOffMiddle = 0.12;  // of the picture's width or height
-constexpr double kOpenSigmas = 3.0;
+constexpr double kOffMiddle = 0.12;        // of the picture's width or height
+constexpr double kOpenSigmas = 3.0;        // of a height that nothing else holds: any is possible within these
 constexpr std::size_t kMarksThatTell = 3;  // of the print's scale
 
 double sigma_of(const MatrixXd& covariance, Eigen::Index i) {
@@ -151,8 +151,8 @@ const char* to_string(PhotoTop top) {
 }
 
 std::string turn_question(const Camera& camera, const BoardPlacement& placement) {
-  constexpr double kUnsquare_deg = 6.0;  // as they are not, but for a phone held by hand
-  constexpr double kRightWayUp_deg = 10.0;
+  constexpr double kUnsquare_deg = 6.0;     // as they are not, but for a phone held by hand
+  constexpr double kRightWayUp_deg = 10.0;  // closer than that the photo's top is a side of the bed
   const double up_deg = up_on_bed_deg(camera);
   const PhotoStand given = stand_at(up_deg);
   const PhotoStand other = stand_at(up_deg - 2.0 * placement.angle_deg);
@@ -220,7 +220,7 @@ std::optional<ScaleByMarks> scale_by_marks(const std::vector<Vector2d>& nominal_
 }
 
 std::string scale_question(const ScaleByMarks& by_marks) {
-  constexpr double kHarmless = 0.003;
+  constexpr double kHarmless = 0.003;  // of the size: a tenth of a millimetre at 30
   const double off = by_marks.scale - 1.0;
   if (!(std::abs(off) > kHarmless && std::abs(off) > 2.0 * by_marks.u95)) return {};
   return format(

@@ -10,7 +10,7 @@ namespace jigtrue {
 
 namespace {
 
-constexpr double kInfinity = std::numeric_limits<double>::infinity();
+constexpr double kInfinity = std::numeric_limits<double>::infinity();  // no fit
 // Phone, webcam and wide lenses lie between 0.2 (150 degrees across) and 4 (a long tele) picture widths of focal
 // length.
 constexpr double kShortestFocal = 0.2;
@@ -60,7 +60,7 @@ double pose_views(ModelFit& fit, const std::vector<bundle::View>& views) {
 
 // Enough of the views to compare starts on, from all of the set.
 std::vector<bundle::View> some_of(const std::vector<bundle::View>& views) {
-  constexpr std::size_t kViewsCompared = 7;
+  constexpr std::size_t kViewsCompared = 7;  // enough to tell a good start from a bad one
   const std::size_t step = (views.size() + kViewsCompared - 1) / kViewsCompared;
   std::vector<bundle::View> some;
   for (std::size_t i = 0; i < views.size(); i += std::max<std::size_t>(step, 1)) some.push_back(views[i]);

@@ -12,8 +12,8 @@ namespace jigtrue {
 namespace {
 
 constexpr JsonForm kLensForm{"a lens file", "jigtrue.lens/1", "make it again with the lens command"};
-constexpr double kPxStep = 1e-4;
-constexpr double kSigmaStep = 1e-5;
+constexpr double kPxStep = 1e-4;     // of corners in a file: far below what any is known to
+constexpr double kSigmaStep = 1e-5;  // of their sigmas
 
 // Whose corner each point is, in squares from the board's first inner corner.
 std::vector<GridPlace> places_of(const std::vector<SeenPoint>& points, const BoardSpec& board) {

@@ -12,7 +12,7 @@ namespace jigtrue {
 
 namespace {
 
-constexpr std::size_t kManyPhotos = 8;
+constexpr std::size_t kManyPhotos = 8;  // of which one may be wrong without ruling the fit
 // Chance alone takes eight photos to 1.4 once in a thousand times (drawn from the model of their errors).
 constexpr double kContradiction = 1.5;
 // A focal length known to no better than this says that the boards were all held alike: told. What is left open is

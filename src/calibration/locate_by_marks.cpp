@@ -1,5 +1,6 @@
 #include "jigtrue/calibration/locate_by_marks.hpp"
 
+#include "jigtrue/calibration/mark_settings.hpp"
 #include "jigtrue/calibration/match_marks.hpp"
 #include "jigtrue/calibration/witness.hpp"
 
@@ -11,14 +12,11 @@
 namespace jigtrue {
 namespace {
 
-constexpr std::size_t kFewestToLocate = 4;
-constexpr double kPlaceWeight = 4.0;
-constexpr double kSearchOncePlaced_mm = 1.5;
+constexpr std::size_t kFewestToLocate = 4;    // eight numbers for six unknowns
+constexpr double kSearchOncePlaced_mm = 1.5;  // nearer than any two marks lie to each other
 // Fields that are looked for first, and, when that fails, those of a distant camera, px.
 constexpr double kUsualField_px = 24.0;
 constexpr double kSmallField_px = 12.0;
-// A mark that is this far from where the others put it is not where it is declared.
-constexpr double kContradicts_mm = 0.4;
 
 struct Sighting {
   MarkMatch match;
@@ -73,14 +71,14 @@ double mm_per_px(const PoseFit& pose, std::size_t i) {
   return (pose.camera.camera_from_bed * pose.points_mm[i]).norm() / pose.camera.lens.focal_px().mean();
 }
 
-constexpr double kPoseUnknowns = 6.0;
-constexpr double kBurnedUnknowns = 8.0;  // the machine's two figures as well
+constexpr double kPoseUnknowns = 6.0;                            // turn and place
+constexpr double kPoseAndMachineUnknowns = kPoseUnknowns + 2.0;  // its scale and squareness as well
 double pooled_sigma_mm(const PoseFit& pose, double prior_mm, double unknowns) {
   double squares = 0.0;
   for (std::size_t i = 0; i < pose.residuals_px.size(); ++i)
     squares += std::pow(pose.residuals_px[i].norm() * mm_per_px(pose, i), 2);
   const double freedom = 2.0 * static_cast<double>(pose.residuals_px.size()) - unknowns;
-  return std::sqrt((kPlaceWeight * prior_mm * prior_mm + squares) / (kPlaceWeight + freedom));
+  return std::sqrt((kPriorWeight * prior_mm * prior_mm + squares) / (kPriorWeight + freedom));
 }
 
 double largest_residual_mm(const PoseFit& pose) {
@@ -143,7 +141,7 @@ std::optional<BurnedPhoto> fit_burned(const LensRecord& lens, const std::vector<
   };
   Outcome<Fit> agreed = fit_agreeing(fitter, marks_mm, marks, prior_mm);
   if (!agreed) return std::nullopt;
-  const double sigma_mm = pooled_sigma_mm(agreed->pose, prior_mm, kBurnedUnknowns);
+  const double sigma_mm = pooled_sigma_mm(agreed->pose, prior_mm, kPoseAndMachineUnknowns);
   auto own = fit_burned_marks(lens, placed(marks_mm, agreed->used), start, sigma_mm);
   if (!own) return std::nullopt;
   agreed->pose = own->pose;
@@ -186,7 +184,7 @@ Outcome<LocatedPhoto> fit_located(const LensRecord& lens, const std::vector<Vect
   if (burned) result.burned = burned->own;
   result.machine_in_pose = machine_in_pose;
   result.place_sigma_mm =
-      pooled_sigma_mm(fit->pose, options.place_sigma_mm, machine_in_pose ? kBurnedUnknowns : kPoseUnknowns);
+      pooled_sigma_mm(fit->pose, options.place_sigma_mm, machine_in_pose ? kPoseAndMachineUnknowns : kPoseUnknowns);
   result.pose = fit->pose;
   if (!machine_in_pose) {
     // weights are equal in effect, so only the stated uncertainty changes

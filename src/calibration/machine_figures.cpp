@@ -2,6 +2,7 @@
 
 #include "jigtrue/base/least_squares.hpp"
 #include "jigtrue/base/products.hpp"
+#include "jigtrue/calibration/mark_settings.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -13,8 +14,7 @@
 namespace jigtrue {
 namespace {
 
-constexpr std::size_t kFewestForFigures = 5;
-constexpr double kPriorWeight = 4.0;  // as locate_by_marks counts what is known beforehand
+constexpr std::size_t kFewestForFigures = 5;  // as kFewestBurned
 
 Vector3d mean_point(const std::vector<Vector3d>& points) {
   Vector3d sum = Vector3d::Zero();
@@ -72,11 +72,10 @@ FramesApart frames_apart(const VectorXd& fitted) {
   return {turn, Eigen::Rotation2Dd(-turn) * map};
 }
 
-// Further apart than a hand lays a board, or any machine's scale is off: common practice, no source.
+// Further apart than a hand lays a board: common practice, no source.
 std::optional<Failure> of_another_bed(const VectorXd& fitted, const FramesApart& apart) {
-  constexpr double kSmallTurn = 0.02;
-  constexpr double kFar_mm = 20.0;
-  constexpr double kOddScale = 0.02;
+  constexpr double kSmallTurn = 0.02;  // rad
+  constexpr double kFar_mm = 20.0;     // about the marks' own middle
   if (std::abs(apart.turn_rad) > kSmallTurn)
     return Failure{
         "the two frames are turned against each other by more than a degree: the marks file or the camera file is for "

@@ -2,6 +2,7 @@
 
 #include "jigtrue/base/decompositions.hpp"
 #include "jigtrue/base/products.hpp"
+#include "jigtrue/calibration/mark_settings.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -18,8 +19,6 @@ namespace {
 
 // Chance alone exceeds this once in ten thousand boards: chi-square of two degrees of freedom.
 constexpr double kUnlikelyTilt = 18.421;
-// Neither print nor machine is off by so much: common practice, no source.
-constexpr double kOddScale = 0.02;
 
 // How a board's normal stands off the bed's, two components in the bed's frame, and whether errors explain it.
 struct Tilt {

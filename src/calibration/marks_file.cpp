@@ -13,11 +13,11 @@ namespace {
 
 constexpr JsonForm kMarksForm{"a list of marks", "jigtrue.marks/1",
                               "list each mark as [x, y, height] in mm, as the target command writes it"};
-constexpr std::size_t kFewestListed = 4;
-constexpr std::size_t kMost = 1000;
-constexpr double kFarthest_mm = 5000.0;
-constexpr double kHighest_mm = 500.0;
-constexpr double kThinnestList = 0.02;  // spread across the marks' main direction, relative to along it
+constexpr std::size_t kFewestListed = 4;  // a pose wants four
+constexpr std::size_t kMost = 1000;       // more than any sheet holds
+constexpr double kFarthest_mm = 5000.0;   // beyond any bed
+constexpr double kHighest_mm = 500.0;     // above any bed's lid
+constexpr double kThinnestList = 0.02;    // spread across the marks' main direction, relative to along it
 
 Vector3d place_of(const JsonField& field) {
   if (!field.is_object()) return field.numbers(3);

@@ -14,8 +14,8 @@
 namespace jigtrue {
 namespace {
 
-constexpr std::size_t kFewestMatched = 4;
-constexpr std::size_t kMaxQuads = 150;
+constexpr std::size_t kFewestMatched = 4;  // four points make a homography
+constexpr std::size_t kMaxQuads = 150;     // fours of seen marks that are tried
 // A mark's own size gives the picture's scale to about a tenth; between two marks perspective changes it further.
 constexpr double kScaleSlack = 1.35;
 // All marks' sizes together, against a pose (logarithm): blur and kerf change a field by a few hundredths.

@@ -7,8 +7,8 @@
 namespace jigtrue {
 
 namespace {
-constexpr int kColumns = 12;
-constexpr int kRows = 9;
+constexpr int kColumns = 12;  // places over the picture where models are compared
+constexpr int kRows = 9;      // the same, down the picture
 }  // namespace
 
 double common_structure_px(const std::vector<Residual>& residuals, int width_px, int height_px) {

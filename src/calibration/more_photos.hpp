@@ -8,6 +8,7 @@ namespace jigtrue {
 inline constexpr const char* kMorePhotos =
     "take about 15 that show the board in all parts of the picture and tilted in all directions";
 
+// Zhang, IEEE PAMI 22(11), 2000: of a plane, for all of a camera's parameters
 inline constexpr std::size_t kFewestPhotos = 3;
 
 // "1 usable photo of the board, at least 3 are needed"

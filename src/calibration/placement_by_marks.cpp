@@ -34,8 +34,8 @@ Similarity between(const Complex& from_a, const Complex& from_b, const Complex& 
 
 // One slip is likelier than two: marks in a rectangle look alike from its other side.
 double change_by(const Similarity& similarity, const Complex& board_origin) {
-  constexpr double kOtherTurn = 0.02;
-  constexpr double kOtherSize = 0.004;
+  constexpr double kOtherTurn = 0.02;   // rad: more than a board is laid askew by eye
+  constexpr double kOtherSize = 0.004;  // more than callipers err by over a board
   const double turn = std::abs(std::arg(similarity.turn_scale));
   const double size = std::abs(std::log(std::abs(similarity.turn_scale)));
   const double place = std::abs(similarity(board_origin) - board_origin);
@@ -89,8 +89,8 @@ std::vector<Complex> marks_on_bed(const cv::Mat1b& luma, const Camera& camera, c
     low = low.cwiseMin(p.head<2>());
     high = high.cwiseMax(p.head<2>());
   }
-  constexpr double kSmallestField_px = 12.0;
-  constexpr std::size_t kMostSeen = 200;
+  constexpr double kSmallestField_px = 12.0;  // of a mark that is told from texture
+  constexpr std::size_t kMostSeen = 200;      // more than any bed has; texture makes more
   std::vector<Complex> places;
   for (const SightedMark& mark : find_all_marks(luma, kSmallestField_px, kMostSeen)) {
     const auto bed = bed_point_at(camera, mark.px, 0.0);

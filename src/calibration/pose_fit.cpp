@@ -18,7 +18,7 @@ namespace jigtrue {
 
 namespace {
 
-constexpr std::size_t kFewestMarks = 4;
+constexpr std::size_t kFewestMarks = 4;  // eight numbers for six unknowns
 // Nearly in a line: the marks' spread across their main direction, relative to along it.
 constexpr double kThinnest = 0.02;
 // Two poses fit alike when the worse one's sum of squares is less than this many times the better one's, the latter

@@ -30,7 +30,7 @@ std::optional<BedProjection> project_bed_point_with_jacobian(const Camera& camer
 Camera shrunk(const Camera& camera, double factor) {
   if (!(factor >= 1.0)) throw std::logic_error("a camera is shrunk by a factor below 1");
   if (factor == 1.0) return camera;
-  constexpr Eigen::Index kFocalAndPrincipal = 4;
+  constexpr Eigen::Index kFocalAndPrincipal = 4;  // parameters of every lens
   Camera small = camera;
   small.lens.width_px = static_cast<int>(camera.lens.width_px / factor);
   small.lens.height_px = static_cast<int>(camera.lens.height_px / factor);

@@ -2,53 +2,32 @@
 #include "cli/commands.hpp"
 #include "cli/guard_inputs.hpp"
 #include "cli/machine_option.hpp"
+#include "cli/photo_of_report.hpp"
+#include "cli/place_arguments.hpp"
+#include "cli/place_proof.hpp"
+#include "cli/place_source.hpp"
 #include "jigtrue/base/error.hpp"
 #include "jigtrue/base/text.hpp"
 #include "jigtrue/base/write_file.hpp"
-#include "jigtrue/image/photo_digest.hpp"
-#include "jigtrue/image/read_photo.hpp"
 #include "jigtrue/inspection/apply_beam.hpp"
 #include "jigtrue/layout/apply_machine.hpp"
 #include "jigtrue/layout/correct_job.hpp"
 #include "jigtrue/layout/fit_artwork.hpp"
-#include "jigtrue/layout/job_file.hpp"
 #include "jigtrue/layout/layout_dxf.hpp"
 #include "jigtrue/layout/layout_svg.hpp"
-#include "jigtrue/layout/name_list.hpp"
-#include "jigtrue/layout/proof.hpp"
 #include "jigtrue/layout/run_time.hpp"
 #include "jigtrue/layout/sketch_layout.hpp"
 #include "jigtrue/report/check_outputs.hpp"
 #include "jigtrue/report/placement_files.hpp"
 #include "jigtrue/report/read_report.hpp"
 
-#include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <filesystem>
-#include <map>
 #include <optional>
 
 namespace jigtrue::cli {
 namespace {
-
-struct PlaceArguments {
-  std::string report;
-  std::string design;
-  std::vector<std::string> passes;
-  std::string job;
-  std::string layout;
-  std::string names;
-  std::string font;
-  std::optional<double> text_height_mm;
-  std::string machine;
-  bool wrap = false;
-  bool strict = false;
-  bool proof = false;
-  bool apply_machine = false;
-  std::vector<std::string> apply_beam;
-  std::string output;
-};
 
 constexpr const char* kPlaceHelp =
     "Places artwork on the blanks that check has measured, ready to be burned.\n"
@@ -74,119 +53,6 @@ constexpr const char* kPlaceHelp =
     "\n"
     "Example: jigtrue place load-1/report.json --design fixtures/demo/pens/name.svg -o load-1-placed";
 
-// What the drawings and lists give, before any slot is looked at.
-struct Source {
-  Paths files;  // the drawings that a job or a list names
-  Job job;
-  std::vector<Pass> common;  // empty when there is none
-  std::vector<std::string> notes;
-  std::map<std::string, std::string> texts;  // of the list of names, by slot
-};
-
-Artwork read_drawing(const std::filesystem::path& file) { return read_artwork(read_svg_file(file), file.string()); }
-
-JobPass pass_argument(const std::string& text) {
-  const std::size_t equals = text.find('=');
-  if (equals == std::string::npos || equals == 0 || equals + 1 == text.size())
-    throw input_error("--pass " + text, "is not NAME=DRAWING", "write it like --pass fill=fill.svg");
-  return {text.substr(0, equals), text.substr(equals + 1), std::nullopt};
-}
-
-void refuse_mixture(const PlaceArguments& arguments) {
-  const int drawings = int{!arguments.design.empty()} + int{!arguments.passes.empty()} + int{!arguments.job.empty()};
-  if (drawings > 1)
-    throw input_error("--design, --pass, --job", "more than one is given", "give the drawings in one of these ways");
-  const bool art = drawings == 1 || !arguments.names.empty();
-  if (!arguments.layout.empty() && (art || arguments.wrap))
-    throw input_error("--layout", "a layout of your own brings its artwork along",
-                      "leave out the other artwork and --wrap");
-  if (arguments.proof) {
-    if (art || !arguments.layout.empty() || arguments.wrap || arguments.strict)
-      throw input_error("--proof", "a proof is the frame of the design that the report was made with",
-                        "leave out artwork, --wrap and --strict");
-    return;
-  }
-  if (arguments.layout.empty() && !art)
-    throw input_error("place", "there is nothing to place",
-                      "give --design, --pass, --job, --names, --layout or --proof");
-  if (arguments.names.empty() != arguments.font.empty() && !arguments.font.empty())
-    throw input_error("--font", "it is given without --names", "give the list of names, too");
-  if (arguments.text_height_mm && !(*arguments.text_height_mm >= 0.1 && *arguments.text_height_mm <= 500.0))
-    throw input_error("--text-height", "is not a height from 0.1 to 500 mm", "give the letters' height in mm");
-}
-
-Source read_source(const PlaceArguments& arguments) {
-  Source source;
-  std::filesystem::path folder;
-  if (!arguments.job.empty()) {
-    source.job = read_job(read_text_file(arguments.job), arguments.job);
-    folder = std::filesystem::path(arguments.job).parent_path();
-  }
-  if (!arguments.design.empty()) source.job.passes = {{"", arguments.design, std::nullopt}};
-  for (const std::string& text : arguments.passes) {
-    source.job.passes.push_back(pass_argument(text));
-    const JobPass& last = source.job.passes.back();
-    const auto same = [&](const JobPass& each) { return each.name == last.name; };
-    if (std::count_if(source.job.passes.begin(), source.job.passes.end(), same) > 1)
-      throw input_error("--pass " + text, "its name is taken", "give every pass a name of its own");
-  }
-  std::vector<JobPass> drawn;
-  std::vector<Artwork> artworks;
-  for (const JobPass& pass : source.job.passes) {
-    if (pass.artwork_file.empty()) continue;
-    source.files.push_back(folder / pass.artwork_file);
-    artworks.push_back(read_drawing(source.files.back()));
-    drawn.push_back(pass);
-    source.notes.insert(source.notes.end(), artworks.back().notes.begin(), artworks.back().notes.end());
-  }
-  if (!drawn.empty()) source.common = passes_in_register(drawn, artworks);
-  return source;
-}
-
-void refuse_unknown_slots(const std::vector<NameRow>& rows, const CheckResult& result, const std::string& file) {
-  for (const NameRow& row : rows) {
-    const bool known = std::any_of(result.slots.begin(), result.slots.end(),
-                                   [&](const SlotResult& slot) { return slot.id == row.slot_id; });
-    if (!known)
-      throw input_error(file + ": line " + std::to_string(row.line), "the report has no slot " + row.slot_id,
-                        "mend the id, or take the row out");
-  }
-}
-
-const PassTiming* names_timing(const Job& job) {
-  for (const JobPass& pass : job.passes)
-    if (pass.name == "names" && pass.timing) return &*pass.timing;
-  return nullptr;
-}
-
-void add_names(const PlaceArguments& arguments, const CheckResult& result, Source& source, DesignArt& art) {
-  const std::vector<NameRow> rows = read_name_list(read_text_file(arguments.names), arguments.names);
-  refuse_unknown_slots(rows, result, arguments.names);
-  for (const NameRow& row : rows) source.texts[row.slot_id] = row.text.empty() ? row.artwork_file : row.text;
-  std::map<std::string, TextRoom> rooms;
-  for (const SlotResult& slot : result.slots)
-    if (const auto room = text_room(slot)) rooms.emplace(slot.id, *room);
-  const bool texts = std::any_of(rows.begin(), rows.end(), [](const NameRow& row) { return !row.text.empty(); });
-  if (texts && arguments.font.empty())
-    throw input_error("--font", "the list holds texts, and no font is given", "give a .ttf or .otf file");
-  if (texts) {
-    const OutlineFont font(read_text_file(arguments.font), arguments.font);
-    NameSetting setting =
-        set_names(rows, font, rooms, arguments.text_height_mm, names_timing(source.job), arguments.names);
-    art.own = std::move(setting.by_slot);
-  }
-  const std::filesystem::path folder = std::filesystem::path(arguments.names).parent_path();
-  for (const NameRow& row : rows) {
-    if (row.artwork_file.empty()) continue;
-    source.files.push_back(folder / row.artwork_file);
-    art.own[row.slot_id] = common_art(read_drawing(source.files.back())).common;
-  }
-  // a list speaks for its slots alone; without a drawing for the others they stay bare
-  if (art.own.empty() && art.common == nullptr)
-    throw input_error(arguments.names, "none of its rows is for a slot that was found",
-                      "check the ids in the column slot");
-}
-
 std::string duration(double seconds) {
   const auto whole = static_cast<long>(std::lround(seconds));
   char text[32];
@@ -210,29 +76,6 @@ void refuse_left_out(const std::vector<LeftOut>& left_out, bool strict) {
   for (const LeftOut& slot : left_out)
     list += (list.empty() ? "slot " : ", slot ") + slot.slot_id + " (" + slot.reason + ")";
   throw input_error("--strict", "not every slot can be placed: " + list, "mend them, or leave out --strict");
-}
-
-// Where the photo that the report was made from may be: as it was named then, or beside the report.
-Paths photo_places(const CheckResult& result, const std::string& report) {
-  const std::filesystem::path named = result.photo_file;
-  if (named.empty()) return {};
-  const std::filesystem::path beside = std::filesystem::path(report).parent_path();
-  return {named, beside / named, beside / named.filename()};
-}
-
-std::optional<Photo> photo_of(const CheckResult& result, const std::string& report) {
-  if (result.photo_digest.empty()) return std::nullopt;
-  for (const std::filesystem::path& file : photo_places(result, report)) {
-    std::error_code none;
-    if (!std::filesystem::exists(file, none)) continue;
-    try {
-      Photo photo = read_photo(file.string());
-      if (photo_digest(photo) == result.photo_digest) return photo;
-    } catch (const InputError&) {
-      // another file by now: the next place may have the photo
-    }
-  }
-  return std::nullopt;
 }
 
 // annotated.jpg and report.html with what is placed drawn on the photo; a note where the photo is gone.
@@ -324,37 +167,6 @@ int correct_layout(const PlaceArguments& arguments, const CheckResult& result, c
   return finish(folder, place_inputs(arguments, result), files, job.placed.size(), job.left_out, job.notes, streams);
 }
 
-int place_proof(const PlaceArguments& arguments, CheckResult result, const ReportOptions& options, Streams streams) {
-  if (options.machine) judge_on_bed(result, *options.machine);
-  const Proof proof = proof_of(result, options.machine, arguments.report);
-  const std::filesystem::path folder = arguments.output;
-  const std::filesystem::path file = folder / "proof.svg";
-  const std::filesystem::path told = folder / "proof.json";
-  refuse_over_inputs(place_inputs(arguments, result), {file, told});
-  prepare_folder(folder);
-  const std::string& slot_id = proof.design().slot_id;
-  ReportOptions drawn = options;
-  drawn.art = {};
-  drawn.art.own[slot_id] = proof.design().passes;
-  write_files({{file, proof_svg(proof)}, {told, placement_json(result, proof.placement, {}, {}, drawn)}});
-  if (const std::string page = page_caution(result, options.machine); !page.empty())
-    streams.out << "note: " << terminal_text(page) << "\n";
-  streams.out << "Leave the load as it was photographed. Lay paper tape over the middle of the blank in slot "
-              << terminal_text(slot_id) << ", burn proof.svg lightly, lid shut, and look:\n";
-  if (proof.round) streams.out << "  the frame's middle line lies on the blank's crown, all along\n";
-  for (const ProofDistance& distance : proof.distances)
-    streams.out << "  from the frame to " << distance.to << ": " << fixed_text(distance.mm, 1) << " mm (+/- "
-                << fixed_text(distance.u_mm, 1) << ")\n";
-  streams.out << "If it lies elsewhere: by the page's size, it was imported by another corner; by a share of its "
-                 "distance from the\nmachine's zero, it was scaled; a little, and turned about, the bed was measured "
-                 "wrongly: take the pose again from burned\nmarks, or take it off with inspect and --apply-beam.\n"
-              << "Or photograph it where it lies, and let jigtrue say what camera and beam disagree by:\n"
-              << "  jigtrue inspect PHOTO --camera CAMERA.json --report " << arguments.report << " --placement "
-              << told.string() << " -o proof-seen\n"
-              << "proof: " << file.string() << "\n";
-  return 0;
-}
-
 // A report that check has already corrected stays as it is.
 void correct_for_machine(const PlaceArguments& arguments, CheckResult& result) {
   if (result.machine_applied) return;
@@ -378,7 +190,10 @@ int run_place(const PlaceArguments& arguments, Streams streams) {
   options.software_version = version();
   options.machine =
       arguments.machine.empty() ? read_report_bed(report_text, arguments.report) : machine_of(arguments.machine);
-  if (arguments.proof) return place_proof(arguments, std::move(result), options, streams);
+  if (arguments.proof) {
+    const Paths inputs = place_inputs(arguments, result);
+    return place_proof(arguments, std::move(result), options, inputs, streams);
+  }
   if (!arguments.layout.empty()) return correct_layout(arguments, result, options, streams);
   return place_drawings(arguments, result, options, streams);
 }

@@ -14,7 +14,7 @@ namespace jigtrue {
 namespace {
 
 constexpr double kSmallest = 1.0 / 3.0;  // pixels a millimetre, of those in the middle
-constexpr int kMostCells = 4'000'000;
+constexpr int kMostCells = 4'000'000;    // 16 MB a plane of floats
 
 struct BedBox {
   Vector2d low = Vector2d::Constant(1e9);
@@ -24,7 +24,7 @@ struct BedBox {
 
 // The bed that the photo shows large enough, from a lattice of its pixels.
 BedBox shown_bed(const Camera& camera, double height_mm) {
-  constexpr int kSteps = 32;
+  constexpr int kSteps = 32;  // along each of the picture's borders
   const double width = camera.lens.width_px - 1.0;
   const double height = camera.lens.height_px - 1.0;
   std::vector<std::pair<Vector2d, double>> points;
@@ -54,10 +54,10 @@ BedBox shown_bed(const Camera& camera, double height_mm) {
 // The photo's position of every cell: exact on a lattice of cells, in between bilinear; so near to each other its
 // curvature does not tell.
 cv::Mat2f positions(const Camera& camera, const BedView& view, const cv::Size& size, double height_mm) {
-  constexpr int kLattice = 8;
+  constexpr int kLattice = 8;  // cells: places between are interpolated
   const int columns = size.width / kLattice + 2;
   const int rows = size.height / kLattice + 2;
-  constexpr float kNowhere = -1e4F;
+  constexpr float kNowhere = -1e4F;  // px: outside of every picture
   cv::Mat2f lattice(rows, columns);
   for (int i = 0; i < rows; ++i) {
     for (int j = 0; j < columns; ++j) {

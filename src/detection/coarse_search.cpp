@@ -40,7 +40,7 @@ std::vector<float> derivative_kernel(double step_px) {
 }
 
 EdgeField edge_field(const Photo& photo, const std::vector<OutlineSample>& samples, double reach_px) {
-  constexpr double kStepPx = 1.0;
+  constexpr double kStepPx = 1.0;  // of the profiles: a coarse search needs none finer
   const std::vector<float> kernel = derivative_kernel(kStepPx);
   const int half = static_cast<int>(kernel.size() / 2);
   const double margin = half * kStepPx;
@@ -205,7 +205,7 @@ void place_ends(const SearchPicture& picture, const Camera& camera, const Blank&
   const Line line = make_line(range.along_mm, 0.7 / px_per_mm);
   const auto start = support_along(field, samples, OutlinePart::start, kAlong, line, kAcross, 0.0);
   const auto end = support_along(field, samples, OutlinePart::end, kAlong, line, kAcross, 0.0);
-  constexpr double kAsWell = 0.9;
+  constexpr double kAsWell = 0.9;  // of the best length's support: then the declared one is as likely
   const double declared_mm = blank.length_tolerance_mm + 0.6;
   double best = -1.0;
   double along = 0.0;

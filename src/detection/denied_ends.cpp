@@ -7,8 +7,10 @@
 namespace jigtrue {
 namespace {
 
+constexpr double kOnOutline_px = 1.0;  // an edge that lies on the outline does so within a pixel
+
 constexpr double kBeyondFromMm = 1.5;  // the stretch beyond an end that is looked at
-constexpr double kBeyondToMm = 7.0;
+constexpr double kBeyondToMm = 7.0;    // long enough for a mean, short of the next blank's end
 
 // A straight blank, longer by the stretches beyond its ends, lying as this one does.
 Blank lengthened(const Blank& blank, double extra_mm) {
@@ -29,9 +31,8 @@ using AtEnds = std::array<bool, 2>;  // start, end
 
 // Whether both sides seem to run on beyond an end, as a groove's edges do and a blank's do not.
 AtEnds run_on(const View& view, const OutlineFit& fit) {
-  constexpr double kSeenRatio = 3.0;
-  constexpr double kOnOutline_px = 1.0;
-  constexpr double kAsStrong = 0.5;  // of the side itself: an edge that goes on is about as strong there
+  constexpr double kSeenRatio = 3.0;  // more than what passes for an edge at all (kSmallestRatio)
+  constexpr double kAsStrong = 0.5;   // of the side itself: an edge that goes on is about as strong there
   const BlankPlace& place = fit.place;
   const double half = (length_mm(view.blank.shape) + place.length_mm) / 2.0;
   const Blank longer = lengthened(view.blank, 2.0 * kBeyondToMm);
@@ -51,10 +52,9 @@ AtEnds run_on(const View& view, const OutlineFit& fit) {
 // was taken for the end. Sides that are faint all along say nothing by being missed there. Flat blanks have their round
 // corners there, discs no sides.
 AtEnds stop_short(const View& view, const OutlineFit& fit) {
-  constexpr double kFrom_mm = 0.4;  // ends are chamfered and rounded
-  constexpr double kTo_mm = 2.4;    // in which a small picture, too, has samples enough
-  constexpr double kLeastRatio = 2.0;
-  constexpr double kOnOutline_px = 1.0;
+  constexpr double kFrom_mm = 0.4;     // ends are chamfered and rounded
+  constexpr double kTo_mm = 2.4;       // in which a small picture, too, has samples enough
+  constexpr double kLeastRatio = 2.0;  // what a short stretch of a plain side leaves at least
   constexpr double kPlainSideRatio =
       8.0;  // of some millimetres of a side, which leaves a short stretch more than noise
   const double faintest = std::min(fit.part(OutlinePart::left).misfit_ratio, fit.part(OutlinePart::right).misfit_ratio);

@@ -9,7 +9,7 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kSampleSpacingPx = 2.0;
+constexpr double kSampleSpacingPx = 2.0;  // rows two pixels apart share hardly any: their noise is nearly independent
 constexpr double kPlainRatio = 4.0;       // with less the narrow window is tried too
 constexpr double kSecondEdgeTells = 2.5;  // it must leave so much less than the blank's edge alone
 // As far as any round looks but across walls: all rounds share their tables.

@@ -3,6 +3,8 @@
 // b the light that the blank leaves there (its shade, what it throws back), b3 what the jig is registered wrongly by,
 // held near zero. The chroma is its own level and slope inside, and the jig's times a factor and a cast outside. By the
 // same measure the profile without an edge is either smooth, or the jig all over.
+#include "jigtrue/image/sensor_range.hpp"
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -17,8 +19,8 @@ namespace {
 
 constexpr Eigen::Index kEvery = 2;       // of the model's places
 constexpr std::size_t kOtherPlaces = 2;  // other local minima that are told
-constexpr double kSamePlace_px = 0.7;
-constexpr int kMostColumns = 7;
+constexpr double kSamePlace_px = 0.7;    // two minima nearer than an edge's own blur are one
+constexpr int kMostColumns = 7;          // of any model here
 using Misfits = std::array<double, kChannels>;
 
 // Least squares by a few columns, from their products.
@@ -56,8 +58,7 @@ class OnJig {
   OnJig(const EdgeTerms& terms, const EdgeModelOptions& options, const Profile& values, const JigProfile& jig,
         const std::array<double, kChannels>& noise, ChannelRange channels)
       : terms_(terms), options_(options), values_(values), channels_(channels) {
-    constexpr double kDarkest = 8.0;  // grey levels
-    constexpr double kLeastSigma_px = 0.02;
+    constexpr double kLeastSigma_px = 0.02;  // what interpolation leaves of a place
     for (std::size_t c = 0; c < static_cast<std::size_t>(channels.end); ++c)
       jig_[c] = Eigen::Map<const VectorXd>(jig.values[c].data(), terms.columns);
     const double level = std::max(jig_[0].mean(), kDarkest);
@@ -190,7 +191,7 @@ EdgeFit EdgeModel::fit_on_jig(const std::array<std::vector<double>, kChannels>& 
 
   std::vector<EdgePlace> places;
   for (std::size_t k = 1; k + 1 < costs.size(); ++k) {
-    constexpr double kStep_px = static_cast<double>(kEvery) * kPlaceStepPx;
+    constexpr double kStep_px = static_cast<double>(kEvery) * kPlaceStepPx;  // between the places that are looked at
     const double curvature = costs[k - 1] - 2.0 * costs[k] + costs[k + 1];
     if (costs[k] > costs[k - 1] || costs[k] >= costs[k + 1] || curvature < 1e-12) continue;
     EdgePlace place;

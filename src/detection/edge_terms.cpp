@@ -49,9 +49,9 @@ class BlurredShading {
   }
 
  private:
-  static constexpr double kReach = 4.0;  // sigma
-  static constexpr std::size_t kHalf = 48;
-  static constexpr std::size_t kCoarse = 8;
+  static constexpr double kReach = 4.0;      // sigma
+  static constexpr std::size_t kHalf = 48;   // samples a side: twelve a sigma
+  static constexpr std::size_t kCoarse = 8;  // every eighth of the samples
   double step_px_;
   double reach_px_;
   double radius_px_;

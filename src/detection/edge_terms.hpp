@@ -10,9 +10,10 @@
 namespace jigtrue {
 
 inline constexpr double kPlaceStepPx = 0.1;  // grid of places; the minimum is refined by a parabola
+// about a window's length, so that a slope's coefficient is of the order of a level's
 inline constexpr double kSlopeScalePx = 10.0;
-inline constexpr int kMostTerms = 6;
-inline constexpr int kFewTerms = 4;
+inline constexpr int kMostTerms = 6;  // of a limb beside bent light
+inline constexpr int kFewTerms = 4;   // of a sharp edge without a wall
 using TermsRow = std::array<double, kMostTerms>;
 // Orthonormal smooth profiles: what one looks like where there is no edge.
 using SmoothBasis = Eigen::Matrix<double, Eigen::Dynamic, 3>;

@@ -8,7 +8,7 @@
 namespace jigtrue {
 namespace {
 
-constexpr std::size_t kUnseen = std::numeric_limits<std::size_t>::max();
+constexpr std::size_t kUnseen = std::numeric_limits<std::size_t>::max();  // no place has this index
 
 // sums[t] = sum over rows of rows[row][t] * profile[row], for one profile or two: a row's terms lie side by side.
 template <int lanes>

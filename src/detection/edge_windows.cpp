@@ -52,6 +52,7 @@ EdgeModelOptions narrowed(EdgeModelOptions options, double blur_px) {
 }
 
 double range_with_wall_px(const EdgeModelOptions& options, double range_px) {
+  // past the wall's foot
   constexpr double kBeyondWallPx = 2.0;
   constexpr double kLeftInsidePx = 3.0;  // of the window, with the edge at the range's end
   if (options.wall_px <= 0.0) return range_px;

@@ -5,7 +5,7 @@
 
 namespace jigtrue {
 
-inline constexpr double kProfileStepPx = 0.5;
+inline constexpr double kProfileStepPx = 0.5;  // half a pixel: a picture holds nothing finer
 
 // Windows for a picture of this blur: wide enough for the blurred edge and a little of what lies on either side.
 struct Reach {

@@ -27,9 +27,11 @@ double of_least(const std::array<double, N>& values, std::size_t usual, const Mi
   return best;
 }
 
+// a fifth to a quarter apart
 constexpr std::array kLumaBlurs_px{0.6, 0.75, 0.9, 1.1, 1.35, 1.7, 2.2, 2.8};
+// stored at half resolution, and so told half as finely
 constexpr std::array kChromaBlurs_px{0.5, 1.0, 1.5, 2.0, 2.6, 3.4};
-constexpr std::size_t kUsualLumaBlur = 2;
+constexpr std::size_t kUsualLumaBlur = 2;  // their index
 constexpr std::size_t kUsualChromaBlur = 2;
 static_assert(kLumaBlurs_px[kUsualLumaBlur] == PictureBlur{}.luma_px);
 static_assert(kChromaBlurs_px[kUsualChromaBlur] == PictureBlur{}.chroma_px);
@@ -60,7 +62,7 @@ class BlurTrial {
   }
 
  private:
-  static constexpr double kRangePx = 2.0;
+  static constexpr double kRangePx = 2.0;  // narrower than in the fit: the outline lies already
   std::vector<OutlineSample> samples_;
   bool disc_;
   EdgeModelStore& models_;

@@ -25,7 +25,7 @@ std::vector<EdgeBlock> edges_along(const View& view, const BlankPlace& place, do
 
 std::vector<std::optional<EdgeFit>> edges_beside(const View& view, const BlankPlace& place,
                                                  const std::vector<SideStretch>& stretches) {
-  constexpr std::size_t kFewestSamples = 4;
+  constexpr std::size_t kFewestSamples = 4;  // of a stretch, for a mean that one stray row does not rule
   OutlineOptions sides;
   sides.extent = OutlineExtent::sides;
   sides.sides_from_mm = std::numeric_limits<double>::infinity();

@@ -74,7 +74,7 @@ double EdgeClutter::per_px(OutlinePart part, double misfit_ratio) const {
 
 bool is_shown(const PartEvidence& part) {
   constexpr double kOnceInAHundred = 4.6;  // log 100
-  constexpr double kMost = 0.5;
+  constexpr double kMost = 0.5;            // half of the stretches: an outline shows where most of it does
   return part.log_ratio >= kOnceInAHundred && part.share() >= kMost;
 }
 

@@ -13,7 +13,7 @@
 namespace jigtrue {
 namespace {
 
-constexpr int kRounds = 3;
+constexpr int kRounds = 3;  // fits, each from the place that the last one found
 // For judging sizes a limb's shading is given more room (dark, glossy or wood on wood).
 constexpr double kLimbForSizePx = 0.4;
 
@@ -43,7 +43,7 @@ void describe_parts(OutlineFit& fit) {
       misfit_ratios.push_back(block.edge.misfit_ratio);
       strengths.push_back(block.edge.strength);
     }
-    quality.scatter_px = 1.4826 * median(residuals).value_or(0.0);
+    quality.scatter_px = kSigmaOfMad * median(residuals).value_or(0.0);
     quality.misfit_ratio = median(misfit_ratios).value_or(0.0);
     quality.strength = median(strengths).value_or(0.0);
   }
@@ -98,7 +98,7 @@ double furthest_apart_px(const OutlineFit& fit, const BlankPlace& other) {
 
 // Which of the known places a fit has come upon: so near that the next rounds look at the same edges.
 std::optional<std::size_t> come_upon(const OutlineFit& fit, const OutlineFitOptions& options) {
-  constexpr double kSame_px = 0.35;
+  constexpr double kSame_px = 0.35;  // nearer than edges are told apart: the same reading met again
   for (std::size_t i = 0; i < options.known.size(); ++i) {
     const OutlineFit& known = *options.known[i];
     if (known.girth_centre_mm == fit.girth_centre_mm && known.length_centre_mm == fit.length_centre_mm &&

@@ -25,8 +25,8 @@ int shift_index(const EdgeBlock& block) {
 // An end whose stretches disagree may as a whole lie off by as much and more: a shadow took part of it.
 std::array<double, kShifts> shift_sigmas(const std::vector<EdgeBlock>& blocks, const OutlineFitOptions& options,
                                          const PartScatter& scatter_px) {
-  constexpr double kShareOfDoubt = 0.4;
-  constexpr double kShareOfScatter = 2.0;
+  constexpr double kShareOfDoubt = 0.4;    // of how far another shading puts a limb: one sigma
+  constexpr double kShareOfScatter = 2.0;  // as much, and more
   double px_per_mm = 1.0;
   std::array<std::vector<double>, kShifts> doubts;
   for (const EdgeBlock& block : blocks) {
@@ -115,7 +115,8 @@ void take(EdgeBlock& block, const EdgePlace& place) {
 }
 
 void choose_place(EdgeBlock& block, double predicted_px) {
-  constexpr double kSpreadPx = 0.5;
+  constexpr double kSpreadPx = 0.5;  // how far a true edge lies off the outline predicted by the others, 1 sigma
+  // of log ratio against squared distance: a plainer edge may lie a little farther
   constexpr double kWeightOfRatio = 0.5;
   double least = 0.0;
   const EdgePlace* chosen = nullptr;
@@ -154,7 +155,7 @@ Solution settle(std::vector<EdgeBlock>& blocks, const PlacePriors& priors, std::
       if (weights[i] > 0.0) residuals[static_cast<std::size_t>(block.part)].push_back(std::abs(block.residual_px));
     }
     for (std::size_t p = 0; p < kOutlineParts; ++p)
-      scatter[p] = std::clamp(1.4826 * median(residuals[p]).value_or(0.0), kTextureSigmaPx, 1.0);
+      scatter[p] = std::clamp(kSigmaOfMad * median(residuals[p]).value_or(0.0), kTextureSigmaPx, 1.0);
     for (std::size_t i = 0; i < blocks.size(); ++i) {
       EdgeBlock& block = blocks[i];
       const double scale = std::hypot(block.edge.sigma_px, scatter[static_cast<std::size_t>(block.part)]);

@@ -15,16 +15,16 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kCellsAcross = 8.0;  // of a blank's girth: its edges well apart at the scale of kSmooth
-constexpr double kFinest_mm = 0.4;
-constexpr double kCoarsest_mm = 1.6;
-constexpr double kSmooth = 0.8;  // of the derivative, cells
-constexpr double kAskew = 1.4;   // cells, by which an end may lie off with the nearest of the directions tried
-constexpr double kMostTurn_deg = 4.0;
+constexpr double kCellsAcross = 8.0;     // of a blank's girth: its edges well apart at the scale of kSmooth
+constexpr double kFinest_mm = 0.4;       // a cell, however slim the blank
+constexpr double kCoarsest_mm = 1.6;     // a cell, however wide the blank
+constexpr double kSmooth = 0.8;          // of the derivative, cells
+constexpr double kAskew = 1.4;           // cells, by which an end may lie off with the nearest of the directions tried
+constexpr double kMostTurn_deg = 4.0;    // between directions, however short the blank is
 constexpr double kWorthJudging = 0.2;    // support of the sides: with less no outline is ever measured closely
 constexpr double kBeyond = 0.15;         // of the blank's length: a blank cut by the picture's rim has its middle there
 constexpr std::size_t kMostPeaks = 400;  // of one direction
-constexpr std::size_t kMostPlaces = 300;
+constexpr std::size_t kMostPlaces = 300;  // that are handed on
 
 // A stretch of the sides at about one distance from the axis, cells; `from` and `to` from the blank's middle.
 struct SidePiece {
@@ -213,8 +213,8 @@ struct Peak {
 
 // Cells that no cell near them exceeds, most support first.
 std::vector<Peak> peaks_of(const cv::Mat1f& support, const std::vector<cv::Point>& worth) {
-  constexpr int kNearRows = 2;
-  constexpr int kNearColumns = 4;
+  constexpr int kNearRows = 2;     // cells within which two peaks are one: an edge's own width
+  constexpr int kNearColumns = 4;  // the same along the blank, where ends tell it less well
   std::vector<Peak> peaks;
   for (const cv::Point& at : worth) {
     const float here = support(at);
@@ -236,7 +236,7 @@ std::vector<Peak> peaks_along(const TurnedEdges& edges, const OutlineTemplate& o
                               const cv::Mat1f& right, int wider, cv::Mat1f& support) {
   support.setTo(cv::Scalar(0.0));
   std::vector<cv::Point> worth;
-  constexpr float kLeast = static_cast<float>(kWorthJudging * kWorthJudging);
+  constexpr float kLeast = static_cast<float>(kWorthJudging * kWorthJudging);    // of the product of the two sides
   const int apart = outline.straight() ? 2 * outline.pieces.front().radius : 0;  // one side's rows serve both
   for (int y = 0; y < support.rows; ++y) {
     const int l = y + wider;
@@ -317,7 +317,7 @@ std::vector<Proposal> elongated(const BedView& view, const EdgePicture& edges, c
 
 // The rim of a disc, by quadrants: each one's edges, as far out as the radius, brought to its middle.
 cv::Mat1f rim_support(const EdgePicture& edges, double radius_cells) {
-  constexpr int kDirections = 32;
+  constexpr int kDirections = 32;  // round the rim: 11 degrees apart
   const cv::Size size = edges.along_x.size();
   std::array<cv::Mat3f, kOutlineParts> sums;
   for (cv::Mat3f& sum : sums) sum = cv::Mat3f::zeros(size);
@@ -336,7 +336,7 @@ cv::Mat1f rim_support(const EdgePicture& edges, double radius_cells) {
     sum += outward;
   }
   cv::Mat1f support = cv::Mat1f::zeros(size);
-  constexpr float kShare = 1.0F / kDirections;
+  constexpr float kShare = 1.0F / kDirections;  // of one of them
   for (const cv::Mat3f& sum : sums)
     for (int y = 0; y < size.height; ++y)
       for (int x = 0; x < size.width; ++x) support(y, x) += kShare * std::sqrt(sum(y, x).dot(sum(y, x)));
@@ -368,8 +368,8 @@ std::vector<Proposal> discs(const BedView& view, const EdgePicture& edges, const
 
 // The best places, none so near another that the search around the one covers the other.
 std::vector<ProposedPlace> distinct(std::vector<Proposal> all, const Blank& blank) {
-  constexpr double kAlong_mm = 8.0;
-  constexpr double kTurn_rad = 0.1;
+  constexpr double kAlong_mm = 8.0;  // nearer places along it are one blank's
+  constexpr double kTurn_rad = 0.1;  // nearer directions are one blank's
   const bool disc = std::holds_alternative<DiscBlank>(blank.shape);
   const bool turns_alike = !std::holds_alternative<TurnedBlank>(blank.shape);
   const double across_mm = std::min(0.5 * largest_girth_mm(blank.shape), 5.0);

@@ -18,13 +18,13 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kSlimmest_mm = 4.0;
-constexpr double kWidest_mm = 40.0;  // of a round blank
-constexpr double kLargest_mm = 130.0;
-constexpr double kShortest_mm = 15.0;
-constexpr double kLongest_mm = 330.0;
-constexpr std::size_t kMostSizes = 12;
-constexpr double kAsPlain = 0.5;  // of the plainest outline's support: what is fainter does not speak for a size
+constexpr double kSlimmest_mm = 4.0;    // refills, dowels: slimmer ones have no room for a design
+constexpr double kWidest_mm = 40.0;     // of a round blank
+constexpr double kLargest_mm = 130.0;   // a coaster's girth
+constexpr double kShortest_mm = 15.0;   // a blank's length: a shorter one takes no lettering
+constexpr double kLongest_mm = 330.0;   // a ruler of a foot, with its ends
+constexpr std::size_t kMostSizes = 12;  // handed on; the two most evident of them are judged closely
+constexpr double kAsPlain = 0.5;        // of the plainest outline's support: what is fainter does not speak for a size
 
 // An outline somewhere, of some size.
 struct SizedPlace {
@@ -54,7 +54,7 @@ std::vector<ProposedSize> most_supported(const std::vector<SizedPlace>& places, 
     const SizedPlace* seed = nullptr;
     std::vector<const SizedPlace*> members;
   };
-  constexpr std::size_t kMostSeeds = 150;
+  constexpr std::size_t kMostSeeds = 150;  // plainest outlines about which sizes gather
   std::vector<Size> sizes;
   for (const SizedPlace& seed : places) {
     if (sizes.size() == kMostSeeds || seed.support < kAsPlain * places.front().support) break;
@@ -115,15 +115,15 @@ struct SummedEdges {
   [[nodiscard]] int columns() const { return along_rows.cols - 1; }
 };
 
-constexpr float kLeastSide = 0.3F;
+constexpr float kLeastSide = 0.3F;  // support of a side, of 1: fainter ones are grain
 
 float length_of(const cv::Vec3f& v) { return std::sqrt(v.dot(v)); }
 
 // Where a stretch of the row as long as the shortest blank's side shows an edge, and as far beyond as a side may lose
 // its own before it ends.
 std::vector<CellRange> ranges_beside(const cv::Vec3f* sums, int columns, int stretch) {
-  constexpr int kFaded = 20;
-  constexpr int kApart = 5;  // so that no end lies in two of them
+  constexpr int kFaded = 20;  // cells without support that end a side
+  constexpr int kApart = 5;   // so that no end lies in two of them
   std::vector<CellRange> ranges;
   const float least = kLeastSide * static_cast<float>(stretch);
   for (int x = 0; x + stretch <= columns; ++x) {
@@ -194,8 +194,8 @@ struct EndAt {
 // Adds those between two columns.
 void ends_between(const SummedEdges& edges, int low, int high, const CellRange& columns, std::vector<float>& support,
                   std::vector<EndAt>& ends) {
-  constexpr float kLeast = 0.3F;
-  constexpr int kNear = 2;
+  constexpr float kLeast = 0.3F;  // support, of 1
+  constexpr int kNear = 2;        // cells: an end's edge is that wide
   const int first = std::max(columns.low - kNear, 0);
   const int last = std::min(columns.high + kNear, edges.columns());
   const auto between = [&](std::size_t ch) {
@@ -237,7 +237,7 @@ class Plainest {
 
 void boxes_along(const SummedEdges& edges, const BedView& view, double heading_rad, const BoxSizes& sizes,
                  Plainest& plainest, std::vector<SizedPlace>& found) {
-  constexpr double kLeast = 0.25;
+  constexpr double kLeast = 0.25;   // support of a whole outline, of 1
   constexpr float kNearEnd = 0.2F;  // support of the sides beside an end, which a corner may round
   std::vector<float> support(static_cast<std::size_t>(edges.columns()));
   std::vector<EndAt> ends;
@@ -292,7 +292,7 @@ void boxes_along(const SummedEdges& edges, const BedView& view, double heading_r
 
 // The plainest, each once: its neighbours in place, direction and size are the same edges.
 std::vector<SizedPlace> distinct_boxes(std::vector<SizedPlace> all, double mm_per_cell) {
-  constexpr std::size_t kMost = 600;
+  constexpr std::size_t kMost = 600;  // outlines that are told apart: what is fainter than these is none
   const double near_mm = 2.5 * mm_per_cell;
   std::stable_sort(all.begin(), all.end(),
                    [](const SizedPlace& a, const SizedPlace& b) { return a.support > b.support; });
@@ -312,8 +312,8 @@ std::vector<SizedPlace> distinct_boxes(std::vector<SizedPlace> all, double mm_pe
 
 std::vector<ProposedSize> box_sizes(const Photo& photo, const Camera& camera, const Blank& blank, const Seat& seat,
                                     const SizesWanted& wanted, int threads) {
-  constexpr double kCell_mm = 1.0;
-  constexpr double kGirthStep = 0.05;
+  constexpr double kCell_mm = 1.0;     // sizes are only proposed here, and measured later
+  constexpr double kGirthStep = 0.05;  // of the size: rims within it support the same radius
   const BedView view = bed_view(photo, camera, {outline_height_mm(blank, seat), kCell_mm, 0.0});
   if (view.picture.empty()) return {};
   const double cell = view.mm_per_cell;
@@ -380,7 +380,7 @@ std::vector<SizedPlace> discs_of_any_size(const Photo& photo, const Camera& came
 }
 
 std::vector<ProposedSize> disc_sizes(std::vector<SizedPlace> places) {
-  constexpr double kAlike_mm = 2.0;
+  constexpr double kAlike_mm = 2.0;  // nearer sizes are one, seen twice
   std::stable_sort(places.begin(), places.end(),
                    [](const SizedPlace& a, const SizedPlace& b) { return a.support > b.support; });
   return most_supported(places, {kAlike_mm, kLargest_mm});

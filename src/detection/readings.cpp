@@ -96,8 +96,8 @@ EndsAlong ends_along(const BlankPlace& axis, const BlankPlace& place, const Blan
 }
 
 bool of_same_sides(const BlankPlace& a, const BlankPlace& b) {
-  constexpr double kSame_mm = 0.5;
-  constexpr double kSame_rad = 0.01;
+  constexpr double kSame_mm = 0.5;    // as far as edges are told apart in a coarse view
+  constexpr double kSame_rad = 0.01;  // half a millimetre at either end of 100
   const Vector2d across = a.across();
   return std::abs((a.centre_mm - b.centre_mm).dot(across)) < kSame_mm &&
          std::abs(std::remainder(a.heading_rad - b.heading_rad, 2.0 * kPi)) < kSame_rad;
@@ -106,8 +106,8 @@ bool of_same_sides(const BlankPlace& a, const BlankPlace& b) {
 // The start of one reading with the end of another, where that pair is about as far apart as declared and was not
 // looked at yet: either reading may have taken a pocket's wall for one of its ends.
 std::vector<Candidate> with_ends_crossed(const std::vector<Reading>& readings, const Blank& blank) {
-  constexpr double kOtherEnds_mm = 0.4;
-  constexpr std::size_t kMost = 3;
+  constexpr double kOtherEnds_mm = 0.4;  // nearer ends are the same, fitted twice
+  constexpr std::size_t kMost = 3;       // pairs of readings whose ends are exchanged
   std::vector<Candidate> crossed;
   if (std::holds_alternative<DiscBlank>(blank.shape)) return crossed;  // it has no ends
   const auto was_looked_at = [&](const BlankPlace& axis, const EndsAlong& ends) {
@@ -155,7 +155,7 @@ std::vector<Candidate> sharing_a_side(const Candidate& other) {
 
 // Whether a reading came out where an earlier one did: from another start, on the same edges.
 bool was_read(const Reading& reading, const std::vector<Reading>& earlier, const Blank& blank) {
-  constexpr double kSame_mm = 0.02;
+  constexpr double kSame_mm = 0.02;  // of either end: the same reading found from another start
   const BlankPlace& here = reading.fit.place;
   const double half_mm = 0.5 * length_mm(blank.shape);
   return std::any_of(earlier.begin(), earlier.end(), [&](const Reading& other) {

@@ -8,6 +8,7 @@
 namespace jigtrue {
 namespace {
 
+// wider apart as they lie farther out: a wall's place matters less there
 constexpr std::array kBeyondPx{1.25, 2.0, 2.75, 3.5, 4.5, 5.5, 7.0};
 constexpr double kLeastBesidePx = 1.0;  // of the window, beyond the other edge
 
@@ -78,7 +79,7 @@ StepRows::StepRows(double first_px, Eigen::Index columns, double step_px, double
 }
 
 SecondEdges tabulate_second_edges(const EdgeModelOptions& options, const EdgeTerms& terms, const SmoothBasis& smooth) {
-  constexpr double kRoundingSteps = 1e-6;
+  constexpr double kRoundingSteps = 1e-6;  // of the grid
   const double wall_steps = options.wall_px / kStepGridPx;
   if (std::abs(wall_steps - std::round(wall_steps)) > kRoundingSteps)
     throw std::logic_error("the wall beside an edge is no multiple of the grid of second edges");
@@ -95,14 +96,13 @@ SecondEdges tabulate_second_edges(const EdgeModelOptions& options, const EdgeTer
   second.luma = rows(options.blur_px);
   if (options.chroma) second.chroma = rows(std::hypot(options.blur_px, options.chroma_blur_px));
 
-  constexpr Eigen::Index kAloneSteps = 5;
-  constexpr double kRounding = 1e-9;
+  constexpr Eigen::Index kAloneSteps = 5;  // every fifth: a quarter of a pixel
   for (Eigen::Index place = second.edges.front().steps_beyond; place < second.steps; place += kAloneSteps) {
     StepAlone alone;
     alone.place = place;
     alone.px = -options.range_px + static_cast<double>(place) * kStepGridPx;
-    if (alone.px < first_px + options.blur_px - kRounding) continue;
-    if (alone.px > options.outside_px - options.blur_px + kRounding) break;
+    if (alone.px < first_px + options.blur_px - kRounding_px) continue;
+    if (alone.px > options.outside_px - options.blur_px + kRounding_px) break;
     const Eigen::Map<const VectorXd> step(second.luma.at(place), terms.columns);
     alone.by_smooth = smooth.transpose() * step;
     alone.square = step.squaredNorm() - alone.by_smooth.squaredNorm();

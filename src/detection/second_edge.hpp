@@ -28,7 +28,8 @@ class StepRows {
   Eigen::Index count_ = 0;
 };
 
-inline constexpr double kStepGridPx = 0.05;  // walls and distances are multiples of it
+inline constexpr double kStepGridPx = 0.05;   // walls and distances are multiples of it
+inline constexpr double kRounding_px = 1e-9;  // of such a multiple
 
 // The other edge at one distance beyond the first (and its wall). Packed place after place.
 struct SecondEdge {

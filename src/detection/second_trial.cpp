@@ -111,10 +111,9 @@ AloneSteps::AloneSteps(const SecondView& view, const Profile& profile, const Smo
 }
 
 double AloneSteps::most_explained(double from_px, double to_px, const std::array<double, kChannels>& variance) const {
-  constexpr double kRounding = 1e-9;
   double most = 0.0;
   for (std::size_t k = 0; k < squares_.size(); ++k) {
-    if (second_.alone[k].px < from_px - kRounding || second_.alone[k].px > to_px + kRounding) continue;
+    if (second_.alone[k].px < from_px - kRounding_px || second_.alone[k].px > to_px + kRounding_px) continue;
     double explained = 0.0;
     for (int c = channels_.first; c < channels_.end; ++c)
       explained += squares_[k][static_cast<std::size_t>(c)] / variance[static_cast<std::size_t>(c)];

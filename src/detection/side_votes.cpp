@@ -15,8 +15,8 @@ namespace {
 // How much of the outline speaks for a solution: every block counts by its misfit ratio, up to a cap, and less the
 // further off it lies. The cap keeps one strong edge, say a shadow's, from outweighing many faint ones.
 double agreement(const std::vector<EdgeBlock>& blocks) {
-  constexpr double kCap = 2.5;
-  constexpr double kSpreadPx = 0.35;
+  constexpr double kCap = 2.5;        // of a log ratio: one plain edge must not outvote the others
+  constexpr double kSpreadPx = 0.35;  // of true edges about the outline
   double sum = 0.0;
   for (const EdgeBlock& block : blocks) {
     if (block.places.empty()) continue;
@@ -34,9 +34,9 @@ struct Vote {
   double support = 0.0;
 };
 std::vector<Vote> votes(const std::vector<EdgeBlock>& blocks, const PlacePriors& priors) {
-  constexpr std::size_t kKept = 3;
-  constexpr double kStepPx = 0.35;
-  constexpr double kSpreadPx = 0.4;
+  constexpr std::size_t kKept = 3;   // most supported places, of which the fit starts
+  constexpr double kStepPx = 0.35;   // of the grid of votes: less than edges spread
+  constexpr double kSpreadPx = 0.4;  // the same, and half the grid's step
   double px_per_mm = 0.0;
   double half_length_mm = 1.0;
   for (const EdgeBlock& block : blocks) {

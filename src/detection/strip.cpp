@@ -60,7 +60,7 @@ Strip sample_strip(const Photo& photo, const std::vector<OutlineSample>& samples
   strip.columns = static_cast<int>(std::floor((last_px - first_px) / step_px + 1e-9)) + 1;
   for (auto& channel : strip.values)
     channel.assign(static_cast<std::size_t>(strip.rows) * static_cast<std::size_t>(strip.columns), 0.0F);
-  constexpr float kNeutral = 128.0F;
+  constexpr float kNeutral = 128.0F;  // JFIF's zero of chroma
   for (int i = 0; i < strip.rows; ++i) {
     const OutlineSample& at = samples[static_cast<std::size_t>(i)];
     const Vector2d start = at.px + first_px * at.normal_px;

@@ -162,7 +162,7 @@ bool same_load(const LoadRecord& a, const LoadRecord& b) {
   if (a.fixture != b.fixture) return false;
   if (!a.digest.empty() && a.digest == b.digest) return true;
   if (!same_slots(a, b)) return false;
-  constexpr std::ptrdiff_t kEnough = 3;
+  constexpr std::ptrdiff_t kEnough = 3;  // slots measured alike make two records one load's
   const auto measured =
       std::count_if(a.slots.begin(), a.slots.end(), [](const SlotLoad& slot) { return slot.measured; });
   if (measured == 0) return false;

@@ -14,9 +14,9 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kSmallestFieldPx = 6.0;  // the smallest that a ring of kMarkRingPx still reads
-constexpr double kMarkRingPx = 3.5;
-constexpr double kLargestFieldPx = 400.0;
+constexpr double kSmallestFieldPx = 6.0;      // the smallest that a ring of kMarkRingPx still reads
+constexpr double kMarkRingPx = 3.5;           // as the board's finder's
+constexpr double kLargestFieldPx = 400.0;     // larger than any mark that is seen with others
 constexpr std::size_t kMaxMarkSaddles = 400;  // a copy: marks are among the strongest corners of a bed
 constexpr double kOpposite = 0.3;  // how unlike the reaches of opposite edges may be, perspective and dirt allowed
 

@@ -35,7 +35,7 @@ class StepTable {
   }
 
  private:
-  static constexpr double kPerUnit = 64.0;
+  static constexpr double kPerUnit = 64.0;                  // of the table: interpolated linearly
   static constexpr double kSlope = 0.79788456080286535588;  // sqrt(2 / pi)
   // slope: by steps
   static Step node(std::size_t i) {

@@ -45,9 +45,9 @@ double level_about(const cv::Mat1b& luma, const std::array<Vector2d, 4>& corners
 
 // From 10 to 90 % of the step from one field's inside to the other's; nothing when there is no clear step.
 std::optional<double> edge_width(const cv::Mat1b& luma, const Vector2d& from, const Vector2d& to) {
-  constexpr double kInside = 0.4;  // of a field's side
-  constexpr double kClear = 20.0;  // grey levels
-  constexpr double kStep_px = 0.25;
+  constexpr double kInside = 0.4;    // of a field's side
+  constexpr double kClear = 20.0;    // grey levels
+  constexpr double kStep_px = 0.25;  // a step's place is told to half of it
   const Vector2d along = to - from;
   const double side = along.norm();
   const Vector2d across = Vector2d(-along.y(), along.x()) / side;
@@ -151,7 +151,7 @@ std::optional<BoardLook> look_at_board(const cv::Mat1b& luma, const BoardCorners
   std::vector<BoardField> lost;
   for (const BoardField& field : fields_between(luma, with_lost_corners(at), at))
     (field.found ? fields : lost).push_back(field);
-  constexpr std::size_t kFewest = 4;
+  constexpr std::size_t kFewest = 4;  // fields
   if (fields.size() < kFewest) return std::nullopt;
   const auto level_of = [&](bool even) {
     std::vector<double> levels;

@@ -10,9 +10,9 @@
 namespace jigtrue {
 namespace {
 
-constexpr int kMinSquares = 4;  // fewer leave no grid to check
-constexpr int kMaxSquares = 100;
-constexpr double kMaxSquareMm = 1000.0;
+constexpr int kMinSquares = 4;           // fewer leave no grid to check
+constexpr int kMaxSquares = 100;         // a metre of centimetres
+constexpr double kMaxSquareMm = 1000.0;  // more than any print
 
 [[noreturn]] void refuse(const std::string& text, const std::string& what) {
   throw input_error("--board " + text, what,

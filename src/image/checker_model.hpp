@@ -2,6 +2,7 @@
 // Internal; in a header, for it is the inner loop of the fit.
 #pragma once
 #include "jigtrue/geometry/types.hpp"
+#include "jigtrue/image/sensor_range.hpp"
 
 #include <cmath>
 
@@ -27,11 +28,6 @@ enum Parameter : int {
   kParameters
 };
 using Parameters = Eigen::Matrix<double, kParameters, 1>;
-
-// The sensor is full, or has nothing, but for what compression changes: such a pixel says only that there is no less,
-// or no more, light.
-inline constexpr double kFull = 253.0;
-inline constexpr double kNothing = 2.0;
 
 struct Pixel {
   double x = 0.0, y = 0.0, grey = 0.0;
@@ -104,7 +100,8 @@ class Model {
   // What the pixel has less what is foreseen; nothing where it could not have shown as much.
   double residual(const Pixel& pixel, Parameters& gradient) const {
     const double foreseen = (*this)(pixel, gradient);
-    if ((pixel.grey >= kFull && foreseen >= pixel.grey) || (pixel.grey <= kNothing && foreseen <= pixel.grey)) {
+    if ((pixel.grey >= kSensorFull && foreseen >= pixel.grey) ||
+        (pixel.grey <= kSensorEmpty && foreseen <= pixel.grey)) {
       gradient.setZero();
       return 0.0;
     }

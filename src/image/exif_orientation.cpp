@@ -62,7 +62,7 @@ std::optional<ExifEntry> entry_of(const ExifBlock& block, std::size_t directory,
   return std::nullopt;
 }
 
-constexpr std::uint32_t kShort = 3;
+constexpr std::uint32_t kShort = 3;  // types of a field: TIFF 6.0, section 2
 constexpr std::uint32_t kLong = 4;
 constexpr std::uint32_t kRational = 5;
 
@@ -99,7 +99,7 @@ ExifFacts exif_facts(std::span<const unsigned char> bytes) {
   if (!photo) return facts;
   facts.focal_mm = positive_ratio(block, *photo, 0x920A);
   facts.zoom = positive_ratio(block, *photo, 0xA404);
-  constexpr std::uint32_t kTimeBytes = 20;
+  constexpr std::uint32_t kTimeBytes = 20;  // "YYYY:MM:DD HH:MM:SS" and a zero (CIPA DC-008, 4.6.5)
   const auto taken = entry_of(block, *photo, 0x9003);
   if (taken && taken->count == kTimeBytes)
     if (const auto at = block.unsigned_at(taken->value_at, 4)) facts.taken = block.text_at(*at, kTimeBytes);

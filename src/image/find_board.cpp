@@ -15,9 +15,9 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kSearchPixels = 1.0e6;  // size of the shrunk copy that the board is looked for in
-constexpr double kRingPx = 3.5;          // in the shrunk copy: squares down to about 8 px
-constexpr std::size_t kMaxSaddles = 2500;
+constexpr double kSearchPixels = 1.0e6;     // size of the shrunk copy that the board is looked for in
+constexpr double kRingPx = 3.5;             // in the shrunk copy: squares down to about 8 px
+constexpr std::size_t kMaxSaddles = 2500;   // the strongest: texture makes more
 constexpr Look kFirstLook{6.0, 1.5, 0.02};  // enough to settle from the saddles' precision and to learn the blur
 constexpr double kMaxWindowPx = 24.0;       // precision grows with the root of this, time with it
 constexpr double kSettledPx = 5e-4;         // a tenth of the smallest bias worth speaking of

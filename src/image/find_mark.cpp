@@ -18,10 +18,10 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kMinFieldPx = 6.0;
-constexpr double kFieldInCopyPx = 9.0;    // the mark is looked for in a copy shrunk to about this
-constexpr double kMarkWindowShare = 0.7;  // of the field: clear of the field's far side even when that is blurred
-constexpr double kMaxMarkWindowPx = 20.0;
+constexpr double kMinFieldPx = 6.0;        // smaller ones are texture
+constexpr double kFieldInCopyPx = 9.0;     // the mark is looked for in a copy shrunk to about this
+constexpr double kMarkWindowShare = 0.7;   // of the field: clear of the field's far side even when that is blurred
+constexpr double kMaxMarkWindowPx = 20.0;  // a wider one tells the centre no better
 constexpr double kCurvatureSigma = 1.0 / 6000.0;  // 1/px: what a wide lens does to a straight edge
 constexpr double kHoldsTo = 0.85;                 // share of the field out to which the four colours must hold
 constexpr double kMinMarkContrast = 6.0;          // half difference, grey levels
@@ -135,8 +135,8 @@ struct Field {
 };
 
 Field sample_field(const cv::Mat1b& luma, const Candidate& mark, double right, double up) {
-  constexpr int kSteps = 7;
-  constexpr double kFrom = 0.15;
+  constexpr int kSteps = 7;       // samples a side of a field
+  constexpr double kFrom = 0.15;  // of a field's side: clear of its blurred edge
   const double bright = right * up < 0.0 ? 1.0 : -1.0;
   Field field;
   std::vector<double> greys;
@@ -223,7 +223,7 @@ Outcome<Candidate> judge(const cv::Mat1b& luma, const MarkPrediction& prediction
   const double field_px = smallest_scale(prediction.px_from_mm) * prediction.field_mm;
   if (const auto reason = fit_contradicts(mark->fit, window_share(prediction) * field_px)) return Failure{*reason};
   if (const auto reason = fields_contradict(luma, *mark, {})) return Failure{*reason};
-  constexpr double kUpright = 30.0 * kPi / 180.0;
+  constexpr double kUpright = 30.0 * kPi / 180.0;  // nearer to upright than to the next quarter
   if (!prediction.any_turn && std::abs(mark->turn_rad) > kUpright) return Failure{"it is turned the wrong way"};
   return mark;
 }
@@ -241,7 +241,7 @@ Outcome<MarkPosition> find_mark(const cv::Mat1b& luma, const MarkPrediction& pre
 
   std::vector<Candidate> marks;
   std::string nearest_miss = "no mark is to be seen there";
-  constexpr std::size_t kMostSaddles = 60;
+  constexpr std::size_t kMostSaddles = 60;  // strongest ones near the place
   for (const double ring_share : {0.35, 0.55}) {
     const double ring_px = std::max(2.5, ring_share * field_px / copy->factor);
     for (const Saddle& saddle : find_saddles(copy->luma, ring_px, kMostSaddles)) {

@@ -61,7 +61,7 @@ std::optional<std::size_t> facing_ray(const Saddle& other, const std::array<Vect
 std::array<Joint, 4> nearest_along_rays(const cv::Mat1b& luma, const std::vector<Saddle>& saddles, const Rays& rays,
                                         std::size_t self) {
   static const double cosine = std::cos(kRayTolerance);
-  constexpr double kNone = std::numeric_limits<double>::infinity();
+  constexpr double kNone = std::numeric_limits<double>::infinity();  // no neighbour
   const Saddle& from = saddles[self];
   std::array<Joint, 4> best;
   std::array<double, 4> best_square{kNone, kNone, kNone, kNone};
@@ -88,7 +88,7 @@ double length(const std::vector<Saddle>& saddles, std::size_t self, const Joint&
 
 // Spacings along a line change slowly, whatever the lens: of two very unlike ones the longer joins something else.
 void drop_uneven(const std::vector<Saddle>& saddles, Joints& joints) {
-  constexpr double kMostUneven = 1.6;
+  constexpr double kMostUneven = 1.6;  // times the shorter one: perspective makes less from one square to the next
   const Joints before = joints;
   for (std::size_t i = 0; i < saddles.size(); ++i)
     for (std::size_t ray = 0; ray < 4; ++ray) {
@@ -122,6 +122,7 @@ Joints join(const cv::Mat1b& luma, const std::vector<Saddle>& saddles) {
 // picture's y runs down, so that is clockwise as seen, and rows count against it. A joint that contradicts those walked
 // before is passed over: the corners' measuring decides.
 PlacedCorners walk(const std::vector<Saddle>& saddles, const Joints& joints, int seed, std::vector<char>& visited) {
+  // to the neighbours, counter-clockwise
   constexpr int kStepColumn[4] = {1, 0, -1, 0};
   constexpr int kStepRow[4] = {0, -1, 0, 1};
   struct Stop {

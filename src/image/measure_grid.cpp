@@ -12,7 +12,7 @@ namespace jigtrue {
 namespace {
 
 constexpr double kWindowShare = 0.3;  // of the spacing: a wider window meets the neighbours' edges
-constexpr double kMinWindowPx = 3.0;
+constexpr double kMinWindowPx = 3.0;  // a smaller window holds too few pixels for a corner's unknowns
 constexpr double kMinContrast = 4.0;  // half difference, grey levels
 // Of the spacing: how far from its foreseen place a corner may be found, and how far it may lie in the end from where
 // its neighbours put it: paper waves and lenses stay below that between neighbours, and outside of them, where a
@@ -78,8 +78,8 @@ std::optional<double> grey_round(const cv::Mat1b& luma, const Vector2d& p) {
 // where a checkerboard's corner with this sign of contrast is seen: the least bright of its bright squares less the
 // brightest of its dark ones.
 double alternation(const cv::Mat1b& luma, const LocalGrid& grid, double sign) {
-  constexpr double kNothing = -1e9;
-  constexpr double kLeastStepPx = 2.5;
+  constexpr double kNothing = -1e9;     // no alternation at all
+  constexpr double kLeastStepPx = 2.5;  // between samples of neighbouring fields
   const Vector2d to_upper = 0.2 * (grid.tangent[0] + grid.tangent[1]);
   const Vector2d to_lower = 0.2 * (grid.tangent[0] - grid.tangent[1]);
   // near the picture's border as far out as it allows
@@ -159,7 +159,7 @@ class Displacements {
   void forget(const GridPlace& place) { list_.erase(place); }
   // The place most out of place, if any is.
   [[nodiscard]] std::optional<GridPlace> worst() const {
-    constexpr double kFarWorse = 5.0;
+    constexpr double kFarWorse = 5.0;  // times the usual
     std::optional<GridPlace> worst;
     double most = 1.0;
     for (const auto& [place, at] : list_) {
@@ -201,7 +201,7 @@ void drop_out_of_place(PlacedCorners& corners) {
 // What lies over a part of a corner's window, a hand's edge or a label's, moves its centre by more than the residuals
 // say: windows that fit far worse than the others go.
 void drop_spoiled(PlacedCorners& corners) {
-  constexpr double kFarWorse = 4.0;
+  constexpr double kFarWorse = 4.0;   // times the usual window's residual
   constexpr double kHarmless = 0.12;  // of the contrast
   std::vector<double> rests;
   const auto rest_of = [](const CheckerFit& fit) { return fit.residual_rms / std::abs(fit.contrast); };

@@ -9,7 +9,7 @@ namespace jigtrue {
 namespace {
 
 bool is_neutral(const cv::Mat1b& plane) {
-  constexpr std::size_t kOneIn = 1000;
+  constexpr std::size_t kOneIn = 1000;  // stray pixels of compression
   std::size_t coloured = 0;
   for (int y = 0; y < plane.rows; ++y)
     for (int x = 0; x < plane.cols; ++x) coloured += std::abs(plane(y, x) - 128) > 1 ? 1U : 0U;

@@ -109,13 +109,10 @@ Photo upright(StoredPhoto stored) {
   return std::move(stored.photo);
 }
 
-// As EXIF numbers the same turn.
-int orientation_of(PhotoTurn turn) {
-  constexpr std::array kCodes = {1, 6, 3, 8};
-  return kCodes[static_cast<std::size_t>(turn)];
-}
+// As EXIF numbers the turns, by quarters (CIPA DC-008, 4.6.4).
+constexpr std::array kCodes = {1, 6, 3, 8};
+int orientation_of(PhotoTurn turn) { return kCodes[static_cast<std::size_t>(turn)]; }
 std::optional<int> quarters_of(int orientation) {
-  constexpr std::array kCodes = {1, 6, 3, 8};
   const auto* at = std::find(kCodes.begin(), kCodes.end(), orientation);
   if (at == kCodes.end()) return std::nullopt;
   return static_cast<int>(at - kCodes.begin());

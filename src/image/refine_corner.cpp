@@ -1,5 +1,7 @@
 #include "image/refine_corner.hpp"
 
+#include "jigtrue/base/median.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <optional>
@@ -14,7 +16,7 @@ namespace {
 
 using Normal = Eigen::Matrix<double, kParameters, kParameters>;
 
-constexpr int kMaxIterations = 25;
+constexpr int kMaxIterations = 25;    // a fit that needs more is none
 constexpr double kOffCentrePx = 0.3;  // a window laid within this is symmetric enough: the rim lies in flat fields
 // Grey levels a px by which light, reflections and contrast change: the rim of a lamp's image, a standard deviation.
 constexpr double kLightSigma = 2.0;
@@ -86,7 +88,7 @@ struct Equations {
 template <int N, int Column = 0>
 void add_products(const Parameters& g, double weight, Normal& normal) {
   if constexpr (Column < N) {
-    constexpr int kFrom = Column & ~1;
+    constexpr int kFrom = Column & ~1;  // columns two by two
     normal.template block<N - kFrom, 1>(kFrom, Column) += (weight * g[Column]) * g.template segment<N - kFrom>(kFrom);
     add_products<N, Column + 1>(g, weight, normal);
   }
@@ -160,8 +162,8 @@ std::vector<double> tukey_weights(std::vector<double> list, double contrast) {
   std::vector<double> sorted = list;
   const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
   std::nth_element(sorted.begin(), middle, sorted.end());
-  // 1.4826: median to standard deviation; 4.685: 95 % efficiency (Tukey; textbook)
-  const double cut = std::max({4.685, 4.685 * 1.4826 * *middle, 0.5 * std::abs(contrast)});
+  // 4.685: 95 % efficiency (Tukey; textbook)
+  const double cut = std::max({4.685, 4.685 * kSigmaOfMad * *middle, 0.5 * std::abs(contrast)});
   for (double& r : list) {
     const double share = r / cut;
     r = share < 1.0 ? (1.0 - share * share) * (1.0 - share * share) : 0.0;
@@ -172,7 +174,7 @@ std::vector<double> tukey_weights(std::vector<double> list, double contrast) {
 // Levenberg-Marquardt; the normal matrix once a step moves the centre by less than settled_px and changes the fit by
 // next to nothing: a centre found at once, by symmetry, says nothing of the blur.
 std::optional<Normal> minimise(const Problem& problem, double settled_px, Parameters& p) {
-  constexpr double kLittleChange = 1e-3;
+  constexpr double kLittleChange = 1e-3;  // of the cost: the last step
   constexpr double kHarmlessCost =
       1e-3;  // grey levels squared a pixel: rounding to whole levels leaves eighty times that
   const auto pixels = static_cast<double>(problem.window.pixels.size());
@@ -220,7 +222,7 @@ std::optional<Normal> minimise(const Problem& problem, double settled_px, Parame
 // The centre's variance from the fit. Each pixel moves the centre by u = (J'WJ)^-1 J'w r; independent pixels add their
 // squares, neighbours with common noise add their products too (a sandwich estimate, lags up to two pixels).
 void add_variance(const Problem& problem, const Parameters& p, const Normal& normal, CheckerFit& fit) {
-  constexpr int kLag = 2;
+  constexpr int kLag = 2;  // pixels: demosaicing and sharpening reach that far
   const Window& window = problem.window;
   const Model model(p);
   const Normal inverse = normal.ldlt().solve(Normal::Identity());

@@ -10,11 +10,11 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kSmoothPx = 1.0;
+constexpr double kSmoothPx = 1.0;  // against noise: a corner's blur is as wide
 constexpr float kMinStrength =
     3.0F;  // grey levels^2 / px^4: a corner of contrast 20 blurred by 2 px has 6, noise below 1
 constexpr double kMinSaddleContrast = 5.0;  // half difference, grey levels
-constexpr int kRing = 32;
+constexpr int kRing = 32;                   // samples round a saddle: 11 degrees apart
 
 double bilinear(const cv::Mat1f& image, double x, double y) {
   const int left = static_cast<int>(x);
@@ -97,8 +97,8 @@ bool read_ring(const Ring& ring, Saddle& saddle) {
     ++crossings;
   }
   if (crossings != 4) return false;
-  constexpr double kInLine = 25.0 * kPi / 180.0;
-  constexpr double kThinnest = 20.0 * kPi / 180.0;
+  constexpr double kInLine = 25.0 * kPi / 180.0;    // opposite edges of a corner, with what a lens bends them
+  constexpr double kThinnest = 20.0 * kPi / 180.0;  // fields seen at a slant narrow to that
   for (std::size_t k = 0; k < 2; ++k)
     if (turn_between(saddle.ray_rad[k] + kPi, saddle.ray_rad[k + 2]) > kInLine) return false;
   for (std::size_t k = 0; k < 4; ++k) {

@@ -11,9 +11,9 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kGround_mm = 5.0;  // over which the bare ground's light is averaged along the axis
-constexpr double kGroundAcross_mm = 0.12;
-constexpr double kFartherAcross_mm = 0.8;
+constexpr double kGround_mm = 5.0;         // over which the bare ground's light is averaged along the axis
+constexpr double kGroundAcross_mm = 0.12;  // a stripe of grain's width
+constexpr double kFartherAcross_mm = 0.8;  // where the ink leaves nothing nearer bare
 
 // Averaged along rows as by a Gaussian of this sigma, by three boxes in turn (W. M. Wells, IEEE PAMI 8(2), 1986): as
 // quick for wide ones as for narrow ones. Nothing lies beyond the picture.
@@ -51,7 +51,7 @@ float middle_of(std::vector<float>& values) {
 }  // namespace
 
 Unrolled without_glare(const Unrolled& given) {
-  constexpr float kGlare = 2.5F;
+  constexpr float kGlare = 2.5F;  // times the row's median: a lamp's image, no wood
   std::vector<std::vector<float>> lines(static_cast<std::size_t>(given.light.rows));
   std::vector<float> all;
   for (int row = 0; row < given.light.rows; ++row)
@@ -74,7 +74,7 @@ GroundMean::GroundMean(cv::Mat1f weight, double pitch_mm)
     : weight_(std::move(weight)), norm_(neighbourhood(weight_, pitch_mm)), pitch_mm_(pitch_mm) {}
 
 cv::Mat1f GroundMean::operator()(const cv::Mat1f& picture) const {
-  constexpr float kNothing = 1e-5F;
+  constexpr float kNothing = 1e-5F;  // of the weight: no bare ground at all
   const cv::Mat1f sum = neighbourhood(picture.mul(weight_), pitch_mm_);
   cv::Mat1f out(picture.size());
   for (int row = 0; row < out.rows; ++row)

@@ -11,9 +11,9 @@
 namespace jigtrue {
 namespace {
 
-constexpr int kFiner = 16;  // lines so many times finer than rows; along a line ink is exact
-constexpr double kMostPlaces = 2e6;
-constexpr double kSpot_mm = 0.1;
+constexpr int kFiner = 16;           // lines so many times finer than rows; along a line ink is exact
+constexpr double kMostPlaces = 2e6;  // bounds the memory of a drawing's raster
+constexpr double kSpot_mm = 0.1;     // a beam's: common practice, no source
 
 using Outlines = std::vector<Polyline2d>;
 
@@ -108,7 +108,7 @@ class InkLines {
 
   // Joins and ends are rounded: a beam is.
   void stroke(const Polyline2d& line, bool closed, double width_mm) {
-    constexpr int kCorners = 24;
+    constexpr int kCorners = 24;  // of a circle as a polygon: off by a hundredth of the radius
     const double half = std::max(width_mm, kSpot_mm) / 2.0;
     const std::size_t count = line.size() + (closed ? 1 : 0);
     for (std::size_t i = 0; i < count; ++i) {

@@ -19,7 +19,7 @@ Camera camera_for(const Camera& camera, int factor) { return factor > 1 ? shrunk
 
 // Finer than this, pixels only cost time: ink's edges are known to a fiftieth of them.
 int shrink_for(const Camera& camera, const std::vector<MarkTask>& tasks) {
-  constexpr double kEnough_px = 16.0;
+  constexpr double kEnough_px = 16.0;  // a millimetre
   double finest = 0.0;
   for (const MarkTask& task : tasks)
     if (const auto scale = px_per_mm_at(camera, task.surface, task.frame)) finest = std::max(finest, scale->minCoeff());

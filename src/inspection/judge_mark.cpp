@@ -34,7 +34,7 @@ double sure_score(const std::vector<double>& nulls) {
 // match is taken off; a mark leaves next to nothing. Nor does any burn take more light than there is. Search and fit
 // find a mark in one place, and the ink's middle is darker where the whole is.
 bool stands_out(const MarkTask& task) {
-  constexpr double kLeavesAtMost = 0.6;
+  constexpr double kLeavesAtMost = 0.6;  // of the match's score
   const MarkMatch& match = *task.match;
   const double darkest = 1.0 + kCoverageFactor95 * match.amplitude_sigma;
   const double apart_mm = (match.uv_mm - match.peak.uv_mm).norm();

@@ -53,8 +53,8 @@ Reading reading_between(double from_mm, double to_mm, const LaidDrawing& there, 
   return out;
 }
 
-constexpr double kEverywhere_mm = 1e6;
-constexpr double kFewest_px = 4.0;
+constexpr double kEverywhere_mm = 1e6;  // farther than any blank reaches
+constexpr double kFewest_px = 4.0;      // of ink, for a contrast
 
 // What the texture alone does to a reading.
 double texture_sigma(const Reading& reading, const Texture& texture) {
@@ -69,8 +69,8 @@ struct ScatterElsewhere {
   double piece = 0.0;
 };
 ScatterElsewhere scatter_elsewhere(const MatchedPicture& found, const std::vector<double>& bounds, float least) {
-  constexpr double kFewest = 6.0;
-  constexpr double kLeastBare = 0.5;
+  constexpr double kFewest = 6.0;     // readings elsewhere, for their scatter
+  constexpr double kLeastBare = 0.5;  // of such a reading's ground
   const Vector2d stride = (found.ink.ink.size() / 2.0).cwiseMax(Vector2d(2.0, 1.0));
   const double core_px =
       std::max(1.0, static_cast<double>(cv::countNonZero(found.pattern >= static_cast<double>(least))));
@@ -110,7 +110,7 @@ double share_by_width(const MatchedPicture& found, float least) {
 
 // Cameras keep sRGB's curve by and large: its exponent to within some hundredths (common practice, no source).
 double sigma_by_curve(double contrast) {
-  constexpr double kExponent = 0.02;
+  constexpr double kExponent = 0.02;  // 1 sigma, see above
   const double ratio = std::max(1.0 - contrast, 1e-3);
   return kExponent * std::abs(ratio * std::log(ratio));
 }
@@ -148,7 +148,7 @@ std::vector<double> usual_of_lines(const cv::Mat1f& light, const cv::Mat1b& wher
 }
 
 Blocks blocks_of(const Unrolled& on, const cv::Mat1b& where, const std::vector<double>& usual) {
-  constexpr double kBlock_mm = 4.0;
+  constexpr double kBlock_mm = 4.0;  // a piece whose darkness is told by itself
   const int wide = std::max(1, static_cast<int>(kBlock_mm / on.pitch_mm));
   Blocks out;
   for (int left = 0; left < where.cols; left += wide) {
@@ -176,7 +176,7 @@ void tell_smoke(const MatchedPicture& found, MarkMatch& match) {
   const std::vector<double> usual = usual_of_lines(found.on.light, far);
   const Blocks there = blocks_of(found.on, far, usual);
   const Blocks here = blocks_of(found.on, near, usual);
-  constexpr std::size_t kFewest = 4;
+  constexpr std::size_t kFewest = 4;  // blocks elsewhere, for their scatter
   if (there.means.size() < kFewest || here.means.empty()) return;
   match.smoke = 1.0 - here.mean() / there.mean();
   match.smoke_sigma = std::sqrt(there.variance() * (1.0 / there.count() + 1.0 / here.count()));

@@ -44,7 +44,7 @@ std::optional<MarkFit> MarkFitter::fit(const InkRaster& ink, MarkPose pose, int 
 
 Vector3d MarkFitter::scatter_elsewhere(const InkRaster& ink, const MarkFit& fit, const cv::Mat1f& residual,
                                        const cv::Mat1b& bare) const {
-  constexpr float kHalf = 0.5F;
+  constexpr float kHalf = 0.5F;  // of a pixel's weight: mostly bare
   const std::array<cv::Mat2f, 4> by = slopes(ink, fit.pose);
   const cv::Mat1f pattern = laid(on_, ink, fit.pose).mul(weight_);
   const cv::Mat2f left = texture_.spectrum(residual.mul(weight_of(bare)));
@@ -66,7 +66,7 @@ Vector3d MarkFitter::scatter_elsewhere(const InkRaster& ink, const MarkFit& fit,
       square += answer.tail<3>().cwiseAbs2();
       count += 1.0;
     }
-  constexpr double kEnough = 200.0;
+  constexpr double kEnough = 200.0;  // bare pixels
   return count < kEnough ? Vector3d(Vector3d::Zero()) : Vector3d(square / count);
 }
 

@@ -28,7 +28,7 @@ std::optional<SightAnswer> answer_of(const Camera& camera, const Vector3d& point
 
 // How a direction on the surface, seen as it is, turns with the camera's parameters; rad.
 MatrixXd turn_by_camera(const Camera& camera, const Vector3d& point, double heading_rad) {
-  constexpr double kArm_mm = 10.0;
+  constexpr double kArm_mm = 10.0;  // of the direction: short against how the map bends
   const Vector3d arm(kArm_mm * std::cos(heading_rad), kArm_mm * std::sin(heading_rad), 0.0);
   const auto front = answer_of(camera, point + arm);
   const auto back = answer_of(camera, point - arm);

@@ -56,8 +56,8 @@ struct PartsOff {
 // A part that has hardly an edge across one way, such as a line's middle along it, tells nothing of that way; what
 // little of its slopes there is answers to whatever the drawing leaves over elsewhere.
 void leave_out_untold(double farthest_mm, PartsOff& parts) {
-  constexpr double kTold = 0.25;
-  constexpr double kUntold_mm = 10.0;
+  constexpr double kTold = 0.25;       // of how far a part may lie off
+  constexpr double kUntold_mm = 10.0;  // a sigma that leaves a part without a say
   for (Eigen::Index i = 0; i < parts.off_mm.size(); ++i) {
     if (std::sqrt(parts.covariance(i, i)) < kTold * farthest_mm) continue;
     parts.off_mm[i] = 0.0;
@@ -101,8 +101,8 @@ PlaceByParts place_by_parts(const Unrolled& on, const Texture& texture, const In
   if (!parts.covariance.allFinite() || !parts.off_mm.allFinite()) return best;
   double least = 0.0;
   constexpr double kFirst_mm = 0.002;  // a hundredth of a pixel
-  constexpr double kLast_mm = 0.15;
-  constexpr double kStep = 1.5;
+  constexpr double kLast_mm = 0.15;    // a mark that scatters more is none
+  constexpr double kStep = 1.5;        // times the last one
   for (double scatter_mm = 0.0; scatter_mm < kLast_mm; scatter_mm = std::max(kFirst_mm, kStep * scatter_mm)) {
     MatrixXd whole = parts.covariance;
     whole.diagonal().array() += scatter_mm * scatter_mm;

@@ -31,7 +31,7 @@ double height_of(const BlankShape& shape) {
 // An empty slot's floor, as far as the blank would cover it: where a beam lands that finds no blank. A groove is taken
 // for level a third of its blank's girth above its bottom: a mark in it looks bent, and is no less a mark.
 void take_floor(const Slot& slot, MarkTask& task) {
-  constexpr double kThin_mm = 0.01;
+  constexpr double kThin_mm = 0.01;  // no floor lower than the crown at all
   const BlankShape& shape = slot.blank.shape;
   double floor_mm = 0.0;
   if (const auto* vee = std::get_if<VeeSeat>(&slot.seat.kind))
@@ -110,7 +110,7 @@ void match_task(const Photo& photo, const Camera& camera, const std::optional<Ma
     }
   }
   const Vector2d half = ink.ink.low.cwiseAbs().cwiseMax(ink.ink.high.cwiseAbs());
-  constexpr double kBeside_mm = 30.0;
+  constexpr double kBeside_mm = 30.0;  // what lies farther beside the mark is not looked at
   InkBox box;
   box.hold(search.expected_mm - half - search.reach_mm - Vector2d(kBeside_mm, kBeside_mm));
   box.hold(search.expected_mm + half + search.reach_mm + Vector2d(kBeside_mm, kBeside_mm));
@@ -143,13 +143,13 @@ std::optional<MarkBlur> common_blur(const std::vector<MarkTask>& tasks) {
   if (weights <= 0.0) return std::nullopt;
   const double mean = sum / weights;
   const double marks = weights * weights / squares;  // as many of equal weight
-  constexpr double kFewest = 1.5;
+  constexpr double kFewest = 1.5;                    // marks of equal weight: one alone tells no common blur
   if (marks < kFewest) return std::nullopt;
   return MarkBlur{std::exp(mean), std::sqrt(std::max(0.0, spread / weights - mean * mean) / (marks - 1.0))};
 }
 
 bool takes_blur(const MarkTask& task, const MarkBlur& common) {
-  constexpr double kApart = 1.07;
+  constexpr double kApart = 1.07;  // times the common blur: less changes nothing that is told
   return shows_mark(task) && std::abs(std::log(task.match->blur_px / common.px)) > std::log(kApart);
 }
 

@@ -1,5 +1,7 @@
 #include "jigtrue/inspection/match_mark.hpp"
 
+#include "jigtrue/base/median.hpp"
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -17,9 +19,9 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kLeastInkSeen = 0.3;
-constexpr double kGrain_mm = 6.0;  // how far texture is correlated at most, along and across
-constexpr double kGrainAcross_mm = 1.2;
+constexpr double kLeastInkSeen = 0.3;    // of the drawing, for a match
+constexpr double kGrain_mm = 6.0;        // how far texture is correlated at most, along and across
+constexpr double kGrainAcross_mm = 1.2;  // grain runs along the axis
 
 Texture texture_of(const Unrolled& on, const cv::Mat1f& residual, const cv::Mat1b& where) {
   const Vector2d reach = Vector2d(kGrain_mm, kGrainAcross_mm) / on.pitch_mm;
@@ -36,7 +38,7 @@ cv::Mat1f clipped(const cv::Mat1f& picture, const cv::Mat1b& where) {
   if (sizes.empty()) return picture.clone();
   const auto middle = sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2);
   std::nth_element(sizes.begin(), middle, sizes.end());
-  const float limit = 3.5F * 1.4826F * *middle;
+  const float limit = 3.5F * static_cast<float>(kSigmaOfMad) * *middle;
   return cv::Mat1f(cv::max(cv::min(picture, static_cast<double>(limit)), -static_cast<double>(limit)));
 }
 
@@ -57,7 +59,7 @@ std::vector<double> null_scores_of(const Unrolled& on, const InkRaster& ink, con
   PeakFinder finder(on, ink, texture, relative, bare);
   std::vector<double> scores;
   const Vector2d stride = 2.0 * search.reach_mm;
-  constexpr int kFarthest = 3;
+  constexpr int kFarthest = 3;  // windows to either side
   for (int j = -kFarthest; j <= kFarthest; ++j)
     for (int i = -kFarthest; i <= kFarthest; ++i)
       for (const int mu : {1, -1})
@@ -192,8 +194,8 @@ void tell_place(const Unrolled& on, Known& known, MarkMatch& match) {
 // The first search may take a bold edge for the drawing, such as a tape's for a line: what it leaves over then shows
 // the drawing elsewhere, and more strongly.
 void look_beside(const Unrolled& on, const InkRaster& sharp, const MarkSearch& search, Known& known) {
-  constexpr double kNear_mm = 0.25;
-  constexpr double kBold = 0.5;
+  constexpr double kNear_mm = 0.25;  // of the same place: an ink line's width
+  constexpr double kBold = 0.5;      // of the chosen one's strength
   const auto strength = [](const Known& of) {
     return std::abs(of.fit.amplitude) * std::sqrt(std::max(0.0, of.fit.normal(0, 0)));
   };
@@ -210,7 +212,7 @@ void look_beside(const Unrolled& on, const InkRaster& sharp, const MarkSearch& s
 std::optional<MarkMatch> match_mark(const Unrolled& unrolled, const InkRaster& sharp, const MarkSearch& search) {
   const Unrolled on = without_glare(unrolled);
   const cv::Mat1f weight = weight_of(on.seen);
-  constexpr double kFirstBlur_px = 0.9;
+  constexpr double kFirstBlur_px = 0.9;  // a usual camera's, until the photo tells
   const InkRaster ink = blurred_by(kFirstBlur_px, on, sharp);
   MarkMatch match;
   match.ink_seen = share_of_ink_seen(on, ink, search.expected_mm);
@@ -251,7 +253,7 @@ double chance_of(double score, const std::vector<double>& null_scores) {
   const double mean = std::accumulate(null_scores.begin(), null_scores.end(), 0.0) / n;
   double square = 0.0;
   for (const double each : null_scores) square += (each - mean) * (each - mean);
-  constexpr double kEuler = 0.5772156649;
+  constexpr double kEuler = 0.5772156649;  // Euler's constant: the mean of Gumbel's law, in its scales
   const double scale = std::max(std::sqrt(6.0 * square / (n - 1.0)) / kPi, 0.02 * mean);
   return -std::expm1(-std::exp(-(score - (mean - kEuler * scale)) / scale));
 }

@@ -43,8 +43,8 @@ std::optional<float> middle_of_row(const cv::Mat1f& light, const cv::Mat1b& seen
 }  // namespace
 
 Unrolled within_tape(const Unrolled& given, const Vector2d& half_mm) {
-  constexpr float kStep = 0.05F;  // of a row's light to the next: a round blank's shading is less, an edge is more
-  constexpr float kAlike = 0.15F;
+  constexpr float kStep = 0.05F;    // of a row's light to the next: a round blank's shading is less, an edge is more
+  constexpr float kAlike = 0.15F;   // of the row's own light
   constexpr double kEdge_mm = 0.4;  // as far as an edge is blurred
   const cv::Mat1f light = sheet_light(given);
   const auto index = [&](double mm, int axis, int count) {

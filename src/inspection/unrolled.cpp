@@ -1,5 +1,7 @@
 #include "jigtrue/inspection/unrolled.hpp"
 
+#include "jigtrue/image/sensor_range.hpp"
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -7,8 +9,7 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kSteepest = 0.5;     // cosine between the surface's normal and up, or the sight: 60 degrees
-constexpr double kBurnedOut = 250.0;  // grey level
+constexpr double kSteepest = 0.5;  // cosine between the surface's normal and up, or the sight: 60 degrees
 
 class LinearTable {
  public:
@@ -24,7 +25,7 @@ class LinearTable {
   }
 
  private:
-  static constexpr std::size_t kSteps = 2048;
+  static constexpr std::size_t kSteps = 2048;  // of the table: an eighth of a grey level
   std::array<float, kSteps> table_{};
 };
 
@@ -68,7 +69,7 @@ class LightReader {
 
   [[nodiscard]] std::optional<float> at(const Vector2d& px) const {
     const auto luma = cubic_at(photo_.luma, px);
-    if (!luma || *luma >= kBurnedOut) return std::nullopt;
+    if (!luma || *luma >= kSensorFull) return std::nullopt;
     if (!photo_.has_colour()) return linear_(*luma);
     const Vector2d at = photo_.chroma.position(px);
     const double cb = linear_at(photo_.cb, at) - 128.0;

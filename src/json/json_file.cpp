@@ -13,7 +13,7 @@ namespace {
 
 using nlohmann::ordered_json;
 
-constexpr double kSymmetric = 1e-9;
+constexpr double kSymmetric = 1e-9;  // of a covariance's entries: what writing them rounds
 
 // 2.0 -> "2": ranges read better so.
 std::string bound_text(double value) {

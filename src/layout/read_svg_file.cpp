@@ -8,10 +8,11 @@
 #include <string>
 #include <zlib.h>
 
+#include "layout/svg_document.hpp"
+
 namespace jigtrue {
 namespace {
 
-constexpr std::size_t kMaxBytes = 16u << 20;
 constexpr int kGzipOnly = 16 + MAX_WBITS;  // zlib's manual, inflateInit2
 
 bool is_gzip(const std::string& bytes) {
@@ -57,10 +58,10 @@ std::string read_svg_file(const std::filesystem::path& file) {
   if (is_picture(bytes))
     throw input_error(file.string(), "is a picture, not an SVG drawing", "trace it to paths and save that as SVG");
   if (!is_gzip(bytes)) return bytes;
-  const std::optional<std::string> text = Inflater(bytes).all(kMaxBytes);
+  const std::optional<std::string> text = Inflater(bytes).all(svg::kMostBytes);
   if (!text)
     throw input_error(file.string(), "is a packed drawing (.svgz) that is damaged", "save it again, as plain SVG");
-  if (text->size() > kMaxBytes)
+  if (text->size() > svg::kMostBytes)
     throw input_error(file.string(), "is larger than 16 MB once unpacked", "simplify the drawing");
   return *text;
 }

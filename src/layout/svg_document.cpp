@@ -11,7 +11,6 @@
 namespace jigtrue::svg {
 namespace {
 
-constexpr std::size_t kMaxSvgBytes = 16u << 20;
 constexpr std::size_t kMaxDepth = 64;
 constexpr std::size_t kMaxNodes = 400'000;
 
@@ -20,7 +19,7 @@ std::string shown(std::string_view text) { return terminal_text(text.size() <= 6
 // Bounds the tree before it is built: tags cost many times their bytes there. Entities are refused wherever they could
 // be declared; the tree's builder knows none but XML's own five and would leave others standing.
 void refuse_too_large(std::string_view text, const std::string& file) {
-  if (text.size() > kMaxSvgBytes) throw input_error(file, "is larger than 16 MB", "simplify the drawing");
+  if (text.size() > kMostBytes) throw input_error(file, "is larger than 16 MB", "simplify the drawing");
   const auto tags = static_cast<std::size_t>(std::count(text.begin(), text.end(), '<'));
   if (tags > kMaxNodes) throw input_error(file, "holds more than 400,000 tags", "simplify the drawing");
 }

@@ -1,10 +1,13 @@
 // An SVG file as a tree, with everything refused that would run, fetch or grow. Private to this layer.
 #pragma once
+#include <cstddef>
 #include <pugixml.hpp>
 #include <string>
 #include <string_view>
 
 namespace jigtrue::svg {
+
+inline constexpr std::size_t kMostBytes = 16u << 20;  // of a drawing, unpacked: bounds its tree's memory
 
 // Throws InputError: not XML, not SVG, too large, too deep, a document type other than SVG's public ones, entities,
 // scripts, event handlers, animation, style sheets from outside, references to outside the file.

@@ -39,8 +39,8 @@ double shared_area(const Slot& a, const Slot& b, double margin_mm) {
 }
 
 bool lies_across(const Slot& a, const Slot& b) {
-  constexpr double kLong = 2.5;  // times as long as wide: else another direction is another reading of it
-  constexpr double kAskew_deg = 8.0;
+  constexpr double kLong = 2.5;       // times as long as wide: else another direction is another reading of it
+  constexpr double kAskew_deg = 8.0;  // more than two readings of one blank differ by
   return !is_disc(a) && length_mm(a.blank.shape) > kLong * largest_girth_mm(a.blank.shape) &&
          std::abs(std::remainder(a.axis_deg - b.axis_deg, 180.0)) > kAskew_deg && shared_area(a, b, 0.0) > 0.0;
 }

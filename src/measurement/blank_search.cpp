@@ -13,8 +13,8 @@
 namespace jigtrue {
 namespace {
 
-constexpr std::size_t kMostAtOnce = 110;
-constexpr std::size_t kPlainestFirst = 12;
+constexpr std::size_t kMostAtOnce = 110;      // judged in one round
+constexpr std::size_t kPlainestFirst = 12;    // judged first: enough to tell what a blank's support is
 constexpr std::size_t kPlainestWithout = 36;  // where none of these is a blank, hardly any other is
 constexpr double kAlike = 0.75;               // of the best proposal's support: these are the plainest
 constexpr double kFaintest = 0.5;   // of the faintest blank found: what is fainter is left to the grid to find
@@ -27,7 +27,7 @@ std::vector<SlotResult> judged(const Scout& scout, const std::vector<ScoutedPlac
                                const std::vector<ScoutedPlace>& beside) {
   Fixture fixture = scout.like.fixture;
   for (const ScoutedPlace& place : places) fixture.slots.push_back(place.slot);
-  constexpr std::size_t kEnoughBeside = 3;
+  constexpr std::size_t kEnoughBeside = 3;  // blanks already found that tell the blur with those looked at
   for (std::size_t i = 0; i < std::min(kEnoughBeside, beside.size()); ++i) fixture.slots.push_back(beside[i].slot);
   SearchRange range;
   range.across_mm = 7.0;
@@ -67,7 +67,7 @@ void take_as_it_lies(ScoutedPlace& place) {
 
 // About as far from its slot's middle as the other blanks, or as blanks that are few may be.
 bool fits(const RegularGrid& grid, const Slot& slot, const Slot& blank) {
-  constexpr double kSigmas = 4.0;
+  constexpr double kSigmas = 4.0;  // of the grid's own scatter
   const Vector2d along = unit_vector(rad_from_deg(slot.axis_deg));
   const Vector2d off_mm = blank.centre_mm - slot.centre_mm;
   const double turn_deg = is_disc(slot) ? 0.0 : std::remainder(blank.axis_deg - slot.axis_deg, 180.0);
@@ -78,7 +78,7 @@ bool fits(const RegularGrid& grid, const Slot& slot, const Slot& blank) {
 
 // Whether what lies there may have one of the blank's own sides for its own.
 bool side_by_side(const Slot& blank, const Slot& other, double other_girth_mm) {
-  constexpr double kOneSide_mm = 2.5;
+  constexpr double kOneSide_mm = 2.5;  // nearer sides are one edge, taken for two blanks' sides
   const double girth = largest_girth_mm(blank.blank.shape);
   const Vector2d away = other.centre_mm - blank.centre_mm;
   if (is_disc(blank)) return std::abs(away.norm() - girth - 0.5 * other_girth_mm) < kOneSide_mm;
@@ -104,7 +104,7 @@ bool is_one_of(const Slot& slot, const std::vector<ScoutedPlace>& places) {
 
 void BlankSearch::judge(const std::vector<ProposedPlace>& proposed) {
   if (proposed.empty()) return;
-  constexpr std::size_t kMostRounds = 12;
+  constexpr std::size_t kMostRounds = 12;  // each of which found some
   std::vector<bool> tried(proposed.size(), false);
   const double alike = kAlike * proposed.front().support;
   bool plainest = true;
@@ -133,7 +133,7 @@ void BlankSearch::judge(const std::vector<ProposedPlace>& proposed) {
 }
 
 void BlankSearch::take_in_line() {
-  constexpr std::size_t kFewest = 3;
+  constexpr std::size_t kFewest = 3;  // blanks that make a line
   // windows of 10 mm along a line of 500 mm, in place of all that a bed has: log 50
   constexpr double kMoreThanChanceInLine = kMoreThanChance + 4.0;
   constexpr double kLine_mm = 8.0;
@@ -158,7 +158,7 @@ void BlankSearch::take_in_line() {
 
 void BlankSearch::judge_across(const std::vector<ProposedPlace>& proposed) {
   constexpr double kHalfSeen = 0.5;  // support, of the blanks': the one below has lost some of its sides
-  constexpr std::size_t kMost = 4;
+  constexpr std::size_t kMost = 4;   // looked at below one that was found
   std::vector<ScoutedPlace> places;
   for (const ProposedPlace& each : proposed) {
     if (places.size() == kMost || each.support < kHalfSeen * faintest()) break;

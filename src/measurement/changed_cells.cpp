@@ -1,6 +1,7 @@
 #include "measurement/changed_cells.hpp"
 
 #include "jigtrue/base/median.hpp"
+#include "jigtrue/image/sensor_range.hpp"
 #include "jigtrue/measurement/empty_view.hpp"
 
 #include <algorithm>
@@ -85,7 +86,7 @@ std::vector<CellChange> cell_changes(const PlanePair& pair, const Level& level, 
       const double left = std::max(squares - right.dot(solution), 0.0) / (n - 3.0);
       const double uneven = kUneven * brightness / n;
       const double noise = blur_noise * blur_noise + place_variance * slopes / n + uneven * uneven;
-      const double bright = std::max(brightness / n, 10.0);
+      const double bright = std::max(brightness / n, kDarkest);
       CellChange change;
       change.unlike = left / noise;
       change.tint = (tint - usual) / n / bright;
@@ -124,10 +125,10 @@ double foreign_tint(const CellChange& change, const Vector2d& blanks) {
 // How much is a change: four times what cells show in which no blank may lie, most of which are as they were.
 void tell_changes(const std::vector<CellChange>& changes, ChangedCells& told) {
   const cv::Mat1b& beside = told.beside;
-  constexpr double kOfUsual = 4.0;
-  constexpr double kDarkest = 0.45;  // of the light beside: a blank's own shade in a groove
-  constexpr double kBrightest = 1.45;
-  constexpr double kForeignTint = 0.07;
+  constexpr double kOfUsual = 4.0;        // times what unchanged cells show
+  constexpr double kDeepestShade = 0.45;  // of the light beside: a blank's own in a groove
+  constexpr double kBrightest = 1.45;     // of the light beside: light thrown back by a pale blank adds no more
+  constexpr double kForeignTint = 0.07;   // of the brightness: pale wood's own light tints less
   std::vector<double> unlike;
   std::vector<double> tints;
   for (std::size_t i = 0; i < changes.size(); ++i)
@@ -143,7 +144,7 @@ void tell_changes(const std::vector<CellChange>& changes, ChangedCells& told) {
       const CellChange& change =
           changes[static_cast<std::size_t>(r) * static_cast<std::size_t>(beside.cols) + static_cast<std::size_t>(c)];
       const bool tinted = change.tint.norm() > std::max(most_tint, change.tint_noise);
-      const bool other_light = change.light < kDarkest || change.light > kBrightest;
+      const bool other_light = change.light < kDeepestShade || change.light > kBrightest;
       told.changed(r, c) = change.unlike > most_unlike || tinted || other_light ? 1 : 0;
       told.foreign(r, c) =
           foreign_tint(change, blanks) > std::max(kForeignTint, change.tint_noise) || change.light > kBrightest ? 1 : 0;

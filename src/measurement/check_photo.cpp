@@ -32,7 +32,7 @@ std::string picture_size(int width, int height) { return std::to_string(width) +
 
 // A blank that lies off in its slot, apart from where the fixture as a whole stands.
 void note_strays(const Fixture& fixture, const FixturePlacement& marked, CheckResult& result) {
-  constexpr double kWorthSaying_mm = 0.25;
+  constexpr double kWorthSaying_mm = 0.25;  // off its slot beside the fixture's own shift: what a person would see
   const Vector2d centre = common_centre_mm(fixture);
   std::string list;
   for (std::size_t i = 0; i < fixture.slots.size(); ++i) {

@@ -1,6 +1,7 @@
 #include "jigtrue/measurement/fixture_marks.hpp"
 
 #include "jigtrue/base/products.hpp"
+#include "jigtrue/calibration/mark_settings.hpp"
 #include "jigtrue/calibration/witness.hpp"
 #include "jigtrue/measurement/fixture_placement.hpp"
 
@@ -14,15 +15,11 @@
 namespace jigtrue {
 namespace {
 
-// How well the marks' places on the fixture are known: measured with callipers. Common practice, no source; counted as
-// four observations, which the residuals of many marks outvote.
+// How well the marks' places on the fixture are known: measured with callipers. Common practice, no source.
 constexpr double kPlaceSigma_mm = 0.05;
-constexpr double kPlaceWeight = 4.0;
-// A mark farther than this from where the others put it is not where the file has it.
-constexpr double kContradicts_mm = 0.4;
 // A fixture put down by hand, then one that lies far off.
 constexpr std::array<double, 3> kSearches_mm{kMarkSearch_mm, 15.0, 30.0};
-constexpr double kSearchOnceKnown_mm = 2.5;
+constexpr double kSearchOnceKnown_mm = 2.5;  // once some marks say where the fixture is
 
 struct PlacedObservation {
   std::size_t index = 0;
@@ -138,7 +135,7 @@ Matrix3d covariance_of(const std::vector<PlacedObservation>& marks, const Vector
     finder = std::max(finder, m.sigma_mm);
   }
   const double freedom = 2.0 * static_cast<double>(marks.size()) - 3.0;
-  const double pooled = (kPlaceWeight * kPlaceSigma_mm * kPlaceSigma_mm + squares) / (kPlaceWeight + freedom);
+  const double pooled = (kPriorWeight * kPlaceSigma_mm * kPlaceSigma_mm + squares) / (kPriorWeight + freedom);
   Matrix3d covariance = std::max(pooled, finder * finder) * inverse;
   if (camera.covariance.size() > 0) {
     MatrixXd by_camera(design.rows(), camera.covariance.cols());

@@ -1,5 +1,7 @@
 #include "measurement/jig_motion.hpp"
 
+#include "jigtrue/base/median.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
@@ -12,8 +14,8 @@
 namespace jigtrue::registration {
 namespace {
 
-constexpr double kFarthest_mm = 1.5;  // a jig put back farther off is another place
-constexpr double kFarthest_deg = 0.6;
+constexpr double kFarthest_mm = 1.5;     // a jig put back farther off is another place
+constexpr double kFarthest_deg = 0.6;    // the same of its turn
 constexpr double kUsualMotion_mm = 0.5;  // a jig put back lies about this far off: common practice, no source
 
 Level halved(const Level& level) {
@@ -46,7 +48,7 @@ Level halved(const Level& level) {
 
 std::vector<std::pair<double, Motion>> coarse_motions(const Level& level) {
   std::vector<std::pair<double, Motion>> list;
-  constexpr double kStep_mm = 0.25;
+  constexpr double kStep_mm = 0.25;  // a sixth of the scale of the structure that is compared
   const int steps = static_cast<int>(std::lround(kFarthest_mm / kStep_mm));
   for (const double turn_deg : {-0.4, 0.0, 0.4})
     for (int i = -steps; i <= steps; ++i)
@@ -60,8 +62,8 @@ std::vector<std::pair<double, Motion>> coarse_motions(const Level& level) {
 
 // The best ones that are not much the same, and no motion at all.
 std::vector<Motion> distinct_starts(const std::vector<std::pair<double, Motion>>& ordered) {
-  constexpr double kApart_mm = 0.4;
-  constexpr std::size_t kMost = 4;
+  constexpr double kApart_mm = 0.4;  // starts nearer than that lead to the same place
+  constexpr std::size_t kMost = 4;   // starts that are refined
   std::vector<Motion> starts = {Motion::Zero()};
   for (const auto& [cost, motion] : ordered) {
     if (starts.size() == kMost) break;
@@ -82,8 +84,8 @@ struct RefinedMotion {
 // not moved only the gain is sought.
 enum class Moves { no, yes };
 RefinedMotion refine_motion(Level level, Motion m, Moves moves) {
-  constexpr int kRounds = 12;
-  constexpr double kTukey = 4.0;
+  constexpr int kRounds = 12;     // at most
+  constexpr double kTukey = 4.0;  // sigmas beyond which a pixel counts no more
   Matrix3d covariance = Matrix3d::Zero();
   for (int round = 0; round < kRounds; ++round) {
     const cv::Mat1f empty = level.moved(level.empty, m, cv::INTER_LINEAR);
@@ -150,7 +152,7 @@ cv::Mat1f Level::moved(const cv::Mat1f& plane, const Motion& motion, int interpo
 }
 
 cv::Mat1f Level::cell_costs(const cv::Mat1f& moved_empty) const {
-  constexpr float kMost = 9.0F;
+  constexpr float kMost = 9.0F;  // squares: what differs by more than three sigmas is something else
   cv::Mat1f sums = cv::Mat1f::zeros((load.rows + cell_px - 1) / cell_px, (load.cols + cell_px - 1) / cell_px);
   const auto scale = static_cast<float>(1.0 / noise);
   const auto factor = static_cast<float>(gain);
@@ -190,7 +192,7 @@ double robust_sigma(const cv::Mat1f& values, const cv::Mat1b& where, double leas
   if (list.empty()) return least;
   const auto middle = list.begin() + static_cast<std::ptrdiff_t>(list.size() / 2);
   std::nth_element(list.begin(), middle, list.end());
-  return std::max(1.4826 * static_cast<double>(*middle), least);
+  return std::max(kSigmaOfMad * static_cast<double>(*middle), least);
 }
 
 std::optional<Found> find_motion(const Level& level) {

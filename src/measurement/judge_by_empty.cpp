@@ -64,9 +64,9 @@ BlankPlace measured_place(const Slot& slot, const SlotNumbers& numbers) {
 
 // Nothing has changed just inside one of the ends of a blank that differs from the jig otherwise.
 bool end_on_empty_jig(const EmptyView& empty, const Camera& camera, const Slot& slot, const SlotNumbers& numbers) {
-  constexpr double kInside_mm = 8.0;
-  constexpr double kUnchanged = 0.15;
-  constexpr double kTold = 0.7;  // a blank of the jig's own wood changes less
+  constexpr double kInside_mm = 8.0;   // of the blank, beside its end: a few cells
+  constexpr double kUnchanged = 0.15;  // share of the cells: noise alone changes fewer
+  constexpr double kTold = 0.7;        // a blank of the jig's own wood changes less
   const BlankPlace place = measured_place(slot, numbers);
   const double half = length_mm(slot.blank.shape) / 2.0;
   const double width = 0.5 * largest_girth_mm(slot.blank.shape);

@@ -13,8 +13,8 @@ namespace {
 
 // Few of many slots read as found, and hardly any other as empty: hardly the fixture in the photo.
 void judge_fixture(CheckResult& result) {
-  constexpr std::size_t kMany = 4;
-  constexpr double kFew = 0.3;
+  constexpr std::size_t kMany = 4;  // slots of which few are read: of fewer, chance takes as many
+  constexpr double kFew = 0.3;      // of the slots that are not empty
   std::size_t found = 0;
   std::size_t occupied = 0;
   for (const SlotResult& slot : result.slots) {

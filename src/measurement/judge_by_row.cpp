@@ -17,6 +17,8 @@
 namespace jigtrue {
 namespace {
 
+constexpr double kSureSigmas = 4.0;  // of a slope: chance alone makes one once in 16,000 rows
+
 std::vector<RowPlace> without(std::vector<RowPlace> row, std::size_t place) {
   row.erase(row.begin() + static_cast<std::ptrdiff_t>(place));
   return row;
@@ -25,7 +27,7 @@ std::vector<RowPlace> without(std::vector<RowPlace> row, std::size_t place) {
 // What the row says of where a blank lies across, beside its own edges: the mean of the two, by their variances. Only
 // where its own say clearly less.
 void settle_across(SlotResult& slot, const Vector2d& across, const Predicted& row, double own_sigma_mm) {
-  constexpr double kClearlyLess = 1.5;
+  constexpr double kClearlyLess = 1.5;  // times as unsure: else its own edges stay the better witness
   if (own_sigma_mm < kClearlyLess * row.sigma_mm) return;
   const double row_variance = row.sigma_mm * row.sigma_mm;
   const double own_variance = own_sigma_mm * own_sigma_mm;
@@ -55,9 +57,8 @@ std::optional<bool> lengths_follow(const Fixture& fixture, const std::vector<Com
 void judge_trend(const Fixture& fixture, const std::vector<CommonSize>& sizes, const std::vector<RowPlace>& row,
                  const std::optional<Trend>& trend, CheckResult& result) {
   constexpr double kWorthSaying_mm = 0.2;  // at the row's end
-  constexpr double kSure = 4.0;            // sigmas
   constexpr double kMostByHeight = 0.02;   // 9 mm under a camera at 450: no seat is declared that wrongly
-  if (!trend || std::abs(trend->slope) < kSure * trend->slope_sigma ||
+  if (!trend || std::abs(trend->slope) < kSureSigmas * trend->slope_sigma ||
       std::abs(trend->slope) * trend->reach_mm < kWorthSaying_mm)
     return;
   char text[120];
@@ -86,10 +87,9 @@ void judge_trend(const Fixture& fixture, const std::vector<CommonSize>& sizes, c
 // not tell, either is as likely, and the places are known no better than that.
 void judge_height(const CommonSize& group, const Fixture& fixture, const std::optional<Trend>& trend,
                   const Vector2d& camera_mm, CheckResult& result) {
-  constexpr int kFewest = 3;
+  constexpr int kFewest = 3;  // blanks longer alike: two may be so by chance
   constexpr double kWorthSaying =
-      0.003;                     // of the length: less puts nothing within 100 mm of the camera's foot off by 0.3
-  constexpr double kSure = 4.0;  // sigmas
+      0.003;  // of the length: less puts nothing within 100 mm of the camera's foot off by 0.3
   if (!group.length || group.length->blanks < kFewest) return;
   const Blank& blank = fixture.slots[group.slots.front()].blank;
   const double declared_mm = length_mm(blank.shape);
@@ -99,7 +99,7 @@ void judge_height(const CommonSize& group, const Fixture& fixture, const std::op
       !near_declared_length(blank, longer_mm))
     return;
   const double grown = longer_mm / declared_mm;
-  const bool only_longer = trend && std::abs(trend->slope - grown) > kSure * trend->slope_sigma &&
+  const bool only_longer = trend && std::abs(trend->slope - grown) > kSureSigmas * trend->slope_sigma &&
                            std::abs(trend->slope) < std::abs(trend->slope - grown);
   result.notes.push_back(
       std::to_string(group.length->blanks) + " blanks measure " + millimetres_text(group.length->mm, 1) +
@@ -136,6 +136,7 @@ void judge_height(const CommonSize& group, const Fixture& fixture, const std::op
 }  // namespace
 
 void judge_places(const Fixture& fixture, CheckResult& result) {
+  // a groove holds its blank: what its wear and dirt leave; common practice, no source
   constexpr double kHeld_mm = 0.6;
   constexpr double kGrooves_mm = 0.05;  // how truly a jig's grooves are cut: common practice, no source
   const std::vector<RowPlace> row = row_places(fixture, result.slots);

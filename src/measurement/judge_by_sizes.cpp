@@ -46,7 +46,7 @@ void settle_end(SlotResult& slot, const CommonMean& length) {
 // Another edge near one of the ends was weighed, which would make another length: where both ends agree with the load's
 // own length, that is settled.
 void settle_between_ends(SlotResult& slot, const CommonMean& length) {
-  constexpr int kSure = 3;
+  constexpr int kSure = 3;  // blanks that agree
   const double limit_mm = std::max(0.5 * kSameBlank_mm, 2.0 * length.scatter_mm);
   if (length.blanks < kSure || std::abs(*slot.length->own_mm - length.mm) > limit_mm) return;
   const double settled_mm = 0.5 * std::hypot(length.scatter_mm, slot.length->own_sigma_mm);
@@ -107,6 +107,7 @@ void judge_lengths(const CommonSize& group, const Fixture& fixture, CheckResult&
 
 void judge_diameters(const CommonSize& group, const Fixture& fixture, CheckResult& result) {
   if (!group.diameter) return;
+  // blanks are sold in steps of half a millimetre or more: common practice, no source
   constexpr double kAnotherSize_mm = 0.5;
   constexpr double kAnotherSize = 0.01;  // of a large one, whose rim is rounded
   const CommonMean& common = *group.diameter;
@@ -138,7 +139,7 @@ void judge_diameters(const CommonSize& group, const Fixture& fixture, CheckResul
 
 // As many blanks or more measure another size as measure the declared one: then these are hardly of that, in one load.
 void doubt_few_among_others(const CommonSize& group, CheckResult& result) {
-  constexpr std::ptrdiff_t kFewest = 2;
+  constexpr std::ptrdiff_t kFewest = 2;  // of another size: one alone may be a stray blank
   const auto count = [&](SlotState state) {
     return std::count_if(group.slots.begin(), group.slots.end(),
                          [&](std::size_t i) { return result.slots[i].state == state && result.slots[i].numbers; });

@@ -46,8 +46,8 @@ bool seen_all_round(const Reading& reading, const Blank& blank) {
 
 // A groove's walls are straight. Sides that follow a taper nearly everywhere are a blank's own.
 bool follows_a_taper(const Reading& reading, const Blank& blank) {
-  constexpr double kTapers_mm = 1.0;
-  constexpr double kNearlyAll = 0.9;
+  constexpr double kTapers_mm = 1.0;  // of the profile's girths: less is a barrel
+  constexpr double kNearlyAll = 0.9;  // of each side's stretches
   const auto* turned = std::get_if<TurnedBlank>(&blank.shape);
   if (turned == nullptr) return false;
   const auto [slimmest, widest] =

@@ -19,7 +19,7 @@ struct LimbModes {
 };
 
 std::optional<LimbModes> modes_of(const OutlineFit& fit, OutlinePart side) {
-  constexpr std::size_t kFewest = 8;
+  constexpr std::size_t kFewest = 8;  // blocks of a side, or its ends' drift is as much as its scatter
   constexpr double kLeastSpan = 0.6;  // of the length
   std::vector<const EdgeBlock*> blocks;
   double half_mm = 0.0;

@@ -1,6 +1,7 @@
 #include "jigtrue/measurement/limb_light.hpp"
 
 #include "jigtrue/base/median.hpp"
+#include "jigtrue/image/sensor_range.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -9,8 +10,6 @@
 
 namespace jigtrue {
 namespace {
-
-constexpr double kDarkest = 8.0;  // grey levels
 
 // Median over a side's stretches.
 template <class Of>

@@ -16,11 +16,12 @@
 namespace jigtrue {
 namespace {
 
+// as far as a blank slides in a groove that is longer than it: common practice, no source
 constexpr double kFarAlong_mm = 28.0;
-constexpr double kOfPitch = 0.6;  // farther across lies the next slot's blank
-constexpr double kMostAcross_mm = 15.0;
-constexpr double kInPlaceAlong_mm = 4.0;
-constexpr double kInPlaceAcross_mm = 3.0;
+constexpr double kOfPitch = 0.6;           // farther across lies the next slot's blank
+constexpr double kMostAcross_mm = 15.0;    // the same across, where no neighbour bounds it
+constexpr double kInPlaceAlong_mm = 4.0;   // a blank that lies nearer was found in its slot
+constexpr double kInPlaceAcross_mm = 3.0;  // the same across
 
 struct SlotFrame {
   Vector2d along;
@@ -49,7 +50,7 @@ bool is_sound(const SlotResult& there, const Blank& blank) {
 // Bare ground shows next to nothing of an outline, a blank like the slot's own, in the same light, about as much as
 // that: half lies between. To measure takes ten times as long.
 bool is_seen_as_well(const CoarseFinding& there, const CoarseFinding& here) {
-  constexpr double kShare = 0.5;
+  constexpr double kShare = 0.5;             // of the other's support
   if (here.candidates.empty()) return true;  // how well one is seen is not known
   if (there.candidates.empty()) return false;
   return there.candidates.front().whole_outline() >= kShare * here.candidates.front().whole_outline();
@@ -88,13 +89,13 @@ bool in_place(const SlotResult& slot) {
 }
 
 bool lies_off_by(const SlotResult& slot, const Vector2d& by_mm) {
-  constexpr double kSame_mm = 2.5;
+  constexpr double kSame_mm = 2.5;  // places that are the same within what a search leaves open
   return slot.state == SlotState::found && slot.numbers && (slot.numbers->offset_mm - by_mm).norm() <= kSame_mm;
 }
 
 // Most slots hold their blank where it belongs, or are known to be empty.
 bool as_expected(const CheckResult& result) {
-  constexpr double kMost = 0.7;
+  constexpr double kMost = 0.7;  // of the slots found: then the file is right
   std::size_t well = 0;
   std::size_t open = 0;
   for (const SlotResult& slot : result.slots) {
@@ -120,7 +121,7 @@ std::string moved_words(const Vector2d& by_mm) {
 
 // How far off, all by the same way, the blanks of a few slots lie; nothing where they do not agree.
 std::optional<Vector2d> common_way_off(const SlotSight& sight, const Fixture& fixture) {
-  constexpr double kNear_mm = 2.5;
+  constexpr double kNear_mm = 2.5;  // ways off that agree: more than blanks vary in their slots
   const std::size_t n = fixture.slots.size();
   std::vector<std::size_t> looked = {n / 2, 0, n - 1};
   looked.erase(std::unique(looked.begin(), looked.end()), looked.end());
@@ -190,7 +191,7 @@ bool tell_all_elsewhere(const SlotSight& sight, const Fixture& fixture, CheckRes
 }
 
 std::optional<std::size_t> slot_at(const Fixture& fixture, const Vector2d& at_mm) {
-  constexpr double kSame_mm = 1.0;
+  constexpr double kSame_mm = 1.0;  // a file's own rounding of a place
   for (std::size_t i = 0; i < fixture.slots.size(); ++i)
     if ((fixture.slots[i].centre_mm - at_mm).norm() <= kSame_mm) return i;
   return std::nullopt;

@@ -102,7 +102,7 @@ std::vector<ProposedPlace> places_of(const Trial& trial) {
 
 // Blanks of this size on the whole bed: a dozen tell it.
 std::vector<ProposedPlace> plainest_places(const ScoutedLoad& load, const Slot& kind, int threads) {
-  constexpr std::size_t kEnough = 12;
+  constexpr std::size_t kEnough = 12;  // places of one size that are measured for its mean
   auto places = BedSearch(load.photo, load.camera, kind.blank, kind.seat, threads).declared();
   if (places.size() > kEnough) places.resize(kEnough);
   return places;
@@ -161,8 +161,8 @@ constexpr double kWithin_mm = 0.4;  // of a size that has been measured once
 // again wherever such a blank may lie.
 Trial refined(const ScoutedLoad& load, const Asked& asked, Trial trial, const ScoutOptions& options,
               EdgeModelStore& models) {
-  constexpr int kRounds = 3;
-  constexpr double kSettled_mm = 0.1;
+  constexpr int kRounds = 3;           // of measuring and looking anew with what was measured
+  constexpr double kSettled_mm = 0.1;  // a step of what is told
   const SizesWanted wanted = asked.wanted();
   for (int round = 0; round < kRounds; ++round) {
     const auto size = size_of(trial);
@@ -197,9 +197,9 @@ std::string sizes_text(const Asked& asked, double girth_mm, double length_mm) {
 
 // How many of these blanks have an outline of this other size inside their own: a pocket's outline has its blank's.
 std::size_t inside_of(const Trial& outer, const ProposedSize& inner) {
-  constexpr double kShorter_mm = 4.0;  // than a pocket at least: ends nearer to each other are one blank's
-  constexpr double kProposed_mm = 2.0;
-  constexpr double kAskew_deg = 4.0;
+  constexpr double kShorter_mm = 4.0;   // than a pocket at least: ends nearer to each other are one blank's
+  constexpr double kProposed_mm = 2.0;  // as well as sizes and places are proposed
+  constexpr double kAskew_deg = 4.0;    // as well as directions are proposed
   if (inner.length_mm > outer.length_mm() - kShorter_mm || inner.girth_mm > outer.girth_mm() + kProposed_mm) return 0;
   const double room_along = 0.5 * (outer.length_mm() - inner.length_mm) + kProposed_mm;
   const double room_across = 0.5 * std::max(outer.girth_mm() - inner.girth_mm, 0.0) + kProposed_mm;
@@ -217,10 +217,10 @@ std::size_t inside_of(const Trial& outer, const ProposedSize& inner) {
 
 // The size that most of the picture speaks for. Throws where another one is spoken for about as much.
 Trial size_seen(const ScoutedLoad& load, const Asked& asked, const ScoutOptions& options, EdgeModelStore& models) {
-  constexpr double kSupposedWithin_mm = 1.0;
-  constexpr double kAboutAsMuch = 0.8;
-  constexpr std::size_t kFirstFew = 4;
-  constexpr double kWorthMeasuring = 0.3;
+  constexpr double kSupposedWithin_mm = 1.0;  // of a proposed size the true one lies within
+  constexpr double kAboutAsMuch = 0.8;        // of the support of the best: as evident
+  constexpr std::size_t kFirstFew = 4;        // places of each size that are judged first
+  constexpr double kWorthMeasuring = 0.3;     // of the most evident size's support
   const LikeFile like = read_like_to_measure(asked.text, asked.file);
   const auto alike = [](const Trial& a, const Trial& b) {
     return std::abs(a.girth_mm() - b.girth_mm()) < 0.5 && std::abs(a.length_mm() - b.length_mm()) < 1.0;
@@ -231,7 +231,7 @@ Trial size_seen(const ScoutedLoad& load, const Asked& asked, const ScoutOptions&
   std::vector<Trial> supposed;
   const std::vector<ProposedSize> proposed =
       propose_sizes(load.photo, load.camera, like.kind.blank, like.kind.seat, asked.wanted(), options.threads);
-  constexpr std::size_t kMostTried = 5;
+  constexpr std::size_t kMostTried = 5;  // sizes that are tried
   for (std::size_t i = 0; i < std::min(proposed.size(), kMostTried); ++i) {
     const ProposedSize& size = proposed[i];
     std::vector<ProposedPlace> places = size.places;
@@ -298,7 +298,7 @@ double scale_sigma(const Camera& camera, const Trial& trial) {
 
 // Half-width of the uniform spread that the blanks and what is not known of their mean make up.
 double tolerance_mm(const MeasuredSize& size, double least_mm) {
-  constexpr double kStep_mm = 0.05;
+  constexpr double kStep_mm = 0.05;  // tolerances are written in halves of a tenth
   const double sigma = std::hypot(size.scatter_mm, size.u_mm / kCoverageFactor95);
   return std::max(least_mm, kStep_mm * std::ceil(std::sqrt(3.0) * sigma / kStep_mm));
 }

@@ -243,7 +243,7 @@ void add_clutter_around(const View& view, const SlotTask& task, EdgeClutter& clu
   };
   constexpr std::array kAskew{Askew{0.55, 0.3, 0.5}, Askew{-0.75, -0.6, -0.8}, Askew{0.9, -0.35, -0.3},
                               Askew{-0.4, 0.8, 0.9}};
-  constexpr double kRange_px = 3.0;
+  constexpr double kRange_px = 3.0;  // as in the fits: clutter is looked for as edges are
   for (const Askew& askew : kAskew) {
     BlankPlace place = task.expected;
     const Vector2d along = place.along();

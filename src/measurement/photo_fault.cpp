@@ -1,6 +1,7 @@
 #include "jigtrue/measurement/photo_fault.hpp"
 
 #include "jigtrue/detection/outline.hpp"
+#include "jigtrue/image/sensor_range.hpp"
 #include "jigtrue/image/sharpest_blur.hpp"
 #include "jigtrue/measurement/measure_slot.hpp"
 
@@ -10,9 +11,8 @@
 namespace jigtrue {
 namespace {
 
-constexpr int kDarkBelow = 40;    // grey level that the brightest hundredth of the slots' parts must pass
-constexpr int kBurnedFrom = 253;  // the sensor is full, but for what the compression changes
-constexpr double kBurnedShare = 0.5;
+constexpr int kDarkBelow = 40;           // grey level that the brightest hundredth of the slots' parts must pass
+constexpr double kBurnedShare = 0.5;     // of the slots' parts
 constexpr double kBlurredFrom_px = 3.0;  // sigma of the sharpest edges
 constexpr int kStep_px = 4;              // between the pixels that are looked at
 
@@ -56,7 +56,7 @@ std::optional<Failure> SlotParts::fault_at_once() const {
 }
 
 std::optional<Failure> SlotParts::fault_if_nothing_measures() const {
-  if (share_from(kBurnedFrom) > kBurnedShare)
+  if (share_from(static_cast<int>(kSensorFull)) > kBurnedShare)
     return Failure{"the photo is burned out to white, and no blank can be measured", FailureCode::photo_burned_out,
                    "expose it less, or keep lamps from shining back"};
   const std::optional<double> sharpest = sharpest_blur_px(luma_, parts_);

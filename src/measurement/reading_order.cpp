@@ -15,7 +15,7 @@ double jig_turn_rad(const std::vector<Slot>& slots) {
     c += std::cos(4.0 * rad_from_deg(slot.axis_deg));
     s += std::sin(4.0 * rad_from_deg(slot.axis_deg));
   }
-  constexpr double kAgree = 0.7;
+  constexpr double kAgree = 0.7;  // length of the mean direction: of a jig whose slots point anywhere it is less
   return std::hypot(c, s) < kAgree * static_cast<double>(slots.size()) ? 0.0 : 0.25 * std::atan2(s, c);
 }
 

@@ -11,7 +11,7 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kParallel_deg = 6.0;
+constexpr double kParallel_deg = 6.0;  // blanks of one grid lie in their slots askew by less
 // Four of five jigs are made regular (common practice, no source): of the grids taken less than one in twenty is then
 // there by chance.
 constexpr double kByChance = 0.2;

@@ -1,5 +1,6 @@
 #include "jigtrue/measurement/scale_of_load.hpp"
 
+#include "jigtrue/base/coverage_factor.hpp"
 #include "jigtrue/base/median.hpp"
 
 #include <algorithm>
@@ -14,11 +15,10 @@
 namespace jigtrue {
 namespace {
 
-constexpr std::size_t kFewestToTell = 3;
-constexpr double kWorthNaming = 0.005;
+constexpr std::size_t kFewestToTell = 3;   // that agree on a scale
+constexpr double kWorthNaming = 0.005;     // half a percent: less is within what callipers and blanks err by
 constexpr double kOneInThousand = 3.2905;  // of a normal distribution's two tails together
 constexpr double kOneInTwenty = 1.6449;    // of one tail
-constexpr double kHalfWidth = 1.95996;
 // What sides that were not measured by themselves, and a jig's own distances, may be off: common practice, no source.
 constexpr double kGirth_mm = 0.1;
 constexpr double kDistances = 0.001;
@@ -56,7 +56,7 @@ std::optional<ShareOff> common_share(const char* what, const std::vector<double>
   std::vector<double> apart;
   apart.reserve(off.size());
   for (const double share : off) apart.push_back(std::abs(share - middle));
-  const double of_median = std::sqrt(0.5 * kPi / count) * 1.4826 * median(apart).value_or(0.0);
+  const double of_median = std::sqrt(0.5 * kPi / count) * kSigmaOfMad * median(apart).value_or(0.0);
   return ShareOff{what, middle, joint_sigma(middle, of_median, kMadEfficiency * (count - 1.0), common)};
 }
 
@@ -69,8 +69,8 @@ struct Strayed {
 // The slots' common shift, turn and scale by least squares, blanks straying across and along by what they show to.
 std::optional<ShareOff> distances_off(const std::vector<Strayed>& places) {
   if (places.size() < kFewestToTell + 1) return std::nullopt;
-  constexpr double kLeast_mm = 0.03;
-  constexpr int kRounds = 5;
+  constexpr double kLeast_mm = 0.03;                                // as blanks lie in slots at best
+  constexpr int kRounds = 5;                                        // of weighing the places anew
   const double freedom = static_cast<double>(places.size()) - 2.0;  // of either direction
   Vector2d sigma_mm(1.0, 1.0);
   Eigen::Vector4d fitted;
@@ -181,7 +181,7 @@ std::string scale_of_load(const Fixture& fixture, const std::vector<SlotResult>&
                 "board that gave the camera were %.1f %% %s than --board said, or everything lay %.0f mm %s. Measure "
                 "the print over many squares, and run jigtrue lens and jigtrue pose with what it measures; what else "
                 "is said of sizes and distances may come of it.",
-                names.c_str(), 100.0 * std::abs(scale.off), 100.0 * kHalfWidth * scale.sigma, than,
+                names.c_str(), 100.0 * std::abs(scale.off), 100.0 * kCoverageFactor95 * scale.sigma, than,
                 100.0 * std::abs(scale.off), scale.off < 0.0 ? "larger" : "smaller",
                 std::abs(scale.off) * camera_height_mm, scale.off < 0.0 ? "lower" : "higher");
   return text.data();

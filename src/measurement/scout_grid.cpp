@@ -37,7 +37,7 @@ bool meets_grid(const Slot& slot, const RegularGrid& grid) {
 // The grid's places that hold no blank: within it, and one step beyond it where the view from above shows an outline.
 std::vector<GridIndex> open_places(const RegularGrid& grid, const Slot& kind,
                                    const std::vector<ProposedPlace>& proposed, bool beyond) {
-  constexpr double kNear_mm = 6.0;
+  constexpr double kNear_mm = 6.0;  // of a grid's place: what blanks lie off in their slots
   std::vector<GridIndex> open;
   const int more_rows = beyond && grid.row_pitch ? 1 : 0;
   const int more_columns = beyond && grid.column_pitch ? 1 : 0;
@@ -62,7 +62,7 @@ std::vector<GridIndex> open_places(const RegularGrid& grid, const Slot& kind,
 std::optional<RegularGrid> grid_of(BlankSearch& search) {
   std::vector<Slot> slots = slots_of(search.blanks());
   if (auto grid = regular_grid(slots)) return grid;
-  constexpr std::size_t kFewest = 4;
+  constexpr std::size_t kFewest = 4;  // that make a grid with one left out
   if (slots.size() < kFewest) return std::nullopt;
   std::optional<RegularGrid> best;
   std::size_t disturbs = 0;

@@ -39,7 +39,7 @@ std::vector<const ScoutedPlace*> of_another_size(const std::vector<ScoutedPlace>
 // Blanks that lie where they were measured to, along as well: a declared length that is not theirs leaves an end
 // unseen.
 std::size_t seen_whole(const std::vector<ScoutedPlace>& blanks) {
-  constexpr double kEndUnseen_mm = 2.0;
+  constexpr double kEndUnseen_mm = 2.0;  // half-width along: an end that was seen is known better
   return static_cast<std::size_t>(std::count_if(blanks.begin(), blanks.end(), [&](const ScoutedPlace& blank) {
     return blank.measured.numbers && blank.measured.numbers->uncertainty.along_mm.value_or(0.0) < kEndUnseen_mm;
   }));
@@ -61,9 +61,9 @@ std::string declared_size(const Blank& blank) {
 // Where no blank was found and the plainest outlines end at the picture's rim, the jig is not in the picture as a
 // whole.
 void refuse_all_cut(const Scout& scout, const BlankSearch& search) {
-  constexpr double kNearRim_mm = 8.0;
-  constexpr std::size_t kLookedAt = 3;
-  constexpr double kHalfABlank = 0.2;  // support: of its sides and one end
+  constexpr double kNearRim_mm = 8.0;   // of the picture
+  constexpr std::size_t kLookedAt = 3;  // plainest proposals
+  constexpr double kHalfABlank = 0.2;   // support: of its sides and one end
   std::vector<ScoutedPlace> plainest = search.others();
   std::stable_sort(plainest.begin(), plainest.end(),
                    [](const ScoutedPlace& a, const ScoutedPlace& b) { return a.support > b.support; });

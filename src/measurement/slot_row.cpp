@@ -56,7 +56,7 @@ std::vector<RowPlace> row_places(const Fixture& fixture, const std::vector<SlotR
   const Vector2d along = along_of(fixture.slots.front());
   const Vector2d across(-along.y(), along.x());
   for (std::size_t i = 0; i < slots.size(); ++i) {
-    constexpr double kParallel = 0.999;
+    constexpr double kParallel = 0.999;  // cosine: 2.6 degrees
     if (slots[i].state != SlotState::found || !slots[i].numbers ||
         std::abs(along_of(fixture.slots[i]).dot(along)) < kParallel)
       continue;
@@ -68,6 +68,7 @@ std::vector<RowPlace> row_places(const Fixture& fixture, const std::vector<SlotR
 }
 
 std::optional<Trend> trend_of(const std::vector<RowPlace>& row) {
+  // a row of few places may lie straighter by chance than blanks lie in slots
   constexpr double kLeastScatter_mm = 0.03;
   if (row.size() < 4) return std::nullopt;
   const auto fit = fitted(row);

@@ -53,8 +53,8 @@ BudgetShare edges_and_limbs(const OutlineFit& fit, bool disc) {
       const double sigma_mm = std::sqrt(*variance_mm2);
       return {cause::kEdgesAndLimbs, sigma_mm, sigma_mm, 0.0};
     }
-  constexpr double kLeftAcross = 0.68;
-  constexpr double kLeftAlong = 0.6;
+  constexpr double kLeftAcross = 0.68;  // counted, see above
+  constexpr double kLeftAlong = 0.6;    // counted, see above
   BudgetShare share = share_of_covariance(cause::kEdgesAndLimbs, fit.covariance);
   share.across_mm *= kLeftAcross;
   share.along_mm *= kLeftAlong;

@@ -34,7 +34,7 @@ cv::Rect part_of(const Camera& camera, const Slot& slot) {
 
 // A few slots, spread over the fixture, tell a photo's blur.
 std::vector<cv::Rect> parts_of(const Camera& camera, const Fixture& fixture) {
-  constexpr std::size_t kMost = 8;
+  constexpr std::size_t kMost = 8;  // slots: more tell nothing new
   std::vector<cv::Rect> parts;
   const std::size_t stride = std::max<std::size_t>(1, fixture.slots.size() / kMost);
   for (std::size_t i = 0; i < fixture.slots.size(); i += stride) parts.push_back(part_of(camera, fixture.slots[i]));
@@ -44,7 +44,7 @@ std::vector<cv::Rect> parts_of(const Camera& camera, const Fixture& fixture) {
 // Pixels averaged by less than this are left as they are: some places would be averaged of two and some of one, and the
 // picture's blur would change from place to place.
 double worthwhile(double shrink) {
-  constexpr double kLeastShrink = 1.25;
+  constexpr double kLeastShrink = 1.25;  // with less, most places are averaged of one or two pixels
   return shrink < kLeastShrink ? 1.0 : shrink;
 }
 

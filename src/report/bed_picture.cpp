@@ -11,12 +11,11 @@
 
 #include "report/base64.hpp"
 #include "report/calibration_parts.hpp"
+#include "report/photo_part.hpp"
 
 namespace jigtrue::page {
 
 namespace {
-
-constexpr int kBedPictureSide_px = 1600;
 
 std::string mm_text(double mm) { return fixed_text(mm, std::abs(mm - std::round(mm)) < 0.005 ? 0 : 2); }
 
@@ -326,7 +325,7 @@ std::string bed_picture(const PoseFit& pose, const CameraRecord& record, const P
   if (inputs.photo != nullptr)
     out += "<image x=\"-0.5\" y=\"-0.5\" width=\"" + width + "\" height=\"" + height +
            "\" preserveAspectRatio=\"none\" href=\"data:image/jpeg;base64," +
-           base64(encode_jpeg(shrink(*inputs.photo, kBedPictureSide_px).bgr, 80)) + "\"/>";
+           base64(encode_jpeg(shrink(*inputs.photo, kPictureSide_px).bgr, 80)) + "\"/>";
   out += bed_grid(view) + front_side(view, record.camera);
   out += inputs.board && inputs.placement ? declared_board(view, pose, *inputs.board, *inputs.placement)
                                           : placed_marks(view, pose);

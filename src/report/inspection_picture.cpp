@@ -73,9 +73,9 @@ cv::Mat3b inspection_picture(const InspectionResult& result, const Photo& photo)
   PhotoExtent extent;
   for (const SlotResult& slot : result.blanks.slots)
     for (const Polyline2d& piece : slot.sketch.outline) extent.add(piece);
-  PhotoPart part = photo_part(photo, extent, kRoom, kInspectionSide_px);
+  PhotoPart part = photo_part(photo, extent, kRoom, kPictureSide_px);
   cv::Mat3b& picture = part.bgr;
-  const double unit = std::max(picture.cols, picture.rows) / static_cast<double>(kInspectionSide_px);
+  const double unit = std::max(picture.cols, picture.rows) / static_cast<double>(kPictureSide_px);
   const draw::Font font{28.0 * unit};
   const auto scaled = [&](const Vector2d& px) { return part.from_photo(px); };
   const auto scaled_line = [&](Polyline2d line) {

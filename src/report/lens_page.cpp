@@ -40,8 +40,7 @@ std::string lens_verdict(const LensFit& fit, const std::vector<std::string>& adv
   if (!advice.empty())
     return (advice.size() == 1 ? "Take the photo below first: " : "Take the photos below first: ") +
            ("parts of the picture, or ways to hold the board, are missing. So far " + figure);
-  // a third of what a slot may need across (0.3 mm); common practice, no source
-  constexpr double kForLettering_mm = 0.1;
+  constexpr double kForLettering_mm = Need{}.across_mm / 3.0;  // the pose and the blank's own edges want theirs
   const double px = trial != nullptr && trial->held_out_px > 0.0 ? trial->held_out_px : fit.rms_px;
   return (px * mm_per_px(fit) <= kForLettering_mm ? "Good enough for lettering of 5 mm: "
                                                   : "Not good enough for lettering of 5 mm: ") +

@@ -7,11 +7,10 @@
 #include <cmath>
 
 #include "report/draw.hpp"
+#include "report/photo_part.hpp"
 
 namespace jigtrue {
 namespace {
-
-constexpr int kSide_px = 1600;
 
 Polyline2d ring(const Vector2d& centre, double radius) {
   Polyline2d points;
@@ -52,8 +51,8 @@ int move_arrow_factor(const std::vector<MarkMove>& moves, double scale, double u
 
 std::string move_picture(const Photo& photo, const std::vector<MarkMove>& moves,
                          const std::optional<BedDirections>& directions) {
-  ShrunkPicture shrunk = shrink(photo, kSide_px);
-  const double unit = std::max(shrunk.bgr.cols, shrunk.bgr.rows) / static_cast<double>(kSide_px);
+  ShrunkPicture shrunk = shrink(photo, kPictureSide_px);
+  const double unit = std::max(shrunk.bgr.cols, shrunk.bgr.rows) / static_cast<double>(kPictureSide_px);
   const draw::Font font{20.0 * unit};
   const int strip = static_cast<int>(std::lround(76.0 * unit));
   cv::Mat3b whole(shrunk.bgr.rows + strip, shrunk.bgr.cols, cv::Vec3b(38, 29, 20));

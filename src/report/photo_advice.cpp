@@ -2,6 +2,7 @@
 
 #include "jigtrue/base/median.hpp"
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/image/sensor_range.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -208,8 +209,7 @@ std::vector<std::string> next_photos(const LensFit& fit) {
 
 std::vector<std::string> photo_faults(const std::vector<PhotoLook>& photos, int width_px, int height_px) {
   constexpr double kDark = 70.0;         // of 255: what white paper has in a photo that is too dark
-  constexpr double kBurnedOut = 254.0;   // white that is clipped bleeds over the edges
-  constexpr double kBlackLifted = 90.0;  // and with it, or under haze, black turns grey
+  constexpr double kBlackLifted = 90.0;  // clipped white bleeds over the edges and, as under haze, black turns grey
   constexpr double kSofter = 2.0;        // times the median of the others
   constexpr double kSoftest = 0.3;       // of a field's side: the edges of neighbours begin to meet
   constexpr double kLeastSoft_px = 3.0;  // as sharp as a camera's own processing leaves most photos
@@ -230,7 +230,7 @@ std::vector<std::string> photo_faults(const std::vector<PhotoLook>& photos, int 
     const BoardLook& look = *photo.board;
     if (look.white < kDark)
       add(photo, "is dark (paper at " + fixed_text(look.white, 0) + " of 255): more light, or a longer exposure.");
-    if (look.white >= kBurnedOut && look.black > kBlackLifted)
+    if (look.white >= kSensorFull && look.black > kBlackLifted)
       add(photo, "is overexposed: less light, or a shorter exposure.");
     if (look.edge_px > kLeastSoft_px && (look.edge_px > kSofter * usual || look.edge_px > kSoftest * look.field_px))
       add(photo, "is soft (edges " + fixed_text(look.edge_px, 1) + " px wide, " +

@@ -7,6 +7,8 @@
 
 namespace jigtrue {
 
+inline constexpr int kPictureSide_px = 1600;  // of a picture in a page: as wide as a screen shows it
+
 // The least box around points of a photo, px.
 struct PhotoExtent {
   Vector2d low = Vector2d::Constant(1e9);

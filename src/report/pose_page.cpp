@@ -41,8 +41,7 @@ std::vector<double> joined_radii(const BedMap& one, BedShare one_share, const Be
 double middle_of(const std::vector<double>& sorted) { return sorted.empty() ? 0.0 : sorted[sorted.size() / 2]; }
 
 std::string lettering_verdict(const std::vector<double>& sorted_mm) {
-  // half of what a slot may need across (0.3 mm), which leaves the other half to the blank's own edges; common practice
-  constexpr double kForLettering_mm = 0.15;
+  constexpr double kForLettering_mm = Need{}.across_mm / 2.0;  // the other half is the blank's own edges'
   if (sorted_mm.back() <= kForLettering_mm) return "Good enough for lettering of 5 mm everywhere on the bed: ";
   if (middle_of(sorted_mm) <= kForLettering_mm)
     return "Good enough for lettering of 5 mm where the map says up to 0.15 mm: ";

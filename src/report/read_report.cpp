@@ -14,7 +14,6 @@ namespace {
 
 constexpr JsonForm kReportForm{"a report", "jigtrue.report/1",
                                "give the report.json that jigtrue check wrote, unchanged"};
-constexpr std::size_t kMaxSlots = 2000;
 constexpr std::size_t kMaxParts = 100;
 constexpr double kLargest = 1e5;
 constexpr JsonRange kReportNumber{-kLargest, kLargest, ""};
@@ -267,7 +266,7 @@ CheckResult read_report(const std::string& json_text, const std::string& file_na
   }
   result.beam_applied = read_applied_beam(root.field());
   const JsonField slots = root.field()["slots"];
-  slots.require_list(1, kMaxSlots);
+  slots.require_list(1, kMostSlots);
   const Need need = need_of(root);
   std::set<std::string> ids;
   for (std::size_t i = 0; i < slots.size(); ++i) {

@@ -18,7 +18,6 @@
 namespace jigtrue {
 namespace {
 
-constexpr int kScoutSide_px = 1600;
 constexpr double kShownSupport = 0.5;  // of the faintest blank's
 constexpr std::size_t kMostShown = 8;
 
@@ -213,7 +212,7 @@ std::string scout_picture_jpeg(const ScoutResult& result, const Photo& photo, co
   for (const ScoutedPlace& other : others)
     for (const Polyline2d& piece : other.measured.sketch.outline) extent.add(piece);
   constexpr double kRoom = 0.15;
-  PhotoPart part = photo_part(photo, extent, kRoom, kScoutSide_px);
+  PhotoPart part = photo_part(photo, extent, kRoom, kPictureSide_px);
   const double side = std::max(part.bgr.cols, part.bgr.rows);
   const draw::Font font{std::max(14.0, 0.018 * side), true};
   const auto pen = [](const char* colour, double on, double off) {

@@ -2,7 +2,7 @@
 # The checks must themselves be able to fail: small made-up projects, one fault each, and a clean one.
 # Run: check_includes_test.sh FOLDER_OF_THE_CHECKS
 set -euo pipefail
-folder=${1:?the folder of check_includes.sh and check_names.sh}
+folder=${1:?the folder of the checks}
 check=$folder/check_includes.sh
 tree=$(mktemp -d)
 trap 'rm -rf "$tree"' EXIT
@@ -53,4 +53,11 @@ expect passes "one name in two folders"
 names low/b.cpp 'double twice(double n) { return 2 * n; }'; expect fails "an overload in another source"
 names low/b.cpp 'constexpr int twice = 2;'; expect fails "a constant of another source's name"
 start; expect fails "no name to check"
+check=$folder/check_constants.sh
+start; names low/a.cpp 'constexpr double kNear_mm = 2.0;  // as blanks lie'; expect passes "a number with its reason"
+names low/a.cpp '// As blanks lie.
+constexpr double kNear_mm =
+    2.0;'; expect passes "a number with its reason above it"
+names low/a.cpp 'constexpr double kNear_mm = 2.0;'; expect fails "a number without a reason"
+start; expect fails "no number to check"
 [ $failures -eq 0 ]

@@ -15,7 +15,7 @@
 
 namespace jigtrue {
 
-inline constexpr double kHarmlessMotion_px = 0.2;
+inline constexpr double kHarmlessMotion_px = 0.2;  // of a mark: less is chance
 
 enum class CameraStand {
   unknown,  // the camera file keeps no witness marks

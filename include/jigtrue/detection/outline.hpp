@@ -22,7 +22,7 @@ struct BlankPlace {
 };
 
 enum class OutlinePart { left, right, start, end };  // left lies on the +across side
-inline constexpr int kOutlineParts = 4;
+inline constexpr int kOutlineParts = 4;              // as listed above
 inline constexpr std::array kAllOutlineParts{OutlinePart::left, OutlinePart::right, OutlinePart::start,
                                              OutlinePart::end};
 [[nodiscard]] constexpr bool is_side(OutlinePart part) {

@@ -21,7 +21,7 @@ using Eigen::VectorXd;
 
 using Polyline2d = std::vector<Vector2d>;
 
-inline constexpr double kPi = std::numbers::pi;
+inline constexpr double kPi = std::numbers::pi;  // by its usual name
 [[nodiscard]] constexpr double rad_from_deg(double deg) { return deg * kPi / 180.0; }
 [[nodiscard]] constexpr double deg_from_rad(double rad) { return rad * 180.0 / kPi; }
 

@@ -19,7 +19,7 @@ struct InkRaster {
   // Bilinear; 0 beyond the raster.
   [[nodiscard]] float at(const Vector2d& uv_mm) const;
 };
-inline constexpr double kRim_mm = 1.0;
+inline constexpr double kRim_mm = 1.0;  // about the drawing: room for its blur
 
 // A stroke without width burns as wide as a beam's spot, 0.1 mm (common practice, no source). The pitch is made coarser
 // where the raster would have more than 2 million places. Throws std::logic_error for passes without ink.

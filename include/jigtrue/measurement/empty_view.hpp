@@ -32,7 +32,7 @@ struct PartChange {
 
 class EmptyView {
  public:
-  static constexpr double kCell_mm = 3.0;
+  static constexpr double kCell_mm = 3.0;  // a cell's side
 
   JigMotion motion;
   // The empty jig as the load's camera would see it now: moved to where the jig lies, in the load's light, in the

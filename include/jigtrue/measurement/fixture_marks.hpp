@@ -30,7 +30,7 @@ struct MarkedPlacement {
 // Looks for each mark within `kMarkSearch_mm` of its nominal place, then, when those give no agreeing pair, farther.
 [[nodiscard]] Outcome<MarkedPlacement> place_fixture_by_marks(const cv::Mat1b& luma, const Camera& camera,
                                                               const Fixture& fixture, double lens_error_px);
-inline constexpr double kMarkSearch_mm = 6.0;
+inline constexpr double kMarkSearch_mm = 6.0;  // as far as a jig put down by hand lies off: common practice, no source
 
 // The placement of marks already found.
 [[nodiscard]] Outcome<MarkedPlacement> fit_fixture_to_marks(const Camera& camera, const Fixture& fixture,

@@ -18,7 +18,7 @@ struct MeasuredSize {
   double tolerance_mm = 0.0;  // in the file with it: how far a blank of this load may differ
   double lift_mm = 0.0;       // what kSizeStep_mm more would do to the height of the blank's axis or top face
 };
-inline constexpr double kSizeStep_mm = 0.1;
+inline constexpr double kSizeStep_mm = 0.1;  // sizes are told to a tenth, as callipers' marks are
 
 struct MeasuredSizes {
   std::string json_text;  // the file again, with numbers in place of "measure"

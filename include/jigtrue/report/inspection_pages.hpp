@@ -10,8 +10,6 @@
 
 namespace jigtrue {
 
-inline constexpr int kInspectionSide_px = 1600;
-
 // The photo with each blank's outline, the outline of the drawing where its mark was found, and an arrow from where the
 // mark belongs to where it is, larger than life where that is small: the legend below says how much.
 [[nodiscard]] cv::Mat3b inspection_picture(const InspectionResult& result, const Photo& photo);

@@ -171,7 +171,7 @@ bool both_ends_seen(const SlotResult& slot) {
 // Whether what was found at another scale is one of the places that the first look left open. What that did not see at
 // all, and saw another place instead, is grain beside an edge of the jig as likely as not.
 bool was_left_open(const std::vector<Vector2d>& places_mm, const SlotResult& found) {
-  constexpr double kSame_mm = 0.5;
+  constexpr double kSame_mm = 0.5;  // as far as edges are told apart in a coarse view
   return places_mm.empty() || std::any_of(places_mm.begin(), places_mm.end(), [&](const Vector2d& place_mm) {
            return (place_mm - found.numbers->blank.centre_mm).norm() < kSame_mm;
          });

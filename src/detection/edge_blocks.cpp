@@ -47,7 +47,7 @@ std::vector<EdgePlace> places_of(const EdgeFit& edge) {
 
 // Adds what lies elsewhere than the places so far.
 void add_elsewhere(std::vector<EdgePlace>& places, const std::vector<EdgePlace>& others) {
-  constexpr double kSame_px = 0.5;
+  constexpr double kSame_px = 0.5;  // nearer edges are one
   for (const EdgePlace& other : others) {
     const auto is_same = [&](const EdgePlace& place) {
       return std::abs(place.position_px - other.position_px) < kSame_px;

@@ -56,7 +56,7 @@ double RimVote::predicted_px(const EdgeBlock& block) const {
 }
 
 double RimVote::nearness(const EdgeBlock& block) const {
-  constexpr double kSpread_px = 0.5;
+  constexpr double kSpread_px = 0.5;  // of the rim's own edges about their circle
   const double predicted = predicted_px(block);
   double best = 0.0;
   for (const EdgePlace& place : block.places) {
@@ -67,7 +67,7 @@ double RimVote::nearness(const EdgeBlock& block) const {
 }
 
 std::vector<RimVote> rim_votes(const std::vector<EdgeBlock>& blocks, const PlacePriors& priors) {
-  constexpr std::size_t kKept = 4;
+  constexpr std::size_t kKept = 4;  // most supported circles, of which the fit starts
   const RimSteps steps(blocks);
   if (!steps.known()) return {};
   std::vector<RimVote> all = all_votes(blocks, priors, steps);

@@ -55,7 +55,7 @@ std::optional<bool> lengths_follow(const Fixture& fixture, const std::vector<Com
 
 // Offsets that grow along the row: the seat's height is declared wrongly, or the slots' distances are.
 void judge_trend(const Fixture& fixture, const std::vector<CommonSize>& sizes, const std::vector<RowPlace>& row,
-                 const std::optional<Trend>& trend, CheckResult& result) {
+                 const std::optional<RowTrend>& trend, CheckResult& result) {
   constexpr double kWorthSaying_mm = 0.2;  // at the row's end
   constexpr double kMostByHeight = 0.02;   // 9 mm under a camera at 450: no seat is declared that wrongly
   if (!trend || std::abs(trend->slope) < kSureSigmas * trend->slope_sigma ||
@@ -85,7 +85,7 @@ void judge_trend(const Fixture& fixture, const std::vector<CommonSize>& sizes, c
 // Blanks that are all longer alike may as well lie higher than declared: a seat higher by dz under a camera at height h
 // puts them all further from its foot by dz / h of their distance, as it lengthens them. Where the row's own slope does
 // not tell, either is as likely, and the places are known no better than that.
-void judge_height(const CommonSize& group, const Fixture& fixture, const std::optional<Trend>& trend,
+void judge_height(const CommonSize& group, const Fixture& fixture, const std::optional<RowTrend>& trend,
                   const Vector2d& camera_mm, CheckResult& result) {
   constexpr int kFewest = 3;  // blanks longer alike: two may be so by chance
   constexpr double kWorthSaying =

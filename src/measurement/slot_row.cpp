@@ -67,13 +67,13 @@ std::vector<RowPlace> row_places(const Fixture& fixture, const std::vector<SlotR
   return row;
 }
 
-std::optional<Trend> trend_of(const std::vector<RowPlace>& row) {
+std::optional<RowTrend> trend_of(const std::vector<RowPlace>& row) {
   // a row of few places may lie straighter by chance than blanks lie in slots
   constexpr double kLeastScatter_mm = 0.03;
   if (row.size() < 4) return std::nullopt;
   const auto fit = fitted(row);
   if (!fit) return std::nullopt;
-  Trend trend{fit->slope, std::max(fit->scatter_mm, kLeastScatter_mm) / std::sqrt(fit->squares_mm2), 0.0};
+  RowTrend trend{fit->slope, std::max(fit->scatter_mm, kLeastScatter_mm) / std::sqrt(fit->squares_mm2), 0.0};
   for (const RowPlace& place : row) trend.reach_mm = std::max(trend.reach_mm, std::abs(place.at_mm - fit->middle_mm));
   return trend;
 }

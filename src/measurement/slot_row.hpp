@@ -24,14 +24,14 @@ struct RowPlace {
 [[nodiscard]] std::vector<RowPlace> row_places(const Fixture& fixture, const std::vector<SlotResult>& slots);
 
 // Offsets that grow along the row.
-struct Trend {
+struct RowTrend {
   double slope = 0.0;  // mm across for 1 mm along the row
   double slope_sigma = 0.0;
   double reach_mm = 0.0;  // of the row, from its middle
 };
 
 // By least squares; nothing of fewer than four places.
-[[nodiscard]] std::optional<Trend> trend_of(const std::vector<RowPlace>& row);
+[[nodiscard]] std::optional<RowTrend> trend_of(const std::vector<RowPlace>& row);
 
 // Robust, whatever a few of the places say: Sen, J. Am. Stat. Assoc. 63, 1968.
 struct RowLine {

@@ -87,7 +87,7 @@ std::optional<std::string> loaded_in(const Photo& empty, const EmptyView& seen, 
 
 // Something that covers a jig leaves some of its slots in sight; a photo of another bed shows none of them as it is.
 std::optional<std::string> of_another_place(const EmptyView& seen, const Measuring& m) {
-  constexpr std::size_t kFewest = 3;  // slots, to speak of most of them
+  constexpr std::size_t kFewest = 3;   // slots, to speak of most of them
   constexpr double kNearlyAll = 0.75;  // of the slots
   const std::vector<SlotTask>& tasks = m.prepared.tasks;
   const auto covered = static_cast<std::size_t>(std::count_if(tasks.begin(), tasks.end(), [&](const SlotTask& task) {

@@ -24,7 +24,7 @@ struct Usual {
   Vector3d look = Vector3d::Zero();
   Vector3d scatter = Vector3d::Zero();
   [[nodiscard]] bool holds(const Vector3d& other) const {
-    constexpr double kUnlike = 4.0;
+    constexpr double kUnlike = 4.0;  // times the usual scatter
     return ((other - look).cwiseAbs().array() <= kUnlike * scatter.array()).all();
   }
 };
@@ -39,7 +39,7 @@ Usual usual_look(const std::vector<Vector3d>& looks) {
     for (const Vector3d& look : looks) values.push_back(look[k]);
     usual.look[k] = median(values).value_or(0.0);
     for (double& value : values) value = std::abs(value - usual.look[k]);
-    usual.scatter[k] = std::max(1.4826 * median(values).value_or(0.0), least[k]);
+    usual.scatter[k] = std::max(kSigmaOfMad * median(values).value_or(0.0), least[k]);
   }
   return usual;
 }

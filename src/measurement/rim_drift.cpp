@@ -22,8 +22,8 @@ Terms terms_at(double angle_rad) {
 }  // namespace
 
 std::optional<double> rim_place_variance(const OutlineFit& fit) {
-  constexpr int kFewestOfAPart = 2;
-  constexpr int kFewest = kTerms + 2;
+  constexpr int kFewestOfAPart = 2;    // or a gap in the rim lets its terms run free there
+  constexpr int kFewest = kTerms + 2;  // to leave some freedom
   Eigen::Matrix<double, kTerms, kTerms> normal = Eigen::Matrix<double, kTerms, kTerms>::Zero();
   Terms right = Terms::Zero();
   std::array<int, kOutlineParts> used{};
@@ -44,7 +44,7 @@ std::optional<double> rim_place_variance(const OutlineFit& fit) {
   if (!shown.allFinite()) return std::nullopt;
   // What drifts has no length of its own: its power falls as 1 / k (flicker noise; Keshner, Proc. IEEE 70(3), 1982).
   const double once_px2 = 2.0 * shown.segment<2>(3).squaredNorm() + 3.0 * shown.segment<2>(5).squaredNorm();
-  constexpr double kShown = 4.0;
+  constexpr double kShown = 4.0;  // coefficients: two harmonics, sine and cosine
   constexpr double kPrior = 0.5;  // as little as a prior says that leaves the scale open (Jeffreys)
   const double prior_mm2 = 0.5 * std::max(fit.covariance(kAcross, kAcross) + fit.covariance(kAlong, kAlong), 0.0);
   // A variance read off so few: Student's t (JCGM 101:2008, 6.4.9.4).

@@ -36,12 +36,13 @@ std::vector<int> free_parameters(LensModel model, const LensFitOptions& options)
 
 // Robust fits of every model decide together what is left out; plain fits of what remains follow. near: those of the
 // same photos on points a little elsewhere, to start from.
-Screening fit_photos(std::vector<Trial>& trials, std::vector<bundle::View>& views, const std::vector<LensView>& named,
-                     int width_px, int height_px, const LensFitOptions& options, const std::vector<Trial>* near) {
+Screening fit_photos(std::vector<LensTrial>& trials, std::vector<bundle::View>& views,
+                     const std::vector<LensView>& named, int width_px, int height_px, const LensFitOptions& options,
+                     const std::vector<LensTrial>* near) {
   std::vector<ModelFit> fits;
   const ModelFit* leaner = nullptr;  // of the pinhole models: each goes on from the one with fewer terms
   const ModelFit* other = nullptr;   // of the other family
-  for (Trial& trial : trials) {
+  for (LensTrial& trial : trials) {
     const bool pinhole = trial.shown.model != LensModel::equidistant4;
     const ModelFit* start = pinhole ? leaner : nullptr;
     for (std::size_t i = 0; near != nullptr && i < near->size(); ++i)
@@ -75,7 +76,7 @@ Screening fit_photos(std::vector<Trial>& trials, std::vector<bundle::View>& view
     views = std::move(kept);
     if (settled) break;
     fits.clear();
-    for (Trial& trial : trials) {
+    for (LensTrial& trial : trials) {
       if (!trial.fit) continue;
       Outcome<ModelFit> fit = fit_model_plainly(*trial.fit, views, false);
       if (!fit) {
@@ -94,10 +95,10 @@ Screening fit_photos(std::vector<Trial>& trials, std::vector<bundle::View>& view
 }
 
 // The smallest model within one standard error of the best on held-out photos.
-std::size_t choose(std::vector<Trial>& trials, const std::vector<bundle::View>& views) {
+std::size_t choose(std::vector<LensTrial>& trials, const std::vector<bundle::View>& views) {
   std::vector<std::size_t> able;
   for (std::size_t i = 0; i < trials.size(); ++i) {
-    Trial& trial = trials[i];
+    LensTrial& trial = trials[i];
     if (!trial.fit) continue;
     trial.shown.fitted = true;
     trial.shown.rms_px = rms_of(*trial.fit, views);
@@ -213,11 +214,11 @@ Lens lens_of(const ModelFit& fit) {
 }
 
 double disagreement_px(const Choice& choice, double noise_px) {
-  const std::vector<Trial>& trials = choice.trials;
+  const std::vector<LensTrial>& trials = choice.trials;
   const std::size_t chosen = choice.chosen;
   if (!trials[chosen].held_out) return 0.0;
   double largest = 0.0;
-  for (const Trial& trial : trials) {
+  for (const LensTrial& trial : trials) {
     if (trial.not_worse)
       largest = std::max(largest, difference_px(*trial.held_out, *trials[chosen].held_out, noise_px));
   }
@@ -225,7 +226,7 @@ double disagreement_px(const Choice& choice, double noise_px) {
 }
 
 Choice choose_lens(const std::vector<LensView>& named, int width_px, int height_px, const LensFitOptions& options,
-                   const std::vector<Trial>* near) {
+                   const std::vector<LensTrial>* near) {
   Choice choice;
   for (const LensView& view : named) {
     const std::size_t count = view.points.size();

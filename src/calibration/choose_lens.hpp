@@ -13,7 +13,7 @@
 
 namespace jigtrue {
 
-struct Trial {
+struct LensTrial {
   ModelTrial shown;
   std::optional<ModelFit> fit;
   std::optional<HeldOut> held_out;
@@ -23,7 +23,7 @@ struct Trial {
 
 struct Choice {
   std::vector<bundle::View> views;
-  std::vector<Trial> trials;
+  std::vector<LensTrial> trials;
   Screening screening;
   std::size_t chosen = 0;
   [[nodiscard]] const ModelFit& fit() const { return *trials[chosen].fit; }
@@ -32,7 +32,7 @@ struct Choice {
 // Throws InputError when too few photos remain or no model fits them. near: trials of the same photos on points a
 // little elsewhere, to start from.
 [[nodiscard]] Choice choose_lens(const std::vector<LensView>& named, int width_px, int height_px,
-                                 const LensFitOptions& options, const std::vector<Trial>* near = nullptr);
+                                 const LensFitOptions& options, const std::vector<LensTrial>* near = nullptr);
 
 // What models that left-out photos do not speak against make of them otherwise than the chosen one, beyond what corners
 // that err alone by noise_px make of it: the largest difference.

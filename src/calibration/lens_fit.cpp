@@ -157,7 +157,7 @@ LensFit fit_lens_to_views(const std::vector<LensView>& named, int width_px, int 
   LensFit result;
   result.lens = lens_of(fit);
   describe_photos(result, fit, choice.views, named, choice.screening);
-  for (const Trial& trial : choice.trials) result.trials.push_back(trial.shown);
+  for (const LensTrial& trial : choice.trials) result.trials.push_back(trial.shown);
   result.rms_px = rms_of(fit, choice.views);
   const SharedFit shared = judge_fit(fit, choice.views, free_board, result);
   add_focal_note(result);

@@ -128,7 +128,7 @@ class OnJig {
     const auto count = static_cast<std::size_t>(terms_.count);
     FewColumns luma(static_cast<int>(count) + (jig ? 1 : 0));
     const double* rows = terms_.luma(place);
-    for (Eigen::Index j = 0; j < terms_.columns; ++j, rows += terms_.lanes) {
+    for (Eigen::Index j = 0; j < terms_.columns; ++j, rows += kMostTerms) {
       FewColumns::Row row{};
       for (std::size_t k = 0; k < count; ++k) row[k] = rows[k] * (jig && k >= inside ? jig_[0][j] : 1.0);
       if (jig) row[count] = rows[inside] * by_px_[j];
@@ -139,7 +139,7 @@ class OnJig {
     if (channels_.end < 2) return left;
     std::array<FewColumns, 2> chroma{FewColumns(4), FewColumns(4)};
     rows = terms_.chroma(place);
-    for (Eigen::Index j = 0; j < terms_.columns; ++j, rows += terms_.lanes)
+    for (Eigen::Index j = 0; j < terms_.columns; ++j, rows += kMostTerms)
       for (std::size_t c = 0; c < 2; ++c)
         chroma[c].add({rows[0], rows[1], rows[inside], jig ? rows[inside] * jig_[c + 1][j] : rows[inside + 1]},
                       values_[c + 1][j]);

@@ -41,9 +41,9 @@ class BlurredShading {
   [[nodiscard]] double at(double s) const {
     if (s - reach_px_ >= 0.0) return 0.0;          // all of it outside
     if (s + reach_px_ <= -radius_px_) return 1.0;  // or beyond the axis
-    // Where nothing of the root's steep beginning is under the Gaussian an eighth of the values do: off by up to 2e-5
-    // for blurs of 0.6 to 2.8 px and radii of 5 to 60 px, while all of them at the beginning itself are off by up to
-    // 2e-3.
+    // (Else a check of five rods takes 2 % longer.) Where nothing of the root's steep beginning is under the Gaussian
+    // an eighth of the values do: off by up to 2e-5 for blurs of 0.6 to 2.8 px and radii of 5 to 60 px, while all of
+    // them at the beginning itself are off by up to 2e-3.
     if (s + reach_px_ < -reach_px_) return sum(s, kCoarse) / coarse_sum_;
     return sum(s, 1);
   }
@@ -89,16 +89,15 @@ TermsRow terms_at(double s, double sigma, const BlurredShading* shading, double 
 }
 
 // The terms' sums of products with each other over each place's rows, packed, place after place.
-template <int lanes>
-std::vector<double> products_of_windows(const EdgeTerms& terms, const RowTables& rows) {
-  using Row = Eigen::Matrix<double, lanes, 1>;
-  Eigen::Matrix<double, lanes, lanes> sum;
+std::vector<double> products_of(const EdgeTerms& terms, const RowTables& rows) {
+  using Row = Eigen::Matrix<double, kMostTerms, 1>;
+  Eigen::Matrix<double, kMostTerms, kMostTerms> sum;
   const auto count = static_cast<std::size_t>(terms.count);
   const std::size_t size = packed(count, 0);
   std::vector<double> products(static_cast<std::size_t>(terms.places) * size);
   const auto add = [&](Eigen::Index index, double sign) {
     const Row row = Eigen::Map<const Row>(rows.row(index));
-    for (int k = 0; k < lanes; ++k) sum.col(k) += row * (sign * row[k]);
+    for (int k = 0; k < kMostTerms; ++k) sum.col(k) += row * (sign * row[k]);
   };
   const auto emit = [&](Eigen::Index place) {
     double* to = products.data() + static_cast<std::size_t>(place) * size;
@@ -109,11 +108,6 @@ std::vector<double> products_of_windows(const EdgeTerms& terms, const RowTables&
   sum_over_windows(
       terms, [&] { sum.setZero(); }, add, emit);
   return products;
-}
-
-std::vector<double> products_of(const EdgeTerms& terms, const RowTables& rows) {
-  return terms.lanes == kFewTerms ? products_of_windows<kFewTerms>(terms, rows)
-                                  : products_of_windows<kMostTerms>(terms, rows);
 }
 
 // Replaces a positive definite matrix, packed, by W with W^T W its inverse: its Cholesky factor's inverse, lower
@@ -195,13 +189,12 @@ EdgeTerms tabulate_terms(const EdgeModelOptions& options) {
   terms.stride = std::lround(options.step_px / kPlaceStepPx);
   const std::size_t inside = limb || options.wall_px > 0.0 ? 3 : 2;
   terms.count = static_cast<Eigen::Index>(inside) + 2 + (curved ? 1 : 0);
-  terms.lanes = terms.count <= kFewTerms ? kFewTerms : kMostTerms;
   const double first_px = -options.inside_px - options.range_px;
   const auto rows_under = [&](double sigma) {
     std::optional<BlurredShading> shading;
     if (limb) shading.emplace(sigma, options.radius_px);
     const Eigen::Index count = (terms.columns - 1) * terms.stride + terms.places;
-    RowTables rows(count, terms.stride, terms.lanes);
+    RowTables rows(count, terms.stride, kMostTerms);
     for (Eigen::Index i = 0; i < count; ++i)
       rows.push_back(terms_at(first_px + static_cast<double>(i) * kPlaceStepPx, sigma, shading ? &*shading : nullptr,
                               options.wall_px, curved));

@@ -10,27 +10,12 @@ namespace {
 
 constexpr std::size_t kUnseen = std::numeric_limits<std::size_t>::max();  // no place has this index
 
-// sums[t] = sum over rows of rows[row][t] * profile[row], for one profile or two: a row's terms lie side by side.
-template <int lanes>
-void project_one(const double* rows, Eigen::Index count, const double* profile, double* sums) {
-  using Row = Eigen::Array<double, lanes, 1>;
+// sums[t] = sum over rows of rows[row][t] * profile[row]: a row's terms lie side by side.
+void project(const double* rows, Eigen::Index count, const double* profile, TermsRow& sums) {
+  using Row = Eigen::Array<double, kMostTerms, 1>;
   Row sum = Row::Zero();
-  for (Eigen::Index j = 0; j < count; ++j) sum += Eigen::Map<const Row>(rows + j * lanes) * profile[j];
-  Eigen::Map<Row>{sums} = sum;
-}
-template <int lanes>
-void project_two(const double* rows, Eigen::Index count, const double* one, const double* other, double* of_one,
-                 double* of_other) {
-  using Row = Eigen::Array<double, lanes, 1>;
-  Row first = Row::Zero();
-  Row second = Row::Zero();
-  for (Eigen::Index j = 0; j < count; ++j) {
-    const Row row = Eigen::Map<const Row>(rows + j * lanes);
-    first += row * one[j];
-    second += row * other[j];
-  }
-  Eigen::Map<Row>{of_one} = first;
-  Eigen::Map<Row>{of_other} = second;
+  for (Eigen::Index j = 0; j < count; ++j) sum += Eigen::Map<const Row>(rows + j * kMostTerms) * profile[j];
+  Eigen::Map<Row>{sums.data()} = sum;
 }
 
 }  // namespace
@@ -75,8 +60,7 @@ Projections::Place& Projections::seen(Eigen::Index place) {
   if (index != kUnseen) return places_[index];
   index = places_.size();
   Place& there = places_.emplace_back();
-  const auto project = terms_.lanes == kFewTerms ? project_one<kFewTerms> : project_one<kMostTerms>;
-  project(terms_.luma(place), terms_.columns, profile_[0].data(), there.luma.data());
+  project(terms_.luma(place), terms_.columns, profile_[0].data(), there.luma);
   return there;
 }
 
@@ -84,9 +68,8 @@ const Projections::Place& Projections::luma_and_chroma(Eigen::Index place) {
   Place& there = seen(place);
   if (there.chroma_known) return there;
   there.chroma_known = true;
-  const auto project = terms_.lanes == kFewTerms ? project_two<kFewTerms> : project_two<kMostTerms>;
-  project(terms_.chroma(place), terms_.columns, profile_[1].data(), profile_[2].data(), there.chroma[0].data(),
-          there.chroma[1].data());
+  for (std::size_t c = 0; c < there.chroma.size(); ++c)
+    project(terms_.chroma(place), terms_.columns, profile_[c + 1].data(), there.chroma[c]);
   return there;
 }
 

@@ -24,7 +24,7 @@ SecondLuma with_second(SecondView& view, const SecondEdge& edge, Eigen::Index pl
   const TermSolver& solver = view.solver();
   const TermsRow& projected = view.profile.luma(place).luma;
   const double* by_terms = edge.by_terms.data() + static_cast<std::size_t>(place) * solver.count;
-  double rest = view.steps[0].at(step_at(place, edge));
+  double rest = view.step(0, step_at(place, edge));
   for (std::size_t t = 0; t < solver.count; ++t) rest -= by_terms[t] * projected[t];
   SecondLuma luma;
   luma.step = rest / edge.rests[static_cast<std::size_t>(place)];
@@ -40,19 +40,13 @@ SecondLuma with_second(SecondView& view, const SecondEdge& edge, Eigen::Index pl
 
 }  // namespace
 
-StepProjection::StepProjection(const StepRows& rows, Eigen::Index places, const VectorXd& profile)
-    : rows_(rows), profile_(profile), found_(static_cast<std::size_t>(places), std::nan("")) {}
+SecondView::SecondView(Projections& projections, const SecondEdges& edges, const Profile& profile_values,
+                       ChannelRange range)
+    : profile(projections), second(edges), values(profile_values), channels(range) {}
 
-double StepProjection::at(Eigen::Index place) {
-  double& found = found_[static_cast<std::size_t>(place)];
-  if (std::isnan(found)) found = Eigen::Map<const VectorXd>(rows_.at(place), profile_.size()).dot(profile_);
-  return found;
-}
-
-SecondView::SecondView(Projections& projections, const SecondEdges& edges, const Profile& values, ChannelRange range)
-    : profile(projections), second(edges), channels(range) {
-  for (std::size_t c = 0; c < static_cast<std::size_t>(channels.end); ++c)
-    steps.emplace_back(c == 0 ? second.luma : second.chroma, second.steps, values[c]);
+double SecondView::step(std::size_t channel, Eigen::Index place) const {
+  const StepRows& rows = channel == 0 ? second.luma : second.chroma;
+  return Eigen::Map<const VectorXd>(rows.at(place), values[channel].size()).dot(values[channel]);
 }
 
 std::vector<bool> may_leave_less(SecondView& view, Eigen::Index first, Eigen::Index end, double squares) {
@@ -90,7 +84,7 @@ void SecondTrial::look_at_chroma(Eigen::Index place, const TermsRow& coefficient
   const std::array<TermsRow, 2>& projected = view_.profile.luma_and_chroma(place).chroma;
   for (std::size_t c = 1; c < kChannels; ++c) {
     const TwoProducts with_terms = chroma_products(solver, coefficients, projected[c - 1]);
-    const double beside = with_terms.beside + step * view_.steps[c].at(step_at(place, edge_));
+    const double beside = with_terms.beside + step * view_.step(c, step_at(place, edge_));
     misfit_(place, static_cast<Eigen::Index>(c)) = columns.misfit(with_terms.blank, beside, view_.profile.whole(c));
   }
 }

@@ -35,7 +35,7 @@ double sure_score(const std::vector<double>& nulls) {
 // find a mark in one place, and the ink's middle is darker where the whole is.
 bool stands_out(const MarkTask& task) {
   constexpr double kLeavesAtMost = 0.6;  // of the match's score
-  const MarkMatch& match = *task.match;
+  const FoundMark& match = *task.match;
   const double darkest = 1.0 + kCoverageFactor95 * match.amplitude_sigma;
   const double apart_mm = (match.uv_mm - match.peak.uv_mm).norm();
   return match.unexplained < kLeavesAtMost * std::abs(match.peak.score) && match.contrast < 1.1 * darkest &&
@@ -46,7 +46,7 @@ bool stands_out(const MarkTask& task) {
 bool blank_is_there(const MarkTask& task) { return task.proof || task.blank->state != SlotState::empty; }
 
 // Pieces of the drawing that are not there, or far paler than the others.
-std::vector<std::size_t> missing_pieces(const MarkMatch& match) {
+std::vector<std::size_t> missing_pieces(const FoundMark& match) {
   constexpr double kSeen = 0.1;  // twice what an eye finds on wood; grain alone does the rest
   std::vector<double> sizes;
   for (const MarkPiece& piece : match.pieces) sizes.push_back(std::abs(piece.contrast));
@@ -76,7 +76,7 @@ void judge_presence(const MarkTask& task, const std::vector<double>& nulls, Insp
     out.reasons.emplace_back(is_there ? "too little of the place is seen to tell its mark" : "no blank lies there");
     return;
   }
-  const MarkMatch& match = *task.match;
+  const FoundMark& match = *task.match;
   const double score = std::abs(match.peak.score);
   out.score = score;
   out.chance = chance_of(score, nulls);
@@ -154,7 +154,7 @@ void judge_drawing(const MarkTask& task, const LaidLoad& laid, const std::vector
 // A mark that is there, but not as it should be.
 void judge_shape(const MarkTask& task, double sure, InspectedSlot& out) {
   if (out.state != MarkState::marked) return;
-  const MarkMatch& match = *task.match;
+  const FoundMark& match = *task.match;
   if (!blank_is_there(task)) {
     out.state = MarkState::doubtful;
     out.reasons.emplace_back("a mark, and no blank: it may be burned into the fixture");

@@ -169,7 +169,7 @@ Blocks blocks_of(const Unrolled& on, const cv::Mat1b& where, const std::vector<d
 
 // Smoke settles some millimetres around what burns. How far light varies along the blank where there is none says how
 // sure that is.
-void tell_smoke(const MatchedPicture& found, MarkMatch& match) {
+void tell_smoke(const MatchedPicture& found, FoundMark& match) {
   const double pitch_mm = found.on.pitch_mm;
   const cv::Mat1b near = widened(found.pattern, 2.5, pitch_mm) & ~widened(found.pattern, 0.4, pitch_mm) & found.on.seen;
   const cv::Mat1b far = ~widened(found.pattern, 4.0, pitch_mm) & found.on.seen;
@@ -204,7 +204,7 @@ double mean_where(const cv::Mat1f& picture, const cv::Mat1b& where) {
   return cv::countNonZero(where) > 0 ? cv::mean(picture, where)[0] : 0.0;
 }
 
-void tell_contrast(const MatchedPicture& found, MarkMatch& match) {
+void tell_contrast(const MatchedPicture& found, FoundMark& match) {
   tell_smoke(found, match);
   const float core = core_coverage(found.pattern);
   const std::vector<double> bounds = even_bounds(found.ink, kMarkParts);

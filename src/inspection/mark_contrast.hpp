@@ -31,6 +31,6 @@ struct MatchedPicture {
 };
 
 // Contrast with its standard deviation, pieces, halo and smoke.
-void tell_contrast(const MatchedPicture& found, MarkMatch& match);
+void tell_contrast(const MatchedPicture& found, FoundMark& match);
 
 }  // namespace jigtrue

@@ -22,7 +22,7 @@ class MarkNumbers {
 
  private:
   const MarkTask& task_;
-  const MarkMatch& match_;
+  const FoundMark& match_;
   Vector2d mark_mm_ = Vector2d::Zero();
   double heading_ = 0.0;
   MatrixXd shared_;    // of the mark's place on the bed, by cause

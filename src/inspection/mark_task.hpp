@@ -21,7 +21,7 @@ struct MarkTask {
   double cover_sigma_mm = 0.0;  // of the tape that a proof is burned on
   bool proof = false;
   Unrolled unrolled;
-  std::optional<MarkMatch> match;
+  std::optional<FoundMark> match;
 };
 
 [[nodiscard]] MarkTask task_for(const Slot& slot, const SlotResult& blank, const LaidLoad& laid);

@@ -175,7 +175,7 @@ std::vector<cv::Mat1f> wider_patterns(const Unrolled& on, const InkRaster& sharp
 
 // Place, its covariance, and the amplitude's standard deviation. The place is as sure as the mark's parts agree or as
 // the same fit scatters over the bare parts of the blank, whichever is worse.
-void tell_place(const Unrolled& on, Known& known, MarkMatch& match) {
+void tell_place(const Unrolled& on, Known& known, FoundMark& match) {
   const cv::Mat1f residual = left_over(on, known);
   const PlaceByParts place =
       place_by_parts(on, known.texture, known.ink, known.fit, even_bounds(known.ink, kMarkParts), residual);
@@ -209,12 +209,12 @@ void look_beside(const Unrolled& on, const InkRaster& sharp, const MarkSearch& s
 
 }  // namespace
 
-std::optional<MarkMatch> match_mark(const Unrolled& unrolled, const InkRaster& sharp, const MarkSearch& search) {
+std::optional<FoundMark> match_mark(const Unrolled& unrolled, const InkRaster& sharp, const MarkSearch& search) {
   const Unrolled on = without_glare(unrolled);
   const cv::Mat1f weight = weight_of(on.seen);
   constexpr double kFirstBlur_px = 0.9;  // a usual camera's, until the photo tells
   const InkRaster ink = blurred_by(kFirstBlur_px, on, sharp);
-  MarkMatch match;
+  FoundMark match;
   match.ink_seen = share_of_ink_seen(on, ink, search.expected_mm);
   if (match.ink_seen < kLeastInkSeen) return std::nullopt;
 

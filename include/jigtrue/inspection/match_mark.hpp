@@ -43,7 +43,7 @@ struct MarkPiece {
   double sigma = 0.0;
 };
 
-struct MarkMatch {
+struct FoundMark {
   MarkPeak peak;                 // the best place in the search
   double amplitude_sigma = 0.0;  // of a mark's amplitude there, by the texture alone
   // The place by least squares, with the covariance of (u, v, turn) and what the picture's texture does to it.
@@ -67,7 +67,7 @@ struct MarkMatch {
 };
 
 // Nothing where less than a third of the drawing's ink would be seen: the rest lies beside the blank, or under glare.
-[[nodiscard]] std::optional<MarkMatch> match_mark(const Unrolled& unrolled, const InkRaster& ink,
+[[nodiscard]] std::optional<FoundMark> match_mark(const Unrolled& unrolled, const InkRaster& ink,
                                                   const MarkSearch& search);
 
 // The chance that a window without a mark would score so high, by the extreme-value law of windows' largest scores

@@ -71,6 +71,9 @@ std::vector<RimVote> rim_votes(const std::vector<EdgeBlock>& blocks, const Place
   const RimSteps steps(blocks);
   if (!steps.known()) return {};
   std::vector<RimVote> all = all_votes(blocks, priors, steps);
+  // of a support: what rounding alone would order stays in the order of the search, however the bed is turned
+  constexpr double kRounding = 1e-6;
+  for (RimVote& vote : all) vote.support = kRounding * std::round(vote.support / kRounding);
   std::stable_sort(all.begin(), all.end(), [](const RimVote& a, const RimVote& b) { return a.support > b.support; });
   std::vector<RimVote> kept;
   for (const RimVote& vote : all) {

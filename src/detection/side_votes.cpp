@@ -89,10 +89,11 @@ Solution solve_robustly(std::vector<EdgeBlock>& blocks, const PlacePriors& prior
   std::vector<EdgeBlock> best_blocks = blocks;
   Solution best = settle(best_blocks, priors);
   double most = agreement(best_blocks);
+  constexpr double kRounding = 1e-6;  // of an agreement: what rounding alone prefers is not taken
   const auto settle_from = [&](std::vector<EdgeBlock> trial, std::vector<double> robust) {
     Solution solution = settle(trial, priors, std::move(robust));
     const double value = agreement(trial);
-    if (value <= most) return;
+    if (value <= most + kRounding) return;
     most = value;
     best = std::move(solution);
     best_blocks = std::move(trial);

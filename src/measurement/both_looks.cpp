@@ -49,8 +49,7 @@ bool is_to_be_trusted(const SlotResult& on_jig) {
 }  // namespace
 
 SlotResult of_both_looks(SlotResult alone, SlotResult on_jig) {
-  if (!is_to_be_trusted(on_jig) || alone.state == SlotState::mismatch || alone.covered || contradicts(alone, on_jig))
-    return alone;
+  if (!is_to_be_trusted(on_jig) || alone.state == SlotState::mismatch || contradicts(alone, on_jig)) return alone;
   if (alone.state == SlotState::found && alone.numbers) {
     const SlotNumbers first = *alone.numbers;
     widen_by_disagreement(*alone.numbers, *on_jig.numbers);

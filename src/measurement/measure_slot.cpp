@@ -1,7 +1,6 @@
 #include "jigtrue/measurement/measure_slot.hpp"
 
 #include "jigtrue/measurement/judge_slot.hpp"
-#include "jigtrue/measurement/lies_across.hpp"
 #include "jigtrue/measurement/limb_light.hpp"
 #include "jigtrue/measurement/measured_length.hpp"
 #include "jigtrue/measurement/sketch.hpp"
@@ -184,11 +183,6 @@ void state_numbers(const Chosen& chosen, SlotResult& result) {
   if (at_rim_of_search(chosen.task, *fit)) {
     doubt_numbers(result, "what looks like the blank lies as far off as was looked for",
                   "see whether the fixture stands where it should, and what lies there");
-    return;
-  }
-  if (something_across(*fit)) {
-    doubt_numbers(result, "covered: something that is not the blank seems to lie across it", "clear it away");
-    result.covered = true;
     return;
   }
   const bool start = reading.shown(OutlinePart::start);

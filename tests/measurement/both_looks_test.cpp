@@ -79,9 +79,6 @@ TEST(BothLooks, WhatThePhotoTellsByItselfStays) {
   SlotResult other = doubtful();
   other.state = SlotState::mismatch;
   EXPECT_EQ(of_both_looks(other, found_at(0.5, 0.1)).state, SlotState::mismatch);
-  SlotResult covered = doubtful();
-  covered.covered = true;
-  EXPECT_TRUE(of_both_looks(covered, found_at(0.5, 0.1)).covered);
 }
 
 }  // namespace

@@ -130,11 +130,11 @@ void choose_place(EdgeBlock& block, double predicted_px) {
   if (chosen != nullptr) take(block, *chosen);
 }
 
-Solution settle(std::vector<EdgeBlock>& blocks, const PlacePriors& priors, std::vector<double> robust) {
+Solution settle(std::vector<EdgeBlock>& blocks, const PlacePriors& priors) {
   constexpr double kCauchy = 2.4;  // 95 % efficient on Gaussian noise (Holland & Welsch 1977)
   PartScatter scatter{};
   scatter.fill(0.3);
-  robust.resize(blocks.size(), 1.0);
+  std::vector<double> robust(blocks.size(), 1.0);
   Solution solution;
   for (int round = 0; round < 6; ++round) {
     std::vector<double> weights(blocks.size(), 0.0);

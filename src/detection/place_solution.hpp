@@ -42,9 +42,7 @@ void choose_place(EdgeBlock& block, double predicted_px);
 void take(EdgeBlock& block, const EdgePlace& place);
 
 // Robust solution: weights by Cauchy's loss on residuals over their scale, which comes from the residuals themselves.
-// Each block's edge is the one nearest to what the others say. `robust`: the blocks' weights to begin with; all alike
-// if empty.
-[[nodiscard]] Solution settle(std::vector<EdgeBlock>& blocks, const PlacePriors& priors,
-                              std::vector<double> robust = {});
+// Each block's edge is the one nearest to what the others say.
+[[nodiscard]] Solution settle(std::vector<EdgeBlock>& blocks, const PlacePriors& priors);
 
 }  // namespace jigtrue

@@ -7,8 +7,6 @@
 #include <utility>
 #include <vector>
 
-#include "detection/rim_votes.hpp"
-
 namespace jigtrue {
 namespace {
 
@@ -44,7 +42,7 @@ std::vector<Vote> votes(const std::vector<EdgeBlock>& blocks, const PlacePriors&
     px_per_mm = std::max(px_per_mm, std::abs(block.by_place[kAcross]));
     half_length_mm = std::max(half_length_mm, std::abs(block.station_mm));
   }
-  if (!(px_per_mm > 0.0)) return {};
+  if (!(px_per_mm > 0.0) || !priors.turns) return {};
   const double girth_mm = priors.girth_mm();
   const int shifts = static_cast<int>(std::ceil(priors.options.range_px / kStepPx));
   const int turn_steps = static_cast<int>(std::ceil(0.7 * priors.options.range_px / kStepPx));
@@ -89,35 +87,18 @@ Solution solve_robustly(std::vector<EdgeBlock>& blocks, const PlacePriors& prior
   std::vector<EdgeBlock> best_blocks = blocks;
   Solution best = settle(best_blocks, priors);
   double most = agreement(best_blocks);
-  constexpr double kRounding = 1e-6;  // of an agreement: what rounding alone prefers is not taken
-  const auto settle_from = [&](std::vector<EdgeBlock> trial, std::vector<double> robust) {
-    Solution solution = settle(trial, priors, std::move(robust));
+  for (const Vote& vote : votes(blocks, priors)) {
+    std::vector<EdgeBlock> trial = blocks;
+    for (EdgeBlock& block : trial)
+      if (is_side(block.part))
+        choose_place(block, block.by_place[kAcross] * vote.across_mm + block.by_place[kTurn] * vote.turn_rad +
+                                block.by_place[kGirth] * priors.girth_mm());
+    Solution solution = settle(trial, priors);
     const double value = agreement(trial);
-    if (value <= most + kRounding) return;
+    if (value <= most) continue;
     most = value;
     best = std::move(solution);
     best_blocks = std::move(trial);
-  };
-  if (priors.turns) {
-    for (const Vote& vote : votes(blocks, priors)) {
-      std::vector<EdgeBlock> trial = blocks;
-      for (EdgeBlock& block : trial)
-        if (is_side(block.part))
-          choose_place(block, block.by_place[kAcross] * vote.across_mm + block.by_place[kTurn] * vote.turn_rad +
-                                  block.by_place[kGirth] * priors.girth_mm());
-      settle_from(std::move(trial), {});
-    }
-  } else {
-    for (const RimVote& vote : rim_votes(blocks, priors)) {
-      std::vector<EdgeBlock> trial = blocks;
-      std::vector<double> robust;
-      robust.reserve(trial.size());
-      for (EdgeBlock& block : trial) {
-        choose_place(block, vote.predicted_px(block));
-        robust.push_back(vote.nearness(block));
-      }
-      settle_from(std::move(trial), std::move(robust));
-    }
   }
   blocks = std::move(best_blocks);
   return solve(blocks, best.weights, best.scatter_px, priors, Told::all);

@@ -105,9 +105,8 @@ void measure_edge(Stretch& stretch, const Rows& rows, const EdgeSearch& search, 
   block.outside = level_of(profile, model.first_px(), stretch.wall_px + 1.5, stretch.wall_px + 5.0);
   block.places = places_of(block.edge);
   if (asked.radius_px > 0.0) return;
-  SecondEdgeGate gate{kSmallestRatio, whole_misfit / kSecondEdgeTells, std::nullopt};
-  if (stretch.rim) gate.either_beside_misfit = whole_misfit;
-  const auto pair = model.fit_with_second_edge(profile.values, profile.noise, search, gate);
+  const auto pair = model.fit_with_second_edge(profile.values, profile.noise, search,
+                                               {kSmallestRatio, whole_misfit, kSecondEdgeTells, stretch.rim});
   if (pair && pair->nearer_passes) {
     const EdgeFit& nearer = pair->fit;
     if (block.edge.misfit_ratio < kPlainRatio) {

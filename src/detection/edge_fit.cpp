@@ -236,8 +236,9 @@ std::optional<TwoEdges> EdgeModel::fit_with_second_edge(const std::array<std::ve
   const PlaceRange range(tables_->terms.places, search.range_px);
   Projections projections(tables_->terms, values, search.channels);
   SecondView view(projections, *tables_->second, values, search.channels);
+  const double below_misfit = gate.alone_misfit / gate.least_gain;
   // Most profiles show no other edge, wherever the first one is supposed: the luma alone tells.
-  const std::vector<bool> may_pass = may_leave_less(view, range.first, range.end, gate.below_misfit * columns_);
+  const std::vector<bool> may_pass = may_leave_less(view, range.first, range.end, below_misfit * columns_);
   std::optional<AloneSteps> alone;
   std::optional<TwoEdges> best;
   for (std::size_t k = 0; k < may_pass.size(); ++k) {
@@ -251,10 +252,10 @@ std::optional<TwoEdges> EdgeModel::fit_with_second_edge(const std::array<std::ve
         misfit_of_smooth(tables_->smooth, values, found.variance, search.channels) -
         alone->most_explained(middle_px - search.range_px, middle_px + search.range_px, found.variance);
     TwoEdges pair{describe(trial, found, std::max(without_edge, 0.0), options_, search), false, std::nullopt};
-    if (pair.fit.misfit >= gate.below_misfit || (best && pair.fit.misfit >= best->fit.misfit)) continue;
+    if (pair.fit.misfit >= below_misfit || (best && pair.fit.misfit >= best->fit.misfit)) continue;
     pair.nearer_passes = pair.fit.misfit_ratio >= gate.smallest_ratio && !pair.fit.at_rim;
-    if (gate.either_beside_misfit && options_.wall_px <= 0.0)
-      pair.further = further_edge(pair.fit, edge.beyond_px, *gate.either_beside_misfit, search.range_px);
+    if (gate.either && options_.wall_px <= 0.0)
+      pair.further = further_edge(pair.fit, edge.beyond_px, gate.alone_misfit, search.range_px);
     if (pair.nearer_passes || pair.further) best = std::move(pair);
   }
   return best;

@@ -5,6 +5,7 @@
 #include <optional>
 #include <vector>
 
+#include "measurement/shown_variance.hpp"
 #include <Eigen/Dense>
 
 namespace jigtrue {
@@ -65,15 +66,11 @@ double turn_variance(const OutlineFit& fit) {
   constexpr double kSlopeByBend = 3.0 / (5.0 / 2.0);
   constexpr double kSlopeByDoubleBend = 3.0 / (7.0 / 3.0);
   constexpr double kShown = 5.0;
-  constexpr double kPrior = 0.5;  // as little as a prior says that leaves the scale open (Jeffreys)
   const double slopes_px2 = squared(left->slope + right->slope) / 2.0 +
                             kSlopeByBend * (squared(left->bend) + squared(right->bend)) +
                             kSlopeByDoubleBend * (squared(left->double_bend) + squared(right->double_bend));
   // half the difference of two slopes, each of that variance
-  const double of_turn = 0.5 * slopes_px2 * left->rad_per_px * right->rad_per_px;
-  // A variance read off so few is itself known badly: the turn then follows Student's t, whose variance is nu / (nu -
-  // 2) times what was read off (JCGM 101:2008, 6.4.9.4).
-  return (kPrior * prior + of_turn) / (kPrior + kShown - 2.0);
+  return shown_variance(prior, 0.5 * slopes_px2 * left->rad_per_px * right->rad_per_px, kShown);
 }
 
 }  // namespace jigtrue

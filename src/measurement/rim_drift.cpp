@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 
+#include "measurement/shown_variance.hpp"
 #include <Eigen/Dense>
 
 namespace jigtrue {
@@ -45,10 +46,8 @@ std::optional<double> rim_place_variance(const OutlineFit& fit) {
   // What drifts has no length of its own: its power falls as 1 / k (flicker noise; Keshner, Proc. IEEE 70(3), 1982).
   const double once_px2 = 2.0 * shown.segment<2>(3).squaredNorm() + 3.0 * shown.segment<2>(5).squaredNorm();
   constexpr double kShown = 4.0;  // coefficients: two harmonics, sine and cosine
-  constexpr double kPrior = 0.5;  // as little as a prior says that leaves the scale open (Jeffreys)
   const double prior_mm2 = 0.5 * std::max(fit.covariance(kAcross, kAcross) + fit.covariance(kAlong, kAlong), 0.0);
-  // A variance read off so few: Student's t (JCGM 101:2008, 6.4.9.4).
-  return (kPrior * prior_mm2 + once_px2 / (px_per_mm * px_per_mm)) / (kPrior + kShown - 2.0);
+  return shown_variance(prior_mm2, once_px2 / (px_per_mm * px_per_mm), kShown);
 }
 
 }  // namespace jigtrue

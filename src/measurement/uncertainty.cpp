@@ -48,11 +48,10 @@ MatrixXd answer_to_camera(const Camera& camera, const OutlineFit& fit) {
 // what is stated (tests/measurement/coverage_test.cpp), and as many of 240 in traced photos (tests/scenes). How far a
 // limb drifts from end to end its slot shows, and how far a rim does.
 BudgetShare edges_and_limbs(const OutlineFit& fit, bool disc) {
-  if (disc)
-    if (const auto variance_mm2 = rim_place_variance(fit)) {
-      const double sigma_mm = std::sqrt(*variance_mm2);
-      return {cause::kEdgesAndLimbs, sigma_mm, sigma_mm, 0.0};
-    }
+  if (const auto variance_mm2 = disc ? rim_place_variance(fit) : std::nullopt) {
+    const double sigma_mm = std::sqrt(*variance_mm2);
+    return {cause::kEdgesAndLimbs, sigma_mm, sigma_mm, 0.0};
+  }
   constexpr double kLeftAcross = 0.68;  // counted, see above
   constexpr double kLeftAlong = 0.6;    // counted, see above
   BudgetShare share = share_of_covariance(cause::kEdgesAndLimbs, fit.covariance);

@@ -195,7 +195,7 @@ TEST(EdgeFit, TellsTheBlanksEdgeFromAnotherOneBeyondIt) {
   for (const double apart_px : {1.25, 2.75, 5.5}) {
     const auto profile = two_edges(model, -0.37, apart_px);
     const EdgeFit alone = model.fit(profile, {0.0, 0.0, 0.0}, {{0, 1}});
-    const auto both = model.fit_with_second_edge(profile, {0.0, 0.0, 0.0}, {{0, 1}}, {1.6, alone.misfit / 2.5, {}});
+    const auto both = model.fit_with_second_edge(profile, {0.0, 0.0, 0.0}, {{0, 1}}, {1.6, alone.misfit, 2.5});
     ASSERT_TRUE(both.has_value()) << apart_px;
     EXPECT_NEAR(both->fit.position_px, -0.37, kExactPx) << apart_px;
   }
@@ -208,8 +208,7 @@ TEST(EdgeFit, TellsTheFurtherOfTwoEdgesWhereEitherMayBeTheBlanks) {
     const double rim_px = 0.63;
     const auto profile = two_edges(model, rim_px - apart_px, apart_px);
     const EdgeFit alone = model.fit(profile, {0.0, 0.0, 0.0}, {{0, 1}});
-    const auto both =
-        model.fit_with_second_edge(profile, {0.0, 0.0, 0.0}, {{0, 1}}, {1.6, alone.misfit / 2.5, alone.misfit});
+    const auto both = model.fit_with_second_edge(profile, {0.0, 0.0, 0.0}, {{0, 1}}, {1.6, alone.misfit, 2.5, true});
     ASSERT_TRUE(both.has_value()) << apart_px;
     const bool looked_at = rim_px - apart_px > -3.0;
     EXPECT_TRUE(looked_at || !both->nearer_passes) << apart_px;
@@ -233,7 +232,7 @@ TEST(EdgeFit, FindsNoSecondEdgeBesideOneAlone) {
     for (double& value : profile[0]) value += noise(random);
     // of some 30 values that are noise one more term explains one, or several at its best place: never half of all
     const EdgeFit alone = model.fit(profile, {1.0, 1.0, 1.0}, {{0, 1}});
-    EXPECT_FALSE(model.fit_with_second_edge(profile, {1.0, 1.0, 1.0}, {{0, 1}}, {1.6, alone.misfit / 2.5, {}}));
+    EXPECT_FALSE(model.fit_with_second_edge(profile, {1.0, 1.0, 1.0}, {{0, 1}}, {1.6, alone.misfit, 2.5}));
   }
 }
 
@@ -264,7 +263,7 @@ TEST(EdgeFit, WithASecondEdgeIsTheLeastSquaresOfAllColumns) {
         least = std::min(least, (y - columns * coefficients).squaredNorm());
       }
     }
-    const auto both = model.fit_with_second_edge(profile, {0.0, 0.0, 0.0}, {{0, 1}}, {0.0, 1e9, {}});
+    const auto both = model.fit_with_second_edge(profile, {0.0, 0.0, 0.0}, {{0, 1}}, {0.0, 1e9});
     ASSERT_TRUE(both.has_value());
     // the ridge, 1e-9 of the terms' squares, moves no amount by more than some 1e-6 of itself, the misfit by the square
     EXPECT_NEAR(both->fit.misfit, least / model.columns(), 1e-7 * least / model.columns());

@@ -82,9 +82,9 @@ struct JigProfile {
 // What a fit with a second edge must show to be told.
 struct SecondEdgeGate {
   double smallest_ratio = 0.0;
-  double below_misfit = 0.0;  // EdgeFit::misfit
-  // Where either of two edges may be the blank's (a raised or chamfered rim has several), the misfit of one edge alone.
-  std::optional<double> either_beside_misfit;
+  double alone_misfit = 0.0;  // EdgeFit::misfit of one edge alone
+  double least_gain = 1.0;    // a pair must leave so many times less
+  bool either = false;        // the further one may be the blank's, too: a raised or chamfered rim shows several
 };
 
 // Two edges in one window. Which of them is the blank's only the whole outline tells.

@@ -9,7 +9,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdio>
 #include <limits>
 #include <vector>
 
@@ -19,13 +18,6 @@ namespace {
 // Log odds by which a pen must fit better the wrong way round: one in a hundred is put in so, and it is told when that
 // is 20 times as likely as not: log 99 + log 20.
 constexpr double kSurelyTurned = 7.6;
-constexpr double kOfNoUse_mm = 0.5;  // half-width across; 0.2 is what a pen's lettering asks for
-
-std::string number(double value, int decimals) {
-  char text[64];
-  std::snprintf(text, sizeof text, "%.*f", decimals, value);
-  return text;
-}
 
 // How far off other readings put the blank, each by how likely it is beside the chosen one: what the chosen edges' own
 // scatter does not tell. Nothing where there is no other.
@@ -190,12 +182,6 @@ void state_numbers(const Chosen& chosen, SlotResult& result) {
   const UncertaintyBudget budget =
       make_budget(chosen.view.camera, chosen.as_lies, *fit, reading.fit.place,
                   between_readings(chosen.readings, reading), start && end, chosen.options.lens_error_px);
-  const double u_across_mm = chosen.options.coverage_factor * budget.total.across_mm;
-  if (u_across_mm > kOfNoUse_mm) {
-    doubt_numbers(result, "its place across can be told only to +/- " + number(u_across_mm, 2) + " mm",
-                  "light it more evenly, or set it against another background");
-    return;
-  }
   result.numbers = numbers_of(slot, *fit, budget, chosen.options.coverage_factor);
   result.log_ratio = reading.log_ratio();
   result.two_materials = reading.two_materials;

@@ -162,6 +162,17 @@ InkRaster ink_raster(const std::vector<Pass>& passes, double pitch_mm) {
   return raster;
 }
 
+InkRaster turned_round(const InkRaster& raster) {
+  constexpr int kBothWays = -1;  // as the library has it
+  InkRaster out = raster;
+  out.coverage = cv::Mat1f();  // a copy of its own: matrices share their pixels
+  cv::flip(raster.coverage, out.coverage, kBothWays);
+  out.low_mm = -raster.low_mm - raster.pitch_mm * Vector2d(raster.coverage.cols - 1, raster.coverage.rows - 1);
+  out.ink.low = -raster.ink.high;
+  out.ink.high = -raster.ink.low;
+  return out;
+}
+
 InkRaster blurred(const InkRaster& raster, const Vector2d& sigma_mm) {
   InkRaster out = raster;
   out.coverage = cv::Mat1f();  // a copy of its own: matrices share their pixels

@@ -33,13 +33,28 @@ double sure_score(const std::vector<double>& nulls) {
 // A relief, a print or another drawing answers to many a pattern, and leaves as much for the same one mirrored once the
 // match is taken off; a mark leaves next to nothing. Nor does any burn take more light than there is. Search and fit
 // find a mark in one place, and the ink's middle is darker where the whole is.
-bool stands_out(const MarkTask& task) {
+bool stands_out(const FoundMark& match, double pitch_mm) {
   constexpr double kLeavesAtMost = 0.6;  // of the match's score
-  const FoundMark& match = *task.match;
   const double darkest = 1.0 + kCoverageFactor95 * match.amplitude_sigma;
   const double apart_mm = (match.uv_mm - match.peak.uv_mm).norm();
   return match.unexplained < kLeavesAtMost * std::abs(match.peak.score) && match.contrast < 1.1 * darkest &&
-         apart_mm < std::max(0.3, 2.0 * task.unrolled.pitch_mm) && match.contrast * match.peak.score < 0.0;
+         apart_mm < std::max(0.3, 2.0 * pitch_mm) && match.contrast * match.peak.score < 0.0;
+}
+
+bool is_beyond_chance(const FoundMark& match, const std::vector<double>& nulls) {
+  const double score = std::abs(match.peak.score);
+  return chance_of(score, nulls) < kSurelyBurned && score > largest(match.null_scores);
+}
+
+// Another drawing than the slot's own, by the same proof as that.
+std::optional<FoundMark> burned_there(const InkRaster& ink, const MarkTask& task, const std::vector<double>& nulls) {
+  auto match = match_mark(task.unrolled, ink, task.search);
+  if (match && !(is_beyond_chance(*match, nulls) && stands_out(*match, task.unrolled.pitch_mm))) match.reset();
+  return match;
+}
+
+InkRaster raster_for(const std::vector<Pass>& passes, const MarkTask& task) {
+  return ink_raster(passes, task.unrolled.pitch_mm / kInkPerPitch);
 }
 
 // What a proof's tape covers looks like no blank, and is one.
@@ -81,13 +96,13 @@ void judge_presence(const MarkTask& task, const std::vector<double>& nulls, Insp
   out.score = score;
   out.chance = chance_of(score, nulls);
   out.least_contrast = sure_score(nulls) * match.amplitude_sigma;
-  const bool beyond_own = score > largest(match.null_scores);
   // what a mark as dark as the best place here would be; fainter ones no eye finds
   constexpr double kFaintest = 0.05;
   constexpr double kHidden = 0.2;
   const double darkest = score * match.amplitude_sigma;
-  const bool is_burned = *out.chance < kSurelyBurned && beyond_own;
-  if (is_burned && stands_out(task)) {
+  const bool beyond_own = score > largest(match.null_scores);
+  const bool is_burned = is_beyond_chance(match, nulls);
+  if (is_burned && stands_out(match, task.unrolled.pitch_mm)) {
     out.state = MarkState::marked;
   } else if (!is_there) {
     out.state = MarkState::unmarked;
@@ -111,9 +126,10 @@ void judge_presence(const MarkTask& task, const std::vector<double>& nulls, Insp
 }
 
 // The drawing upside down: blank, or photo, or the whole fixture was turned round.
-bool is_reversed(const MarkTask& task, double sure) {
+bool is_reversed(const MarkTask& task, const std::vector<double>& nulls) {
   const double reversed = std::abs(task.match->reversed.score);
-  return reversed > sure && reversed > 1.5 * std::abs(task.match->peak.score);
+  if (reversed < std::max(sure_score(nulls), 1.5 * std::abs(task.match->peak.score))) return false;
+  return burned_there(turned_round(raster_for(*task.passes, task)), task, nulls).has_value();
 }
 
 // Whose drawing is on this blank, if it is another slot's.
@@ -123,9 +139,8 @@ std::optional<std::string> foreign_drawing(const MarkTask& task, const LaidLoad&
   double best = std::abs(task.match->peak.score);
   for (const auto& [id, passes] : laid.art.own) {
     if (passes == nullptr || passes == task.passes) continue;
-    const auto other = match_mark(task.unrolled, ink_raster(*passes, task.unrolled.pitch_mm / 3.0), {});
+    const auto other = burned_there(raster_for(*passes, task), task, nulls);
     if (!other || std::abs(other->peak.score) <= best) continue;
-    if (chance_of(std::abs(other->peak.score), nulls) > kSurelyBurned) continue;
     best = std::abs(other->peak.score);
     whose = id;
   }
@@ -135,7 +150,7 @@ std::optional<std::string> foreign_drawing(const MarkTask& task, const LaidLoad&
 // What lies there is not what was placed there.
 void judge_drawing(const MarkTask& task, const LaidLoad& laid, const std::vector<double>& nulls, InspectedSlot& out) {
   if (!task.match || !blank_is_there(task)) return;
-  if (is_reversed(task, sure_score(nulls))) {
+  if (is_reversed(task, nulls)) {
     out.state = MarkState::doubtful;
     out.reasons.assign(1, "the drawing is there, turned end for end");
     out.spoiled = true;

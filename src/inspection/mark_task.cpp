@@ -98,8 +98,9 @@ void match_task(const Photo& photo, const Camera& camera, const std::optional<Ma
   const auto scale = px_per_mm_at(camera, task.surface, task.frame);
   if (!scale) return;
   const double pitch = std::clamp(0.7 / scale->minCoeff(), 0.05, 0.35);
-  const InkRaster ink = ink_raster(*task.passes, pitch / 3.0);
-  MarkSearch search;
+  const InkRaster ink = ink_raster(*task.passes, pitch / kInkPerPitch);
+  MarkSearch& search = task.search;
+  search = {};
   search.blur = blur;
   if (task.placed != nullptr) {
     const Vector2d placed = task.frame.uv(task.placed->centre_mm);

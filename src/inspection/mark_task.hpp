@@ -20,9 +20,13 @@ struct MarkTask {
   double girth_sigma_mm = 0.0;
   double cover_sigma_mm = 0.0;  // of the tape that a proof is burned on
   bool proof = false;
+  MarkSearch search;  // how the mark was looked for
   Unrolled unrolled;
   std::optional<FoundMark> match;
 };
+
+// Of a drawing's raster to one of the unrolled picture's.
+inline constexpr double kInkPerPitch = 3.0;
 
 [[nodiscard]] MarkTask task_for(const Slot& slot, const SlotResult& blank, const LaidLoad& laid);
 

@@ -194,6 +194,29 @@ TEST(InspectLoad, AnotherDrawingThanTheOneLaidOutIsNotTakenForIt) {
   }
 }
 
+// A drawing turned end for end, or another slot's, is told by the same proof as the slot's own: a piece of it is not
+// it.
+TEST(InspectLoad, TellsADrawingTurnedRoundAndAnotherSlotsOwn) {
+  const auto also = [](std::size_t slot, const Vector2d& uv) {
+    const bool is_piece = uv.x() < -7.0;
+    return (slot == 0 || (slot == 1 && is_piece)) && has_ink(-uv) ? 0.6 : 0.0;
+  };
+  BurnedLoad burned = burned_load(LoadKind::round_in_vees, {0.0, 0.0, 0.6, 0.6}, {}, 61, also);
+  const auto own = read_artwork(
+      R"svg(<svg xmlns="http://www.w3.org/2000/svg" width="26mm" height="4mm" viewBox="0 0 26 4">
+<path d="M0,4L3,0L6,4ZM8,0h6v1h-6ZM8,3h6v1h-6ZM16,2a2,2 0 1 0 4,0a2,2 0 1 0 -4,0ZM22,0h1v4h-1ZM25,0h1v4h-1Z"/></svg>)svg",
+      "another.svg");
+  burned.laid.art.own = {{burned.laid.fixture.slots[2].id, common_art(own).common},
+                         {burned.laid.fixture.slots[3].id, burned.laid.art.common}};
+  const InspectionResult result = inspected(burned);
+  EXPECT_TRUE(says(result.slots[0], "turned end for end"));
+  EXPECT_TRUE(result.slots[0].spoiled);
+  EXPECT_FALSE(says(result.slots[1], "turned end for end"));
+  EXPECT_FALSE(result.slots[1].spoiled);
+  EXPECT_TRUE(says(result.slots[2], "the drawing of slot " + result.slots[3].id));
+  EXPECT_EQ(result.slots[3].state, MarkState::marked);
+}
+
 TEST(InspectLoad, ReadsTheBeamFromAProofOnTapeBeforeABlankIsSpent) {
   for (const Kind kind : {Kind{LoadKind::round_in_vees, 51}, Kind{LoadKind::plates, 52}}) {
     SCOPED_TRACE("seed " + std::to_string(kind.seed));

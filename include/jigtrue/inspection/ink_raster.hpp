@@ -25,6 +25,9 @@ inline constexpr double kRim_mm = 1.0;  // about the drawing: room for its blur
 // where the raster would have more than 2 million places. Throws std::logic_error for passes without ink.
 [[nodiscard]] InkRaster ink_raster(const std::vector<Pass>& passes, double pitch_mm);
 
+// Turned by 180 degrees about the design's centre.
+[[nodiscard]] InkRaster turned_round(const InkRaster& raster);
+
 // As a lens blurs it: Gaussian sigmas along u and v, mm.
 [[nodiscard]] InkRaster blurred(const InkRaster& raster, const Vector2d& sigma_mm);
 

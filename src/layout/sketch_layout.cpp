@@ -99,17 +99,21 @@ std::optional<BedDirections> bed_directions(const Camera& camera, const Vector2d
   return BedDirections{(px[1] - px[0]).normalized(), (px[2] - px[0]).normalized()};
 }
 
-void sketch_directions(const Camera& camera, const Fixture& fixture, CheckResult& result) {
+std::optional<BedDirections> bed_directions(const Camera& camera, const Fixture& fixture) {
   Vector2d middle = Vector2d::Zero();
-  for (std::size_t i = 0; i < result.slots.size(); ++i) {
-    const Slot& slot = fixture.slots[i];
-    SlotResult& own = result.slots[i];
-    middle += slot.centre_mm / static_cast<double>(result.slots.size());
+  for (const Slot& slot : fixture.slots) middle += slot.centre_mm / static_cast<double>(fixture.slots.size());
+  return bed_directions(camera, middle);
+}
+
+std::vector<SlotResult> with_design_planes(const Camera& camera, const Fixture& fixture,
+                                           std::vector<SlotResult> slots) {
+  for (std::size_t i = 0; i < slots.size(); ++i) {
+    SlotResult& own = slots[i];
     const Vector2d half = own.design ? Vector2d(own.design->width_mm / 2.0, own.design->height_mm / 2.0).cwiseMax(1.0)
                                      : Vector2d(kSpan_mm / 2.0, kSpan_mm / 2.0);
-    own.sketch.photo_from_design = photo_from_plane(camera, design_plane(slot, own), half);
+    own.sketch.photo_from_design = photo_from_plane(camera, design_plane(fixture.slots[i], own), half);
   }
-  result.directions = bed_directions(camera, middle);
+  return slots;
 }
 
 void sketch_art(const DesignArt& art, CheckResult& result) {

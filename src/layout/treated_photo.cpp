@@ -43,27 +43,32 @@ double treatment_px(const PhotoTreatment& treatment) {
   return std::hypot(treatment.grey ? kGrey_px : 0.0, blur_px(treatment));
 }
 
-void allow_for_treatment(const PhotoTreatment& treatment, const Fixture& fixture, CheckResult& result) {
+std::vector<SlotResult> widened_for_treatment(const PhotoTreatment& treatment, const Fixture& fixture,
+                                              std::vector<SlotResult> slots) {
   const double px = treatment_px(treatment);
-  if (px <= 0.0) return;
+  if (px <= 0.0) return slots;
   const bool blurred = blur_px(treatment) > 0.0;
   const std::string cause = !blurred ? "photo without colour" : treatment.grey ? "photo treated" : "photo blurred";
-  for (std::size_t i = 0; i < result.slots.size(); ++i) {
-    SlotResult& slot = result.slots[i];
+  for (std::size_t i = 0; i < slots.size(); ++i) {
+    SlotResult& slot = slots[i];
     if (!slot.numbers || !slot.sketch.photo_from_design) continue;
     widen(cause, px * mm_per_px(*slot.sketch.photo_from_design), length_mm(fixture.slots[i].blank.shape),
           *slot.numbers);
   }
+  return slots;
+}
+
+std::vector<std::string> treatment_notes(const PhotoTreatment& treatment) {
+  std::vector<std::string> notes;
   if (treatment.grey)
-    result.notes.emplace_back(
+    notes.emplace_back(
         "The photo has no colour: the border of a shadow cannot be told from a blank's, and the half-widths are wider "
-        "for "
-        "it. Give the photo as the camera saved it.");
-  if (blurred)
-    result.notes.push_back(
-        "The photo's sharpest edges are blurred by " + fixed_text(treatment.blur_px, 1) +
-        " px, as in a copy that was made smaller and enlarged again, or out of focus; the half-widths "
-        "are wider for it. Give the photo as the camera saved it, in focus.");
+        "for it. Give the photo as the camera saved it.");
+  if (blur_px(treatment) > 0.0)
+    notes.push_back("The photo's sharpest edges are blurred by " + fixed_text(treatment.blur_px, 1) +
+                    " px, as in a copy that was made smaller and enlarged again, or out of focus; the half-widths "
+                    "are wider for it. Give the photo as the camera saved it, in focus.");
+  return notes;
 }
 
 }  // namespace jigtrue

@@ -41,7 +41,8 @@ std::vector<SlotResult> judged(const Scout& scout, const std::vector<ScoutedPlac
   std::vector<SlotResult> results(places.size());
   in_parallel(places.size(), scout.options.threads, [&](std::size_t i, std::size_t) {
     results[i] =
-        measure_slot(view.photo, prepared.picture, view.camera, scout.camera, prepared.tasks[i], measure, scout.models);
+        measure_slot(view.photo, prepared.picture, view.camera, scout.camera, prepared.tasks[i], measure, scout.models)
+            .result;
   });
   return results;
 }

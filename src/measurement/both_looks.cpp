@@ -2,10 +2,10 @@
 
 #include "jigtrue/base/coverage_factor.hpp"
 #include "jigtrue/detection/readings.hpp"
-#include "jigtrue/measurement/limb_light.hpp"
 #include "jigtrue/measurement/readiness.hpp"
 
 #include <cmath>
+#include <optional>
 
 namespace jigtrue {
 namespace {
@@ -41,23 +41,27 @@ bool contradicts(const SlotResult& alone, const SlotResult& on_jig) {
   return alone.state == SlotState::empty && on_jig.log_ratio < kPlainLogRatio;
 }
 
-bool is_to_be_trusted(const SlotResult& on_jig) {
-  return on_jig.state == SlotState::found && on_jig.numbers && !shadow_may_pass_for_a_side(on_jig.limb_light) &&
-         !blank_may_pass_for_its_jig(on_jig.limb_light);
+bool is_to_be_trusted(const MeasuredSlot& on_jig) {
+  return on_jig.result.state == SlotState::found && on_jig.result.numbers &&
+         !shadow_may_pass_for_a_side(on_jig.limb_light) && !blank_may_pass_for_its_jig(on_jig.limb_light);
 }
 
 }  // namespace
 
-SlotResult of_both_looks(SlotResult alone, SlotResult on_jig) {
-  if (!is_to_be_trusted(on_jig) || alone.state == SlotState::mismatch || contradicts(alone, on_jig)) return alone;
-  if (alone.state == SlotState::found && alone.numbers) {
-    const SlotNumbers first = *alone.numbers;
-    widen_by_disagreement(*alone.numbers, *on_jig.numbers);
-    widen_by_disagreement(*on_jig.numbers, first);
+MeasuredSlot of_both_looks(MeasuredSlot alone, MeasuredSlot on_jig) {
+  if (!is_to_be_trusted(on_jig) || alone.result.state == SlotState::mismatch ||
+      contradicts(alone.result, on_jig.result))
+    return alone;
+  std::optional<SlotNumbers>& first = alone.result.numbers;
+  SlotNumbers& second = *on_jig.result.numbers;
+  if (alone.result.state == SlotState::found && first) {
+    const SlotNumbers before = *first;
+    widen_by_disagreement(*first, second);
+    widen_by_disagreement(second, before);
   }
   // A plate's edges and its own side are measured more closely with all that may lie beside them; and its face, lit
   // alike up to both its edges, tells nothing of its shadow.
-  return is_ready(on_jig) && !is_plate(on_jig) ? on_jig : alone;
+  return is_ready(on_jig.result) && !is_plate(on_jig.result) ? on_jig : alone;
 }
 
 }  // namespace jigtrue

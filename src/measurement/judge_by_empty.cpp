@@ -63,7 +63,7 @@ BlankPlace measured_place(const Slot& slot, const SlotNumbers& numbers) {
 }
 
 // Nothing has changed just inside one of the ends of a blank that differs from the jig otherwise.
-bool end_on_empty_jig(const EmptyView& empty, const Camera& camera, const Slot& slot, const SlotNumbers& numbers) {
+bool end_on_empty_jig(const ChangedCells& changes, const Camera& camera, const Slot& slot, const SlotNumbers& numbers) {
   constexpr double kInside_mm = 8.0;   // of the blank, beside its end: a few cells
   constexpr double kUnchanged = 0.15;  // share of the cells: noise alone changes fewer
   constexpr double kTold = 0.7;        // a blank of the jig's own wood changes less
@@ -71,7 +71,7 @@ bool end_on_empty_jig(const EmptyView& empty, const Camera& camera, const Slot& 
   const double half = length_mm(slot.blank.shape) / 2.0;
   const double width = 0.5 * largest_girth_mm(slot.blank.shape);
   const auto change = [&](double from_mm, double to_mm) {
-    return empty.change_within(stretch_px(camera, slot, place, from_mm, to_mm, width));
+    return changes.within(stretch_px(camera, slot, place, from_mm, to_mm, width));
   };
   const auto unchanged_at = [&](double end) {
     const PartChange inside = change(end * (half - kInside_mm), end * (half - 0.5));
@@ -87,16 +87,17 @@ bool SlotChange::as_it_was() const { return within.cells >= kFewestCells && with
 
 bool SlotChange::covered() const { return beside.cells >= kFewestCells && beside.share >= kCovered; }
 
-SlotChange change_of_slot(const EmptyView& empty, const Camera& camera, const Slot& slot, const BlankPlace& expected) {
+SlotChange change_of_slot(const ChangedCells& changes, const Camera& camera, const Slot& slot,
+                          const BlankPlace& expected) {
   const auto lines = outline_polylines(camera, slot.blank, slot.seat, expected);
   const double density = px_per_mm_at(camera, {expected.centre_mm.x(), expected.centre_mm.y(), 0.0});
   const Polyline2d own = convex(lines, 0.0);
-  return {empty.change_within(own), empty.change_between(own, convex(lines, kBesideReach_mm * density))};
+  return {changes.within(own), changes.foreign_between(own, convex(lines, kBesideReach_mm * density))};
 }
 
-void judge_by_empty(const EmptyView& empty, const Camera& camera, const Slot& slot, const BlankPlace& expected,
+void judge_by_empty(const ChangedCells& changes, const Camera& camera, const Slot& slot, const BlankPlace& expected,
                     SlotResult& result) {
-  const SlotChange change = change_of_slot(empty, camera, slot, expected);
+  const SlotChange change = change_of_slot(changes, camera, slot, expected);
   if (change.covered()) {
     put_in_doubt(result, "covered: something that was not there in the empty photo lies over it or beside it",
                  "clear it away");
@@ -116,7 +117,7 @@ void judge_by_empty(const EmptyView& empty, const Camera& camera, const Slot& sl
                  "look at it, free its view or light it better");
     return;
   }
-  if (result.numbers && end_on_empty_jig(empty, camera, slot, *result.numbers))
+  if (result.numbers && end_on_empty_jig(changes, camera, slot, *result.numbers))
     put_in_doubt(result, "one of its ends seems to lie where nothing has changed since the empty photo",
                  "see whether the blank lies against its stop, and whether the file has its place and length right");
 }

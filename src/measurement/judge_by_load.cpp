@@ -12,7 +12,7 @@ namespace jigtrue {
 namespace {
 
 // Few of many slots read as found, and hardly any other as empty: hardly the fixture in the photo.
-void judge_fixture(CheckResult& result) {
+void judge_fixture(PhotoFindings& result) {
   constexpr std::size_t kMany = 4;  // slots of which few are read: of fewer, chance takes as many
   constexpr double kFew = 0.3;      // of the slots that are not empty
   std::size_t found = 0;
@@ -33,7 +33,7 @@ void judge_fixture(CheckResult& result) {
 
 }  // namespace
 
-void judge_by_load(const Fixture& fixture, const Vector2d& camera_mm, CheckResult& result) {
+void judge_by_load(const Fixture& fixture, const Vector2d& camera_mm, PhotoFindings& result) {
   const std::vector<CommonSize> sizes = common_sizes(fixture, result.slots);
   for (const CommonSize& group : sizes) judge_by_sizes(group, fixture, result);
   judge_places(fixture, result);

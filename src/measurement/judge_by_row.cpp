@@ -55,7 +55,7 @@ std::optional<bool> lengths_follow(const Fixture& fixture, const std::vector<Com
 
 // Offsets that grow along the row: the seat's height is declared wrongly, or the slots' distances are.
 void judge_trend(const Fixture& fixture, const std::vector<CommonSize>& sizes, const std::vector<RowPlace>& row,
-                 const std::optional<RowTrend>& trend, CheckResult& result) {
+                 const std::optional<RowTrend>& trend, PhotoFindings& result) {
   constexpr double kWorthSaying_mm = 0.2;  // at the row's end
   constexpr double kMostByHeight = 0.02;   // 9 mm under a camera at 450: no seat is declared that wrongly
   if (!trend || std::abs(trend->slope) < kSureSigmas * trend->slope_sigma ||
@@ -86,7 +86,7 @@ void judge_trend(const Fixture& fixture, const std::vector<CommonSize>& sizes, c
 // puts them all further from its foot by dz / h of their distance, as it lengthens them. Where the row's own slope does
 // not tell, either is as likely, and the places are known no better than that.
 void judge_height(const CommonSize& group, const Fixture& fixture, const std::optional<RowTrend>& trend,
-                  const Vector2d& camera_mm, CheckResult& result) {
+                  const Vector2d& camera_mm, PhotoFindings& result) {
   constexpr int kFewest = 3;  // blanks longer alike: two may be so by chance
   constexpr double kWorthSaying =
       0.003;  // of the length: less puts nothing within 100 mm of the camera's foot off by 0.3
@@ -135,7 +135,7 @@ void judge_height(const CommonSize& group, const Fixture& fixture, const std::op
 
 }  // namespace
 
-void judge_places(const Fixture& fixture, CheckResult& result) {
+void judge_places(const Fixture& fixture, PhotoFindings& result) {
   // a groove holds its blank: what its wear and dirt leave; common practice, no source
   constexpr double kHeld_mm = 0.6;
   constexpr double kGrooves_mm = 0.05;  // how truly a jig's grooves are cut: common practice, no source
@@ -171,7 +171,7 @@ void judge_places(const Fixture& fixture, CheckResult& result) {
 }
 
 void judge_heights(const Fixture& fixture, const std::vector<CommonSize>& sizes, const Vector2d& camera_mm,
-                   CheckResult& result) {
+                   PhotoFindings& result) {
   const std::vector<RowPlace> row = row_places(fixture, result.slots);
   const auto trend = trend_of(row);
   for (const CommonSize& group : sizes) judge_height(group, fixture, trend, camera_mm, result);

@@ -88,7 +88,7 @@ void doubt_other_length(SlotResult& slot, const Blank& blank) {
           "look at both its ends");
 }
 
-void judge_lengths(const CommonSize& group, const Fixture& fixture, CheckResult& result) {
+void judge_lengths(const CommonSize& group, const Fixture& fixture, PhotoFindings& result) {
   const Blank& blank = fixture.slots[group.slots.front()].blank;
   // along a slim tip an end may slide without its profile's edges noticing: a turned blank's own length says too little
   if (std::holds_alternative<TurnedBlank>(blank.shape)) return;
@@ -105,7 +105,7 @@ void judge_lengths(const CommonSize& group, const Fixture& fixture, CheckResult&
   for (const std::size_t i : group.slots) doubt_other_length(result.slots[i], blank);
 }
 
-void judge_diameters(const CommonSize& group, const Fixture& fixture, CheckResult& result) {
+void judge_diameters(const CommonSize& group, const Fixture& fixture, PhotoFindings& result) {
   if (!group.diameter) return;
   // blanks are sold in steps of half a millimetre or more: common practice, no source
   constexpr double kAnotherSize_mm = 0.5;
@@ -138,7 +138,7 @@ void judge_diameters(const CommonSize& group, const Fixture& fixture, CheckResul
 }
 
 // As many blanks or more measure another size as measure the declared one: then these are hardly of that, in one load.
-void doubt_few_among_others(const CommonSize& group, CheckResult& result) {
+void doubt_few_among_others(const CommonSize& group, PhotoFindings& result) {
   constexpr std::ptrdiff_t kFewest = 2;  // of another size: one alone may be a stray blank
   const auto count = [&](SlotState state) {
     return std::count_if(group.slots.begin(), group.slots.end(),
@@ -154,7 +154,7 @@ void doubt_few_among_others(const CommonSize& group, CheckResult& result) {
 
 }  // namespace
 
-void judge_by_sizes(const CommonSize& group, const Fixture& fixture, CheckResult& result) {
+void judge_by_sizes(const CommonSize& group, const Fixture& fixture, PhotoFindings& result) {
   judge_lengths(group, fixture, result);
   judge_diameters(group, fixture, result);
   doubt_few_among_others(group, result);

@@ -6,6 +6,6 @@
 namespace jigtrue {
 
 // A place that was taken from the declared length is settled by the load's own where that is known.
-void judge_by_sizes(const CommonSize& group, const Fixture& fixture, CheckResult& result);
+void judge_by_sizes(const CommonSize& group, const Fixture& fixture, PhotoFindings& result);
 
 }  // namespace jigtrue

@@ -94,7 +94,7 @@ bool lies_off_by(const SlotResult& slot, const Vector2d& by_mm) {
 }
 
 // Most slots hold their blank where it belongs, or are known to be empty.
-bool as_expected(const CheckResult& result) {
+bool as_expected(const PhotoFindings& result) {
   constexpr double kMost = 0.7;  // of the slots found: then the file is right
   std::size_t well = 0;
   std::size_t open = 0;
@@ -157,7 +157,7 @@ std::optional<Vector2d> common_way_off(const SlotSight& sight, const Fixture& fi
 }
 
 // All blanks elsewhere: another jig, a jig against the wrong edge, pens out of their stops.
-bool tell_all_elsewhere(const SlotSight& sight, const Fixture& fixture, CheckResult& result) {
+bool tell_all_elsewhere(const SlotSight& sight, const Fixture& fixture, PhotoFindings& result) {
   if (as_expected(result)) return false;
   const auto by = common_way_off(sight, fixture);
   if (!by) return false;
@@ -238,7 +238,7 @@ std::vector<std::size_t> slots_without_neighbour(const Fixture& fixture, const V
 }
 
 // One more blank beyond a row's end; with none in the slots at the other end all names are shifted by a groove.
-bool tell_one_more(const SlotSight& sight, const Fixture& fixture, CheckResult& result) {
+bool tell_one_more(const SlotSight& sight, const Fixture& fixture, PhotoFindings& result) {
   const auto is_found = [&](std::size_t i) { return result.slots[i].state == SlotState::found; };
   bool told = false;
   for (const Vector2d& step : ways_to_neighbours(fixture)) {
@@ -271,7 +271,7 @@ bool tell_one_more(const SlotSight& sight, const Fixture& fixture, CheckResult& 
 
 }  // namespace
 
-bool look_around(const SlotSight& sight, const Fixture& fixture, CheckResult& result) {
+bool look_around(const SlotSight& sight, const Fixture& fixture, PhotoFindings& result) {
   return tell_all_elsewhere(sight, fixture, result) || tell_one_more(sight, fixture, result);
 }
 

@@ -1,7 +1,6 @@
 #include "jigtrue/measurement/measure_slot.hpp"
 
 #include "jigtrue/measurement/judge_slot.hpp"
-#include "jigtrue/measurement/limb_light.hpp"
 #include "jigtrue/measurement/measured_length.hpp"
 #include "jigtrue/measurement/sketch.hpp"
 #include "jigtrue/measurement/uncertainty.hpp"
@@ -163,7 +162,8 @@ double diameter_u_mm(const Chosen& chosen, const OutlineFit& fit) {
 }
 
 // Measures the chosen reading closely and states its numbers; where that does not hold, the state is doubtful.
-void state_numbers(const Chosen& chosen, SlotResult& result) {
+void state_numbers(const Chosen& chosen, MeasuredSlot& measured) {
+  SlotResult& result = measured.result;
   const Slot& slot = chosen.task.slot;
   const Reading& reading = chosen.reading();
   const OutlineFitOptions fit_options = closest_fit(chosen);
@@ -185,7 +185,7 @@ void state_numbers(const Chosen& chosen, SlotResult& result) {
   result.numbers = numbers_of(slot, *fit, budget, chosen.options.coverage_factor);
   result.log_ratio = reading.log_ratio();
   result.two_materials = reading.two_materials;
-  result.limb_light = limb_light(*fit);
+  measured.limb_light = limb_light(*fit);
   result.length = measured_length(*fit, slot.blank.shape, *fit_options.length_sigma_mm, start, end);
   const double girth_u_mm = diameter_u_mm(chosen, *fit);
   result.girth = MeasuredGirth{largest_girth_mm(slot.blank.shape) + fit->girth_free_mm,
@@ -234,12 +234,13 @@ void add_clutter_around(const View& view, const SlotTask& task, EdgeClutter& clu
   }
 }
 
-SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const Camera& camera,
-                        const Camera& sketch_camera, const SlotTask& task, const MeasureOptions& options,
-                        EdgeModelStore& models) {
+MeasuredSlot measure_slot(const Photo& photo, const SearchPicture& picture, const Camera& camera,
+                          const Camera& sketch_camera, const SlotTask& task, const MeasureOptions& options,
+                          EdgeModelStore& models) {
   const Slot& slot = task.slot;
   const BlankPlace& expected = task.expected;
-  SlotResult result = nominal_result(sketch_camera, slot, expected);
+  MeasuredSlot measured{nominal_result(sketch_camera, slot, expected), {}, {}};
+  SlotResult& result = measured.result;
   const EdgeClutter& clutter = task.clutter;
   const View view{photo, camera, slot.blank, slot.seat, options.blur, models, options.bare_jig};
   const Readings readings = read_slot(view, task.coarse, clutter);
@@ -271,15 +272,15 @@ SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const 
   result.reasons = judgement.reasons;
   result.remedy = judgement.remedy;
   result.too_little_seen = judgement.too_little_seen;
-  if (judgement.too_little_seen) result.may_lie_mm = seen_by_more_than_chance(readings);
+  if (judgement.too_little_seen) measured.may_lie_mm = seen_by_more_than_chance(readings);
   if (judgement.of_another_size != nullptr) result.seen = seen_size(slot.blank, judgement.of_another_size->fit);
-  if (judgement.reading == nullptr) return result;
+  if (judgement.reading == nullptr) return measured;
 
   result.seen = seen_size(slot.blank, judgement.reading->fit);
-  state_numbers({view.with(as_lies.blank), task, as_lies, *taken, judgement, options}, result);
+  state_numbers({view.with(as_lies.blank), task, as_lies, *taken, judgement, options}, measured);
   if (result.length && judgement.state == SlotState::found) result.seen->length_mm = result.length->own_mm;
   if (result.numbers) result.sketch = sketch_slot(sketch_camera, as_lies, expected, result.numbers->blank);
-  return result;
+  return measured;
 }
 
 }  // namespace jigtrue

@@ -46,7 +46,7 @@ void judge_by_empty_photo(const Scout& scout, ScoutResult& result) {
   check.empty = scout.options.empty;
   check.lens_error_px = scout.lens_error_px;
   check.threads = scout.options.threads;
-  const CheckResult checked = check_photo(scout.photo, scout.camera, fixture, check, scout.models);
+  const PhotoFindings checked = check_photo(scout.photo, scout.camera, fixture, check, scout.models);
   result.notes = checked.notes;
   for (std::size_t i = 0; i < result.slots.size(); ++i) {
     ScoutedSlot& slot = result.slots[i];

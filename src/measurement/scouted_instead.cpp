@@ -40,12 +40,13 @@ std::string arrangement(const std::optional<RegularGrid>& grid) {
 }  // namespace
 
 std::string scouted_instead(const Photo& photo, const Camera& camera, const Fixture& fixture,
-                            const CheckOptions& options, const CheckResult& result, EdgeModelStore& models) {
+                            const CheckOptions& options, const PhotoFindings& findings, EdgeModelStore& models) {
   const auto& slots = fixture.slots;
-  if (std::any_of(result.slots.begin(), result.slots.end(),
+  if (std::any_of(findings.slots.begin(), findings.slots.end(),
                   [](const SlotResult& slot) { return slot.state == SlotState::found || slot.covered; }))
     return {};
-  if (std::all_of(result.slots.begin(), result.slots.end(), [](const SlotResult& slot) { return slot.as_empty_photo; }))
+  if (std::all_of(findings.slots.begin(), findings.slots.end(),
+                  [](const SlotResult& slot) { return slot.as_empty_photo; }))
     return {};
   if (!std::all_of(slots.begin(), slots.end(), [&](const Slot& slot) { return alike(slot, slots.front()); })) return {};
   LikeFile like;

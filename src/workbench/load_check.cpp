@@ -11,24 +11,41 @@
 #include "jigtrue/measurement/check_photo.hpp"
 #include "jigtrue/report/check_outputs.hpp"
 
+#include <initializer_list>
 #include <utility>
 
 namespace jigtrue {
+namespace {
+
+std::vector<std::string> joined(std::initializer_list<std::vector<std::string>> lists) {
+  std::vector<std::string> all;
+  for (const std::vector<std::string>& list : lists) all.insert(all.end(), list.begin(), list.end());
+  return all;
+}
+
+}  // namespace
 
 MeasuredLoad measure_load(const Photo& photo, const PlacedCamera& placed, const Fixture& fixture,
                           EdgeModelStore& models, const Photo* empty) {
   CheckOptions options;
   options.empty = empty;
   options.lens_error_px = placed.lens_error_px;
-  MeasuredLoad measured{check_photo(photo, placed.camera, fixture, options, models), placed.camera};
-  CheckResult& result = measured.result;
+  PhotoFindings findings = check_photo(photo, placed.camera, fixture, options, models);
+  const PhotoTreatment treatment = photo_treatment(photo);
+  CheckResult result;
+  result.photo_file = photo.file;
   result.photo_digest = photo_digest(photo);
+  result.fixture_name = fixture.name;
+  result.width_px = photo.width_px();
+  result.height_px = photo.height_px();
+  result.slots =
+      widened_for_treatment(treatment, fixture, with_design_planes(placed.camera, fixture, std::move(findings.slots)));
+  result.placement = findings.placement;
   result.witness = placed.witness;
+  result.notes = joined({placed.notes, findings.notes, treatment_notes(treatment)});
+  result.directions = bed_directions(placed.camera, fixture);
   result.self_located = placed.self_located;
-  result.notes.insert(result.notes.begin(), placed.notes.begin(), placed.notes.end());
-  sketch_directions(placed.camera, fixture, result);
-  allow_for_treatment(photo_treatment(photo), fixture, result);
-  return measured;
+  return {std::move(result), placed.camera};
 }
 
 JudgedLoad judge_load(const MeasuredLoad& measured, const Fixture& fixture, const std::optional<Machine>& machine,

@@ -47,8 +47,7 @@ CheckResult measured_load(const Fixture& fixture) {
   slot.numbers->axis_deg = 91.0;
   slot.numbers->along_mm = 1.0;
   slot.numbers->uncertainty = {0.95, 0.05, 0.2, 0.03, 0.06};
-  result.slots = {slot};
-  sketch_directions(overhead(), fixture, result);
+  result.slots = with_design_planes(overhead(), fixture, {slot});
   return result;
 }
 

@@ -61,7 +61,7 @@ bool doubts_the_file(const SlotNumbers& numbers) {
   });
 }
 
-Tally tally_of(const test::RandomLoad& load, const CheckResult& result) {
+Tally tally_of(const test::RandomLoad& load, const PhotoFindings& result) {
   Tally tally;
   for (std::size_t i = 0; i < result.slots.size(); ++i) {
     const SlotResult& slot = result.slots[i];

@@ -53,7 +53,7 @@ struct Pair {
   [[nodiscard]] Outcome<EmptyView> view(const cv::Mat3b& seen) const {
     return register_empty(as_photo(seen), as_photo(drawn_empty), load.stated, load.fixture, places());
   }
-  [[nodiscard]] CheckResult check(const Photo& empty) const {
+  [[nodiscard]] PhotoFindings check(const Photo& empty) const {
     CheckOptions options;
     options.empty = &empty;
     return check_photo(as_photo(drawn_load), load.stated, load.fixture, options);
@@ -82,7 +82,8 @@ TEST(EmptyView, ASlotThatLooksAsItDidIsEmptyAndNoOtherIs) {
     ASSERT_TRUE(view) << view.reason();
     const auto places = pair.places();
     for (std::size_t i = 0; i < places.size(); ++i)
-      EXPECT_EQ(change_of_slot(*view, pair.load.stated, pair.load.fixture.slots[i], places[i]).as_it_was(), i == 1)
+      EXPECT_EQ(change_of_slot(view->changes, pair.load.stated, pair.load.fixture.slots[i], places[i]).as_it_was(),
+                i == 1)
           << seed << " slot " << i;
   }
 }
@@ -101,7 +102,8 @@ TEST(EmptyView, WhatLiesAcrossTheJigCoversItsSlots) {
   ASSERT_TRUE(view) << view.reason();
   const auto places = pair.places();
   for (std::size_t i = 0; i < places.size(); ++i)
-    EXPECT_EQ(change_of_slot(*view, pair.load.stated, pair.load.fixture.slots[i], places[i]).covered(), i < 2) << i;
+    EXPECT_EQ(change_of_slot(view->changes, pair.load.stated, pair.load.fixture.slots[i], places[i]).covered(), i < 2)
+        << i;
 }
 
 TEST(EmptyView, AnotherJigsPhotoIsNotUsed) {
@@ -109,23 +111,23 @@ TEST(EmptyView, AnotherJigsPhotoIsNotUsed) {
   const Pair other(test::LoadKind::plates, 317, {0.2, 0.1});
   cv::Mat3b resized;
   cv::resize(other.drawn_empty, resized, pair.drawn_load.size());
-  const CheckResult result = pair.check(as_photo(resized));
+  const PhotoFindings result = pair.check(as_photo(resized));
   ASSERT_FALSE(result.notes.empty());
   EXPECT_NE(result.notes.front().find("was not used"), std::string::npos) << result.notes.front();
 }
 
 TEST(EmptyView, APhotoThatStillShowsBlanksIsNotUsed) {
   const Pair pair(test::LoadKind::round_in_vees, 311, {0.2, 0.1});
-  const CheckResult result = pair.check(as_photo(pair.drawn_load));
+  const PhotoFindings result = pair.check(as_photo(pair.drawn_load));
   ASSERT_FALSE(result.notes.empty());
   EXPECT_NE(result.notes.front().find("it shows a blank in slot"), std::string::npos) << result.notes.front();
-  const CheckResult without = check_photo(as_photo(pair.drawn_load), pair.load.stated, pair.load.fixture, {});
+  const PhotoFindings without = check_photo(as_photo(pair.drawn_load), pair.load.stated, pair.load.fixture, {});
   for (std::size_t i = 0; i < 4; ++i) EXPECT_EQ(result.slots[i].state, without.slots[i].state) << i;
 }
 
 TEST(EmptyView, APhotoOfAnotherSizeIsNotUsed) {
   const Pair pair(test::LoadKind::round_in_vees, 311, {0.2, 0.1});
-  const CheckResult result = pair.check(as_photo(pair.drawn_load(cv::Rect(0, 0, 400, 300))));
+  const PhotoFindings result = pair.check(as_photo(pair.drawn_load(cv::Rect(0, 0, 400, 300))));
   ASSERT_FALSE(result.notes.empty());
   EXPECT_NE(result.notes.front().find("400 x 300 px"), std::string::npos) << result.notes.front();
 }

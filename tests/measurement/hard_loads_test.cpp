@@ -15,7 +15,7 @@ namespace {
 
 struct Load {
   test::RandomLoad drawn;
-  CheckResult result;
+  PhotoFindings result;
 
   // print: the squares of the board that gave the stated camera, over what was said of them.
   Load(test::LoadKind kind, int slots, double px_per_mm, std::uint32_t seed, double print = 1.0)

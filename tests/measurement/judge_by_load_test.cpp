@@ -18,7 +18,7 @@ const Vector2d kCameraFoot_mm(190.0, 20.0);
 
 struct Row {
   Fixture fixture;
-  CheckResult result;
+  PhotoFindings result;
 
   explicit Row(int slots, double declared_length_mm = 138.0) {
     for (int i = 0; i < slots; ++i) {

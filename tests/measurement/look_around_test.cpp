@@ -19,7 +19,7 @@ struct Grid {
   Fixture fixture;
   std::vector<Vector2d> lying;
   std::vector<SlotTask> tasks;
-  CheckResult result;
+  PhotoFindings result;
 
   Grid(int rows, const Vector2d& off_mm) {
     for (int row = 0; row < rows; ++row)

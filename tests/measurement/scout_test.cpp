@@ -181,7 +181,7 @@ TEST(CheckedByAnotherJigsFile, IsToldWhatScoutingSays) {
   const test::RandomLoad load = test::random_load(test::LoadKind::round_in_vees, 5, 5.0, 31);
   Fixture other = load.fixture;
   for (Slot& slot : other.slots) slot.axis_deg += 90.0;
-  const CheckResult result = check_photo(photo_of(load.bed, 31), load.stated, other, {});
+  const PhotoFindings result = check_photo(photo_of(load.bed, 31), load.stated, other, {});
   ASSERT_FALSE(result.notes.empty());
   EXPECT_THAT(result.notes.back(), HasSubstr("5 such blanks lie elsewhere"));
   EXPECT_THAT(result.notes.back(), HasSubstr("jigtrue scout"));

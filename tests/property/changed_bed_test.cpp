@@ -92,7 +92,7 @@ TEST_P(Bed, OriginMovedAndTurned) {
 // Not to the last digit: some lengths do not grow with a scene (a rim is as sharp as it is, a search's step as fine),
 // so other points are kept, as if the pixels were others.
 TEST_P(Bed, LengthsScaled) {
-  const CheckResult first = bed().measured();
+  const PhotoFindings first = bed().measured();
   for (const double k : {0.8, 1.25}) {
     PlaneMotion motion;
     motion.scale = k;
@@ -101,11 +101,11 @@ TEST_P(Bed, LengthsScaled) {
 }
 
 TEST_P(Bed, SlotsInAnotherOrder) {
-  const CheckResult first = bed().measured();
+  const PhotoFindings first = bed().measured();
   LoadedBed other = bed();
   std::reverse(other.fixture.slots.begin(), other.fixture.slots.end());
   std::swap(other.fixture.slots[0], other.fixture.slots[2]);
-  CheckResult second = other.measured();
+  PhotoFindings second = other.measured();
   std::swap(second.slots[0], second.slots[2]);
   std::reverse(second.slots.begin(), second.slots.end());
   expect_bit_equal(first, second);
@@ -114,7 +114,7 @@ TEST_P(Bed, SlotsInAnotherOrder) {
 TEST_P(Bed, AnyNumberOfThreads) {
   LoadedBed other = bed();
   other.options.threads = 1;
-  const CheckResult one = other.measured();
+  const PhotoFindings one = other.measured();
   other.options.threads = 5;
   expect_bit_equal(one, other.measured());
 }

@@ -120,7 +120,7 @@ constexpr double kSeventyAtOnce = 1.94;
 
 // Across at every gain, along at three.
 TEST_P(Scene, BrighterOrDarker) {
-  const CheckResult first = bed().measured();
+  const PhotoFindings first = bed().measured();
   Allowance across{kSeventyAtOnce, 0.0, true};
   across.across_only = true;
   const Allowance along_too{kSeventyAtOnce, 0.0, true};

@@ -138,7 +138,7 @@ TEST_P(DecoyWindowsSlow, HoldNoBlank) {
                        task.clutter);
     task.clutter.finish();
     task.clutter.beside(prepared.tasks.front().clutter);
-    return measure_slot(bed.photo, prepared.picture, bed.camera, bed.camera, task, options, models);
+    return measure_slot(bed.photo, prepared.picture, bed.camera, bed.camera, task, options, models).result;
   };
   // asked in the same way, real slots have their blanks
   EXPECT_TRUE(std::any_of(bed.fixture.slots.begin(), bed.fixture.slots.end(),

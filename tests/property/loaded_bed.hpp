@@ -23,7 +23,7 @@ struct LoadedBed {
   Fixture fixture;
   CheckOptions options;
 
-  [[nodiscard]] CheckResult measured() const { return check_photo(photo, camera, fixture, options); }
+  [[nodiscard]] PhotoFindings measured() const { return check_photo(photo, camera, fixture, options); }
 };
 
 inline LoadedBed loaded_bed(const std::filesystem::path& folder) {
@@ -73,7 +73,7 @@ inline void expect_angle(double got, double want, double within, const char* wha
   EXPECT_LE(std::abs(std::remainder(got - want, 360.0)), within) << what << ": " << got << ", must be " << want;
 }
 
-inline void expect_moved(const CheckResult& before, const CheckResult& after, const PlaneMotion& motion,
+inline void expect_moved(const PhotoFindings& before, const PhotoFindings& after, const PlaneMotion& motion,
                          const Allowance& allowed) {
   ASSERT_EQ(before.slots.size(), after.slots.size());
   std::size_t measured = 0;
@@ -128,7 +128,7 @@ inline void expect_moved(const CheckResult& before, const CheckResult& after, co
 }
 
 // Every number to its last bit, drawings included.
-inline void expect_bit_equal(const CheckResult& a, const CheckResult& b) {
+inline void expect_bit_equal(const PhotoFindings& a, const PhotoFindings& b) {
   ASSERT_EQ(a.slots.size(), b.slots.size());
   for (std::size_t i = 0; i < a.slots.size(); ++i) {
     SCOPED_TRACE("slot " + a.slots[i].id);

@@ -30,7 +30,7 @@ LoadedBed blurred(double sigma_px) {
 
 std::string refusal(const LoadedBed& bed) {
   try {
-    const CheckResult result = bed.measured();
+    const PhotoFindings result = bed.measured();
     std::string states;
     for (const SlotResult& slot : result.slots) states += std::string(" ") + to_string(slot.state);
     return "not refused:" + states;
@@ -63,9 +63,9 @@ TEST(SpoiledPhoto, OfAnotherBedIsRefusedByName) {
 class Spoiling : public testing::TestWithParam<double> {};
 
 TEST_P(Spoiling, ByDarknessNeverGivesAWrongNumber) {
-  const CheckResult good = pens().measured();
+  const PhotoFindings good = pens().measured();
   const LoadedBed bed = exposed(GetParam());
-  CheckResult worse;
+  PhotoFindings worse;
   try {
     worse = bed.measured();
   } catch (const InputError&) {

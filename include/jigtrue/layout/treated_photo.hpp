@@ -4,6 +4,9 @@
 #include "jigtrue/image/photo_treatment.hpp"
 #include "jigtrue/measurement/slot_result.hpp"
 
+#include <string>
+#include <vector>
+
 namespace jigtrue {
 
 // Standard uncertainty of where an edge lies, px, that a treatment adds. Without colour the border of a shadow cannot
@@ -12,8 +15,12 @@ namespace jigtrue {
 // by, whole.
 [[nodiscard]] double treatment_px(const PhotoTreatment& treatment);
 
-// Adds that to every slot's half-widths and budget, through its photo_from_design, and says so in a note. A turn is
-// off by as much as the two ends' sides may be off from each other.
-void allow_for_treatment(const PhotoTreatment& treatment, const Fixture& fixture, CheckResult& result);
+// The fixture's slots with that added to their half-widths and budgets, through each slot's photo_from_design. A turn
+// is off by as much as the two ends' sides may be off from each other.
+[[nodiscard]] std::vector<SlotResult> widened_for_treatment(const PhotoTreatment& treatment, const Fixture& fixture,
+                                                            std::vector<SlotResult> slots);
+
+// What to say of it to the person at the machine.
+[[nodiscard]] std::vector<std::string> treatment_notes(const PhotoTreatment& treatment);
 
 }  // namespace jigtrue

@@ -18,10 +18,10 @@ void refuse_other_size(const Photo& photo, const Lens& lens);
 // Throws InputError when the photo's size is not the camera's, when it shows none of the slots or only darkness, and
 // when no blank can be measured because it is burned out or blurred (photo_fault.hpp). Where nothing can be told for
 // another cause every slot is doubtful, with a note.
-[[nodiscard]] CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,
-                                      const CheckOptions& options);
+[[nodiscard]] PhotoFindings check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,
+                                        const CheckOptions& options);
 // The same with edge models of former photos, for many photos alike.
-[[nodiscard]] CheckResult check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,
-                                      const CheckOptions& options, EdgeModelStore& models);
+[[nodiscard]] PhotoFindings check_photo(const Photo& photo, const Camera& camera, const Fixture& fixture,
+                                        const CheckOptions& options, EdgeModelStore& models);
 
 }  // namespace jigtrue

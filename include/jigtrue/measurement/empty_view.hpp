@@ -9,7 +9,7 @@
 #include "jigtrue/camera/camera.hpp"
 #include "jigtrue/detection/outline.hpp"
 #include "jigtrue/image/photo.hpp"
-#include "jigtrue/measurement/picture_cells.hpp"
+#include "jigtrue/measurement/changed_cells.hpp"
 
 #include <array>
 #include <vector>
@@ -24,16 +24,7 @@ struct JigMotion {
   double turn_deg = 0.0;                 // about it
 };
 
-// How much of a part of the picture has changed since the empty photo in more than its light: 0 (nothing) to 1.
-struct PartChange {
-  double share = 0.0;
-  int cells = 0;  // that it was told from, of kCell_mm a side
-};
-
-class EmptyView {
- public:
-  static constexpr double kCell_mm = 3.0;  // a cell's side
-
+struct EmptyView {
   JigMotion motion;
   // The empty jig as the load's camera would see it now: moved to where the jig lies, in the load's light, in the
   // load's pixels. Beyond the surroundings of the slots it shows nothing of use: see `known`.
@@ -43,21 +34,7 @@ class EmptyView {
   std::array<double, 3> noise{};
   double place_sigma_px = 0.0;  // how well it is registered, in the load's pixels
   double agreement = 0.0;       // share of what is to be seen beside the slots that both photos show, 0 to 1
-
-  // Within a closed outline, px of the load.
-  [[nodiscard]] PartChange change_within(const Polyline2d& outline_px) const;
-  // Between two closed outlines, the outer one beyond the inner one, leaving out all slots' own parts: what lies beside
-  // a slot and was not there.
-  [[nodiscard]] PartChange change_between(const Polyline2d& inner_px, const Polyline2d& outer_px) const;
-
- private:
-  friend Outcome<EmptyView> register_empty(const Photo&, const Photo&, const Camera&, const Fixture&,
-                                           const std::vector<BlankPlace>&);
-  PictureCells cells_;  // of the picture in which both were compared
-  cv::Mat1b changed_;   // one a cell: 1 changed, 0 as it was
-  cv::Mat1b foreign_;   // one a cell: changed in a way that neither shadow nor light of a blank explains
-  cv::Mat1b of_slots_;  // one a cell: where a blank of a slot may lie
-  [[nodiscard]] cv::Mat1b cells_within(const Polyline2d& outline_px) const;
+  ChangedCells changes;
 };
 
 // `places`: where the blanks are expected, one a slot. The two photos are of one size. Fails, saying why, where the

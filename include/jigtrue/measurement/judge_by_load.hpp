@@ -10,6 +10,6 @@ namespace jigtrue {
 // To be called once all slots are measured, before designs are judged. Changes states, reasons and half-widths, adds
 // notes; a place that was taken from the declared length is settled by the load's own where that is known.
 // `camera_mm`: where the camera stands over the bed: blanks that lie higher than declared seem further from its foot.
-void judge_by_load(const Fixture& fixture, const Vector2d& camera_mm, CheckResult& result);
+void judge_by_load(const Fixture& fixture, const Vector2d& camera_mm, PhotoFindings& result);
 
 }  // namespace jigtrue

@@ -1,9 +1,15 @@
 // Whether the light beside a supposed limb is that beside a limb, where the jig is known without its blanks.
 #pragma once
 #include "jigtrue/detection/outline_fit.hpp"
-#include "jigtrue/measurement/slot_result.hpp"
 
 namespace jigtrue {
+
+// How light falls on both sides of a blank, and on its jig beside them where that is known without the blank.
+struct LimbLight {
+  double blank = 1.0;   // just inside the left side, over the right
+  double jig = 1.0;     // of its own light the jig keeps beside the left side, over the right
+  double thrown = 0.0;  // light that the jig gained beside a side, the more of the two, over what the blank sends there
+};
 
 [[nodiscard]] LimbLight limb_light(const OutlineFit& fit);
 

@@ -19,6 +19,6 @@ struct SlotSight {
 // To be called once all slots are measured. Where few of them hold what they should, looks for their blanks farther
 // off, all by the same way; and one slot's distance beyond either end of a row. What it finds is told, and slots that
 // were read against it are put in doubt; then it returns true.
-bool look_around(const SlotSight& sight, const Fixture& fixture, CheckResult& result);
+bool look_around(const SlotSight& sight, const Fixture& fixture, PhotoFindings& result);
 
 }  // namespace jigtrue

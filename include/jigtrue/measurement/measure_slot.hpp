@@ -4,7 +4,7 @@
 #include "jigtrue/detection/bare_jig.hpp"
 #include "jigtrue/detection/coarse_search.hpp"
 #include "jigtrue/detection/outline_evidence.hpp"
-#include "jigtrue/measurement/slot_result.hpp"
+#include "jigtrue/measurement/measured_slot.hpp"
 
 namespace jigtrue {
 
@@ -32,8 +32,8 @@ struct SlotTask {
 void add_clutter_around(const View& view, const SlotTask& task, EdgeClutter& clutter);
 
 // `picture`: the photo for coarse searches. `sketch_camera`: that of the picture which the sketch is for.
-[[nodiscard]] SlotResult measure_slot(const Photo& photo, const SearchPicture& picture, const Camera& camera,
-                                      const Camera& sketch_camera, const SlotTask& task, const MeasureOptions& options,
-                                      EdgeModelStore& models);
+[[nodiscard]] MeasuredSlot measure_slot(const Photo& photo, const SearchPicture& picture, const Camera& camera,
+                                        const Camera& sketch_camera, const SlotTask& task,
+                                        const MeasureOptions& options, EdgeModelStore& models);
 
 }  // namespace jigtrue

@@ -137,13 +137,6 @@ struct MeasuredGirth {
   double sigma_mm = 0.0;
 };
 
-// How light falls on both sides of a blank, and on its jig beside them where that is known without the blank.
-struct LimbLight {
-  double blank = 1.0;   // just inside the left side, over the right
-  double jig = 1.0;     // of its own light the jig keeps beside the left side, over the right
-  double thrown = 0.0;  // light that the jig gained beside a side, the more of the two, over what the blank sends there
-};
-
 struct SlotResult {
   std::string id;
   SlotState state = SlotState::doubtful;
@@ -164,9 +157,7 @@ struct SlotResult {
   std::optional<MeasuredGirth> girth;    // of a slot just measured; not kept in files
   double log_ratio = 0.0;                // of the reading that the numbers come from; not kept in files
   double two_materials = 0.0;            // the same
-  LimbLight limb_light;                  // not kept in files
-  std::vector<Vector2d> may_lie_mm;  // centres of what the blank may be, where too little was seen; not kept in files
-  Need need;                         // the fixture's
+  Need need;                             // the fixture's
   std::optional<bool> design_fits;
   std::optional<DesignRoom> room;
   std::string design_note;  // why it does not fit and what to do, in numbers
@@ -209,7 +200,14 @@ struct BeamOffset {
   bool machine_applied = false;  // those loads were laid out with the machine's own errors corrected
 };
 
-// The whole answer to one photo.
+// What measuring a photo says.
+struct PhotoFindings {
+  std::vector<SlotResult> slots;              // in the fixture's order
+  std::optional<FixturePlacement> placement;  // absent when too few slots or marks were measured
+  std::vector<std::string> notes;             // whole sentences for the person at the machine
+};
+
+// The whole answer to one photo: what was measured, what was known beside it, and what each stage made of both.
 struct CheckResult {
   std::string photo_file;
   std::string photo_digest;  // tells pictures apart whatever their files are called (image/photo_digest.hpp)

@@ -4,6 +4,7 @@
 #pragma once
 #include "jigtrue/camera/camera.hpp"
 #include "jigtrue/detection/bed_view.hpp"
+#include "jigtrue/detection/edge_picture.hpp"
 #include "jigtrue/detection/outline.hpp"
 #include "jigtrue/image/photo.hpp"
 
@@ -15,14 +16,6 @@ struct ProposedPlace {
   BlankPlace place;      // its girth is what it seems to have beside the declared one
   double support = 0.0;  // how well the outline is seen, as Candidate::whole_outline tells it: to order by
 };
-
-// Edge vectors of the view, their length bounded by 1: how an intensity grows along X and along Y.
-struct EdgePicture {
-  cv::Mat3f along_x;
-  cv::Mat3f along_y;
-};
-
-[[nodiscard]] EdgePicture edges_of(const BedView& view);
 
 // How high a blank's outline lies, in the middle of its length.
 [[nodiscard]] double outline_height_mm(const Blank& blank, const Seat& seat);

@@ -15,7 +15,7 @@ struct PartChange {
 
 // A mask each, one value a cell, 1 or 0.
 struct ChangedCells {
-  static constexpr double kSide_mm = 3.0;
+  static constexpr double kSide_mm = 3.0;  // of a cell: some dozen pixels tell its light, a dozen cells a pen
 
   PictureCells cells;  // of the picture in which both photos were compared
   cv::Mat1b changed;

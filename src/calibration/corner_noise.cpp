@@ -16,59 +16,85 @@ namespace {
 // another.
 constexpr double kTooAlike = 0.98;
 constexpr double kBeyondChance = 2.0;  // standard deviations
-// Variance that corners err together over what they err alone: some 0.03 on boards traced flat and evenly lit, 1 to 7
-// on printed sheets in hand.
-constexpr double kUsualTogether = 0.05;
+// Variance that corners err together over what they err alone: 0.00 +/- 0.02 on three sets of boards traced flat and
+// evenly lit, 0.9 to 2.3 on five of printed sheets in hand, which show it beyond doubt. Where little shows, the former
+// is usual.
+constexpr double kUsualTogether = 0.02;
 
 double trace_of_product(const MatrixView& a, const MatrixView& b) { return a.cwiseProduct(b.transpose()).sum(); }
 
-// A covariance of corner errors of unit variance: independent or correlated.
-struct Errors {
-  const MatrixXd* correlation = nullptr;  // nullptr: independent
-  [[nodiscard]] MatrixXd times(const MatrixXd& rows) const {
-    return correlation == nullptr ? rows : both_axes(*correlation, rows);
-  }
-};
-double trace_of_errors(const Errors& a, const Errors& b, double corners) {
-  if (a.correlation != nullptr && b.correlation != nullptr) return 2.0 * a.correlation->squaredNorm();
-  const MatrixXd* one = a.correlation != nullptr ? a.correlation : b.correlation;
-  return 2.0 * (one != nullptr ? one->trace() : corners);
-}
-
 // A photo once its pose has taken up what it can.
 struct Reduced {
-  MatrixXd pose;    // orthonormal basis of what the pose takes up
-  MatrixXd shared;  // d px / d shared, the pose following
-  MatrixXd correlation;
+  MatrixXd pose;     // orthonormal basis of what the pose takes up
+  MatrixXd shared;   // d px / d shared, the pose following
+  MatrixXd kin;      // correlation of the corners, weighted
+  MatrixXd between;  // the same between different corners only: no diagonal
+  MatrixXd alone;    // variances of what corners err alone, as ratios to the mean one's: diagonal
   VectorXd residual_px;
-  double corners = 0.0;
 };
 
 Reduced reduce(const FittedView& view) {
   Reduced r;
   r.pose = orthonormal_basis(view.by_pose);
   r.shared = view.by_shared - times(r.pose, transpose_times(r.pose, view.by_shared));
-  r.correlation = weighted(correlation(view.mm, view.mm, reach_mm(view.mm)), view.root_weight, view.root_weight);
+  r.kin = weighted(correlation(view.mm, view.mm, reach_mm(view.mm)), view.root_weight, view.root_weight);
+  r.between = r.kin;
+  r.between.diagonal().setZero();
+  // each as its own residual says, what the pose has taken up given back evenly: weights foresee it only roughly
+  const Eigen::Index n = r.kin.rows();
+  const VectorXd squares = view.residual_px.cwiseAbs2();
+  const double taken_up = static_cast<double>(2 * n) / static_cast<double>(2 * n - r.pose.cols());
+  r.alone = ((0.5 * taken_up) * (squares.head(n) + squares.tail(n))).asDiagonal();
   r.residual_px = view.residual_px;
-  r.corners = static_cast<double>(view.mm.size());
   return r;
+}
+
+std::vector<Reduced> reduce(const std::vector<FittedView>& views) {
+  std::vector<Reduced> photos;
+  photos.reserve(views.size());
+  double sum = 0.0;
+  double corners = 0.0;
+  for (const FittedView& view : views) {
+    photos.push_back(reduce(view));
+    sum += photos.back().alone.trace();
+    corners += static_cast<double>(photos.back().alone.rows());
+  }
+  for (Reduced& photo : photos) photo.alone *= sum > 0.0 ? corners / sum : 0.0;
+  return photos;
+}
+
+// A quadratic form, or the covariance of errors of unit variance: correlation for x and for y alike; none is the
+// identity.
+using Form = const MatrixXd*;
+MatrixXd through(Form form, const MatrixXd& rows) { return form == nullptr ? rows : both_axes(*form, rows); }
+double trace_of(Form a, Form v, double corners) {
+  if (a != nullptr && v != nullptr) return 2.0 * trace_of_product(*a, *v);
+  const MatrixXd* one = a != nullptr ? a : v;
+  return 2.0 * (one != nullptr ? one->trace() : corners);
 }
 
 // Residuals: r = (1 - U U^T) e - B H^-1 sum B^T e, U the pose's basis, B the reduced Jacobian. For errors of covariance
 // V in every photo this is the expectation of r^T A r of one photo; pooled: sum of B^T V B over the photos.
-double expected_form(const Reduced& photo, const Errors& a, const Errors& v, const MatrixXd& inverse,
-                     const MatrixXd& pooled) {
+double expected_form(const Reduced& photo, Form a, Form v, const MatrixXd& inverse, const MatrixXd& pooled) {
   const MatrixXd& u = photo.pose;
   const MatrixXd& b = photo.shared;
-  const MatrixXd au = a.times(u);
-  const MatrixXd vu = v.times(u);
-  const MatrixXd ab = a.times(b);
-  const MatrixXd vb = v.times(b);
-  const double own = trace_of_errors(a, v, photo.corners) - 2.0 * au.cwiseProduct(vu).sum() +
+  const MatrixXd au = through(a, u);
+  const MatrixXd vu = through(v, u);
+  const MatrixXd ab = through(a, b);
+  const MatrixXd vb = through(v, b);
+  const double own = trace_of(a, v, static_cast<double>(photo.kin.rows())) - 2.0 * au.cwiseProduct(vu).sum() +
                      transpose_times(u, au).cwiseProduct(transpose_times(u, vu)).sum();
   const MatrixXd cross = transpose_times(vb, ab) - times(transpose_times(vb, u), transpose_times(u, ab));
   const MatrixXd answer = times(times(inverse, pooled), inverse);
   return own - 2.0 * trace_of_product(inverse, cross) + trace_of_product(answer, transpose_times(b, ab));
+}
+
+// How much the variance of products of unlike corners' errors grows by some corners being noisier than others: met, and
+// what it would be were all like the mean.
+Vector2d spread_of_noise(const Reduced& photo, double mean_square) {
+  const MatrixXd squares = photo.residual_px.cwiseAbs2();
+  const MatrixXd kin = photo.between.cwiseAbs2();
+  return {squares.cwiseProduct(both_axes(kin, squares)).sum(), 2.0 * kin.sum() * mean_square * mean_square};
 }
 
 // What a variance is expected to be that was estimated with that sigma. It cannot be negative, and what does not show
@@ -91,15 +117,17 @@ double expected_variance(double estimate, double sigma, double usual) {
   return weights > 0.0 ? sum / weights : std::max(estimate, 0.0);
 }
 
-CornerNoise split(const Eigen::Matrix2d& expected, const Vector2d& met) {
+// met: the residuals' squares, and their products by the correlation. unlike: how much more these products scatter than
+// were all corners alike, a ratio of variances.
+CornerNoise split(const Eigen::Matrix2d& expected, const Vector2d& met, double unlike) {
   const double alone_only = std::max(0.0, met[0] / expected(0, 0));
   const CornerNoise independent{std::sqrt(alone_only), 0.0};
   const double alike = expected(0, 1) * expected(1, 0) / (expected(0, 0) * expected(1, 1));
   if (!(alike < kTooAlike) || !(alone_only > 0.0)) return independent;
-  // how much smoother the residuals are than independent errors leave them, and how much so by chance
+  // how much smoother the residuals are than independent errors leave them
   const double of_together = expected(1, 1) * (1.0 - alike);
   const double smoother = met[1] - alone_only * expected(1, 0);
-  const double by_chance = alone_only * std::sqrt(2.0 * of_together);
+  const double by_chance = alone_only * std::sqrt(2.0 * of_together * unlike);
   const double together =
       expected_variance(smoother / of_together, by_chance / of_together, kUsualTogether * alone_only);
   const double alone = (met[0] - together * expected(0, 1)) / expected(0, 0);
@@ -120,7 +148,8 @@ void compare_pulls(const std::vector<Reduced>& photos, const MatrixXd& inverse, 
     const MatrixXd& b = photos[i].shared;
     const MatrixXd pull = transpose_times(b, photos[i].residual_px);
     const MatrixXd own = transpose_times(b, b);
-    const MatrixXd noisy = alone * own + together * transpose_times(b, both_axes(photos[i].correlation, b));
+    const MatrixXd noisy = alone * transpose_times(b, both_axes(photos[i].alone, b)) +
+                           together * transpose_times(b, both_axes(photos[i].kin, b));
     const double pulled = trace_of_product(pull.transpose(), times(inverse, pull));
     const MatrixXd answered = times(inverse, own);
     const double by_noise = trace_of_product(
@@ -174,7 +203,7 @@ CornerNoise noise_of(const std::vector<FittedView>& views, const CornerNoise& of
   if (met[1] <= expected + kBeyondChance * std::sqrt(variance)) return {std::sqrt(alone), std::sqrt(neighbours)};
   Eigen::Matrix2d forms;
   forms << freedom, trace[0], trace[0], trace[1];
-  return split(forms, met);
+  return split(forms, met, 1.0);
 }
 
 // How far the boards of several photos contradict each other: the squares of what one pose cannot take up though each
@@ -256,26 +285,29 @@ MatrixXd both_axes(const MatrixXd& correlation, const MatrixXd& rows) {
 }
 
 SharedFit judge_shared(const std::vector<FittedView>& views, const MatrixXd& inverse, const Expectation& expectation) {
-  std::vector<Reduced> photos;
-  photos.reserve(views.size());
-  for (const FittedView& view : views) photos.push_back(reduce(view));
+  const std::vector<Reduced> photos = reduce(views);
   const Eigen::Index m = inverse.rows();
   MatrixXd pooled[2] = {MatrixXd::Zero(m, m), MatrixXd::Zero(m, m)};
   for (const Reduced& photo : photos) {
-    pooled[0] += transpose_times(photo.shared, photo.shared);
-    pooled[1] += transpose_times(photo.shared, both_axes(photo.correlation, photo.shared));
+    pooled[0] += transpose_times(photo.shared, both_axes(photo.alone, photo.shared));
+    pooled[1] += transpose_times(photo.shared, both_axes(photo.kin, photo.shared));
   }
   Eigen::Matrix2d expected = Eigen::Matrix2d::Zero();
   Vector2d met = Vector2d::Zero();
+  double rows = 0.0;
   for (const Reduced& photo : photos) {
-    const Errors forms[2] = {{nullptr}, {&photo.correlation}};
+    const Form forms[2] = {nullptr, &photo.between};
+    const Form errors[2] = {&photo.alone, &photo.kin};
     for (int a = 0; a < 2; ++a) {
-      met[a] += photo.residual_px.dot(forms[a].times(photo.residual_px).col(0));
-      for (int v = 0; v < 2; ++v) expected(a, v) += expected_form(photo, forms[a], forms[v], inverse, pooled[v]);
+      met[a] += photo.residual_px.dot(through(forms[a], photo.residual_px).col(0));
+      for (int v = 0; v < 2; ++v) expected(a, v) += expected_form(photo, forms[a], errors[v], inverse, pooled[v]);
     }
+    rows += static_cast<double>(photo.residual_px.size());
   }
+  Vector2d spread = Vector2d::Zero();
+  for (const Reduced& photo : photos) spread += spread_of_noise(photo, met[0] / rows);
   SharedFit fit;
-  fit.noise = split(expected, met);
+  fit.noise = split(expected, met, spread[1] > 0.0 ? std::max(1.0, spread[0] / spread[1]) : 1.0);
   const MatrixXd noisy =
       fit.noise.alone_px * fit.noise.alone_px * pooled[0] + fit.noise.together_px * fit.noise.together_px * pooled[1];
   compare_pulls(photos, inverse, noisy, fit);

@@ -9,8 +9,10 @@
 // 0.35 of it, and what this foresees of boards left out of the fit comes within 11 % of what is met there, where
 // independent errors foresee half (tests/published/calibration_test.cpp). The two variances come from the residuals:
 // two quadratic forms of them are set equal to their expectations, which know what the fit has taken up (Rao,
-// "Estimation of variance and covariance components: MINQUE theory", J. Multivariate Analysis 1 (1971)). What corners
-// err together is then taken at its expectation, given that it cannot be negative and what is usual.
+// "Estimation of variance and covariance components: MINQUE theory", J. Multivariate Analysis 1 (1971)). The second
+// holds products of different corners only, and each corner's own noise is taken from its residual (White, Econometrica
+// 48 (1980)): corners whose weights misjudge them, as on soft photos, would else seem to err together. What corners err
+// together is then taken at its expectation, given that it cannot be negative and what is usual.
 #pragma once
 #include "jigtrue/geometry/types.hpp"
 

@@ -1,6 +1,7 @@
 #include "jigtrue/image/board_look.hpp"
 
 #include "jigtrue/base/median.hpp"
+#include "jigtrue/image/sensor_range.hpp"
 
 #include <algorithm>
 #include <array>
@@ -25,6 +26,7 @@ double grey_between(const cv::Mat1b& luma, const Vector2d& px) {
 }
 
 struct BoardField {
+  LookPlace place;
   Vector2d middle = Vector2d::Zero();
   double level = 0.0;
   bool even = false;   // column + row
@@ -74,15 +76,17 @@ std::optional<double> edge_width(const cv::Mat1b& luma, const Vector2d& from, co
   return std::nullopt;
 }
 
-// The corners that were found, and those that one of their lines foresees within the part of the board that was seen.
-std::map<LookPlace, Vector2d> with_lost_corners(const std::map<LookPlace, Vector2d>& found) {
+// The corners that were found, and those that one of their lines foresees within the part of the board that was seen;
+// of a whole board its outer squares' too.
+std::map<LookPlace, Vector2d> with_lost_corners(const std::map<LookPlace, Vector2d>& found, bool whole) {
   std::map<LookPlace, Vector2d> all = found;
   constexpr std::array<LookPlace, 4> kSteps = {LookPlace{1, 0}, LookPlace{0, 1}, LookPlace{-1, 0}, LookPlace{0, -1}};
+  const int first = whole ? -1 : 0;
   int last_column = 0;
   int last_row = 0;
   for (const auto& [place, px] : found) {
-    last_column = std::max(last_column, place.first);
-    last_row = std::max(last_row, place.second);
+    last_column = std::max(last_column, place.first - first);
+    last_row = std::max(last_row, place.second - first);
   }
   for (int round = 0; round < 3; ++round) {
     std::map<LookPlace, Vector2d> more;
@@ -90,7 +94,7 @@ std::map<LookPlace, Vector2d> with_lost_corners(const std::map<LookPlace, Vector
       for (const auto& [dx, dy] : kSteps) {
         const LookPlace next{place.first + dx, place.second + dy};
         const auto before = all.find({place.first - dx, place.second - dy});
-        if (before == all.end() || all.count(next) != 0 || next.first < 0 || next.second < 0 ||
+        if (before == all.end() || all.count(next) != 0 || next.first < first || next.second < first ||
             next.first > last_column || next.second > last_row)
           continue;
         more.emplace(next, 2.0 * px - before->second);
@@ -108,6 +112,7 @@ std::vector<BoardField> fields_between(const cv::Mat1b& luma, const std::map<Loo
     const auto [column, row] = place;
     const std::array<LookPlace, 4> around = {place, {column + 1, row}, {column + 1, row + 1}, {column, row + 1}};
     BoardField field;
+    field.place = place;
     field.even = (column + row) % 2 == 0;
     field.found = true;
     bool whole = true;
@@ -126,6 +131,22 @@ std::vector<BoardField> fields_between(const cv::Mat1b& luma, const std::map<Loo
     fields.push_back(field);
   }
   return fields;
+}
+
+// A lamp's image over paper fills the sensor where the paper about it does not; light that falls off does not end from
+// one square to the next.
+bool outshines_paper(const BoardField& field, const std::vector<BoardField>& fields, double contrast) {
+  constexpr int kAbout = 2;       // squares
+  constexpr double kStep = 0.25;  // of the contrast
+  if (field.level < kSensorFull) return false;
+  std::vector<double> about;
+  for (const BoardField& other : fields)
+    if (other.even == field.even && other.place != field.place &&
+        std::abs(other.place.first - field.place.first) <= kAbout &&
+        std::abs(other.place.second - field.place.second) <= kAbout)
+      about.push_back(other.level);
+  const auto usual = median(std::move(about));
+  return usual && *usual < kSensorFull - kStep * contrast;
 }
 
 double median_or_zero(std::vector<double> values) { return median(std::move(values)).value_or(0.0); }
@@ -149,7 +170,7 @@ std::optional<BoardLook> look_at_board(const cv::Mat1b& luma, const BoardCorners
     }
   std::vector<BoardField> fields;
   std::vector<BoardField> lost;
-  for (const BoardField& field : fields_between(luma, with_lost_corners(at), at))
+  for (const BoardField& field : fields_between(luma, with_lost_corners(at, corners.whole), at))
     (field.found ? fields : lost).push_back(field);
   constexpr std::size_t kFewest = 4;  // fields
   if (fields.size() < kFewest) return std::nullopt;
@@ -167,18 +188,24 @@ std::optional<BoardLook> look_at_board(const cv::Mat1b& luma, const BoardCorners
   look.edge_px = median_or_zero(widths);
   look.field_px = median_or_zero(sides);
   look.fields = static_cast<int>(fields.size());
-  for (const BoardField& field : fields) {
-    const bool black = field.even == (even < odd);
-    if (!black || field.level < 0.5 * (look.white + look.black)) continue;
+  const auto wash_out = [&](const BoardField& field) {
     ++look.washed_out;
     look.washed_out_px += field.middle;
-  }
-  // black, and as bright as paper: no hand and no label is, where a lamp's image takes the corners away
-  for (const BoardField& field : lost) {
-    if (field.even != (even < odd) || field.level < look.white) continue;
-    ++look.washed_out;
-    look.washed_out_px += field.middle;
-  }
+  };
+  const auto black = [&](const BoardField& field) { return field.even == (even < odd); };
+  for (const BoardField& field : fields)
+    if (black(field) ? field.level >= 0.5 * (look.white + look.black)
+                     : outshines_paper(field, fields, look.white - look.black))
+      wash_out(field);
+  // Black, and as bright as paper: no hand and no label is, where a lamp's image takes the corners away. An outer
+  // square's corners are foreseen less surely, by a bent lens beside the board: there the sensor must be full.
+  LookPlace last{0, 0};
+  for (const auto& [place, px] : at) last = {std::max(last.first, place.first), std::max(last.second, place.second)};
+  const auto outer = [&](const LookPlace& place) {
+    return place.first < 0 || place.second < 0 || place.first >= last.first || place.second >= last.second;
+  };
+  for (const BoardField& field : lost)
+    if (black(field) && field.level >= (outer(field.place) ? kSensorFull : look.white)) wash_out(field);
   if (look.washed_out > 0) look.washed_out_px /= look.washed_out;
   return look;
 }

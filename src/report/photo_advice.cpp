@@ -213,7 +213,6 @@ std::vector<std::string> photo_faults(const std::vector<PhotoLook>& photos, int 
   constexpr double kSofter = 2.0;        // times the median of the others
   constexpr double kSoftest = 0.3;       // of a field's side: the edges of neighbours begin to meet
   constexpr double kLeastSoft_px = 3.0;  // as sharp as a camera's own processing leaves most photos
-  constexpr double kHarmless = 0.02;     // of the fields
   std::vector<double> widths;
   for (const PhotoLook& photo : photos)
     if (photo.board && photo.board->edge_px > 0.0) widths.push_back(photo.board->edge_px);
@@ -237,15 +236,16 @@ std::vector<std::string> photo_faults(const std::vector<PhotoLook>& photos, int 
                      (look.edge_px > kSofter * usual ? "others' " + fixed_text(usual, 1) + " px"
                                                      : "fields of " + fixed_text(look.field_px, 0) + " px") +
                      "): hold still, and let the camera focus.");
-    if (look.washed_out > kHarmless * look.fields && look.washed_out > 1) {
+    if (look.washed_out > 0) {
       const char* across = look.washed_out_px.x() < width_px / 3.0         ? "left"
                            : look.washed_out_px.x() > width_px * 2.0 / 3.0 ? "right"
                                                                            : "middle";
       const char* down = look.washed_out_px.y() < height_px / 3.0         ? "upper "
                          : look.washed_out_px.y() > height_px * 2.0 / 3.0 ? "lower "
                                                                           : "";
-      add(photo, "has a reflection over " + std::to_string(look.washed_out) + " black squares, in the " + down +
-                     across + " of the picture: turn the board or the lamp.");
+      add(photo, "has a reflection over " +
+                     (look.washed_out == 1 ? "a square" : std::to_string(look.washed_out) + " squares") + ", in the " +
+                     down + across + " of the picture: turn the board or the lamp.");
     }
   }
   return faults;

@@ -98,6 +98,39 @@ TEST(BoardLook, TellsALampFromAHandWhereCornersAreLost) {
   }
 }
 
+// Of the outer squares two corners alone are found: what a lamp does to them shows all the same. A label is no brighter
+// than paper.
+TEST(BoardLook, TellsALampOverASingleSquare) {
+  struct Over {
+    const char* what;
+    int column, row;
+    double adds;
+  };
+  for (const Over& over : {Over{"black", 3, 2, 200.0}, Over{"white", 2, 2, 100.0}, Over{"outer black", 0, 0, 230.0},
+                           Over{"outer, a label", 0, 0, 165.0}}) {
+    DrawnBoard board = drawn(1.0, 40.0, 200.0);
+    // by the corner that is nearest to the square's middle, half a square's step from it
+    const auto corner = [&](int column, int row) {
+      return board.corners.px[static_cast<std::size_t>(row * kSmallBoard.inner_columns() + column)];
+    };
+    const Vector2d along = corner(1, 0) - corner(0, 0);
+    const Vector2d up = corner(0, 1) - corner(0, 0);
+    const Vector2d middle = corner(0, 0) + (over.column - 0.5) * along + (over.row - 0.5) * up;
+    const double reach_px = 0.4 * std::min(along.norm(), up.norm());
+    for (int y = 0; y < board.luma.rows; ++y)
+      for (int x = 0; x < board.luma.cols; ++x)
+        if ((Vector2d(x, y) - middle).norm() < reach_px)
+          board.luma(y, x) = cv::saturate_cast<unsigned char>(board.luma(y, x) + over.adds);
+    const auto look = look_at_board(board.luma, board.corners);
+    ASSERT_TRUE(look);
+    const bool lamp = over.adds != 165.0;
+    EXPECT_EQ(look->washed_out, lamp ? 1 : 0) << over.what;
+    if (lamp) {
+      EXPECT_LT((look->washed_out_px - middle).norm(), reach_px) << over.what;
+    }
+  }
+}
+
 TEST(BoardLook, HoldsItsTongueWithoutAWholeField) {
   DrawnBoard board = drawn(1.0, 40.0, 200.0);
   board.corners.px.resize(3);

@@ -297,7 +297,7 @@ TEST(PhotoFaults, NameThePhotoAndWhatToDo) {
   ASSERT_EQ(faults.size(), 4u);
   EXPECT_EQ(faults[0].find("soft.jpg is soft (edges 7.0 px wide, others' 2.4 px)"), 0u) << faults[0];
   EXPECT_EQ(faults[1].find("dark.jpg is dark (paper at 50 of 255)"), 0u) << faults[1];
-  EXPECT_EQ(faults[2].find("lamp.jpg has a reflection over 5 black squares, in the upper right"), 0u) << faults[2];
+  EXPECT_EQ(faults[2].find("lamp.jpg has a reflection over 5 squares, in the upper right"), 0u) << faults[2];
   EXPECT_EQ(faults[3].find("black.jpg is too dark for the board to be found"), 0u) << faults[3];
 }
 

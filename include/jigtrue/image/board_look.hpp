@@ -13,7 +13,7 @@ struct BoardLook {
   double edge_px = 0.0;                       // from 10 to 90 % of the step between two fields, median over their edges
   double field_px = 0.0;                      // a field's side, median
   int fields = 0;                             // looked at
-  int washed_out = 0;                         // black ones that are nearer to white: a reflection lies over them
+  int washed_out = 0;                         // over which a lamp's reflection lies
   Vector2d washed_out_px = Vector2d::Zero();  // their middle in the picture
 };
 

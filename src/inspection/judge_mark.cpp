@@ -166,6 +166,18 @@ void judge_drawing(const MarkTask& task, const LaidLoad& laid, const std::vector
   }
 }
 
+// Where a second burn lies from the darker one.
+std::optional<Vector2d> shown_twice(const FoundMark& match, double sure) {
+  // what one mark leaves over comes to a tenth of it, to a third where it is as faint as the grain; a second one that
+  // overlaps it shows at six tenths or more
+  constexpr double kSecondShare = 0.4;
+  if (match.near.share > kSecondShare && match.near.score > sure) return match.near.apart_mm;
+  if (match.second && std::abs(match.second->score) > std::max(kSecondShare * std::abs(match.peak.score), sure) &&
+      match.second->score * match.peak.score > 0.0)
+    return Vector2d(match.second->uv_mm - match.uv_mm);
+  return std::nullopt;
+}
+
 // A mark that is there, but not as it should be.
 void judge_shape(const MarkTask& task, double sure, InspectedSlot& out) {
   if (out.state != MarkState::marked) return;
@@ -185,15 +197,10 @@ void judge_shape(const MarkTask& task, double sure, InspectedSlot& out) {
     out.spoiled = true;
     out.remedy = "look whether the job was broken off, or something lay over the blank";
   }
-  // what one mark leaves over comes to a fiftieth of it, to a third where it is as faint as the grain; a second one
-  // that overlaps it shows as strongly as the first
-  constexpr double kSecondShare = 0.4;
-  if (match.second && std::abs(match.second->score) > std::max(kSecondShare * std::abs(match.peak.score), sure) &&
-      match.second->score * match.peak.score > 0.0) {
-    const Vector2d apart = match.second->uv_mm - match.uv_mm;
+  if (const auto apart = shown_twice(match, sure)) {
     out.state = MarkState::doubtful;
-    out.reasons.push_back("the drawing shows twice, " + signed_text(apart.x(), 1) + " mm along and " +
-                          signed_text(apart.y(), 1) + " mm across from the darker one");
+    out.reasons.push_back("the drawing shows twice, " + signed_text(apart->x(), 1) + " mm along and " +
+                          signed_text(apart->y(), 1) + " mm across from the darker one");
     out.spoiled = true;
     out.remedy = "look whether it was burned twice and moved in between";
   }

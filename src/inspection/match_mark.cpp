@@ -12,6 +12,7 @@
 #include "inspection/mark_contrast.hpp"
 #include "inspection/mark_fitter.hpp"
 #include "inspection/mark_parts.hpp"
+#include "inspection/near_double.hpp"
 #include "inspection/peak_finder.hpp"
 #include <Eigen/Dense>
 #include <opencv2/imgproc.hpp>
@@ -74,6 +75,13 @@ std::vector<double> null_scores_of(const Unrolled& on, const InkRaster& ink, con
 
 InkRaster blurred_by(double px, const Unrolled& on, const InkRaster& sharp) {
   return blurred(sharp, Vector2d(px / on.px_per_mm.x(), px / on.px_per_mm.y()));
+}
+
+// Two burns that overlap were taken for a more blurred one.
+std::vector<InkRaster> differently_blurred(double px, const Unrolled& on, const InkRaster& sharp) {
+  std::vector<InkRaster> inks;
+  for (const double factor : {0.5, 0.7, 1.0, 1.4}) inks.push_back(blurred_by(factor * px, on, sharp));
+  return inks;
 }
 
 double share_of_ink_seen(const Unrolled& on, const InkRaster& ink, const Vector2d& at_mm) {
@@ -232,6 +240,9 @@ std::optional<FoundMark> match_mark(const Unrolled& unrolled, const InkRaster& s
   tell_contrast({on, known.ink, known.pose, pattern, sharp_pattern, wider_patterns(on, sharp, known, search.blur),
                  known.relative, known.bare, known.texture},
                 match);
+
+  match.near =
+      near_double(on, known.texture, differently_blurred(known.blur_px, on, sharp), known.pose, known.relative);
 
   // the search once more, by the texture as it is now known
   PeakFinder again(on, known.ink, known.texture, known.relative, on.seen);

@@ -74,14 +74,19 @@ TEST(InspectLoad, EveryMarkIsFoundWithinWhatIsStatedAndNoBareBlankIsClaimed) {
 
 TEST(InspectLoad, TellsHalfAMarkAndADoubledOneFromAWholeOne) {
   const auto also = [](std::size_t slot, const Vector2d& uv) {
-    // slot 2: burned twice, the second time a millimetre further along and a little to the left
-    return slot == 1 && has_ink(uv - Vector2d(1.0, 0.6)) ? 0.5 : 0.0;
+    // slot 2: burned twice, the second time a millimetre further along and a little to the left; slot 4: so near that
+    // the two overlap
+    if (slot == 1 && has_ink(uv - Vector2d(1.0, 0.6))) return 0.5;
+    return slot == 3 && has_ink(uv - Vector2d(0.3, -0.25)) ? 0.5 : 0.0;
   };
-  BurnedLoad burned = burned_load(LoadKind::round_in_vees, {0.5, 0.5, 0.5}, {}, 21, also);
+  BurnedLoad burned = burned_load(LoadKind::round_in_vees, {0.5, 0.5, 0.5, 0.5}, {}, 21, also);
   const InspectionResult whole = inspected(burned);
   EXPECT_EQ(whole.slots[0].state, MarkState::marked);
   EXPECT_EQ(whole.slots[1].state, MarkState::doubtful);
   EXPECT_TRUE(says(whole.slots[1], "shows twice"));
+  EXPECT_EQ(whole.slots[2].state, MarkState::marked);
+  EXPECT_EQ(whole.slots[3].state, MarkState::doubtful);
+  EXPECT_TRUE(says(whole.slots[3], "shows twice"));
 
   // slot 1: broken off in the middle
   DrawnSlot& there = burned.load.bed.slots[0];
@@ -123,7 +128,7 @@ TEST(InspectLoad, TellsSmokeFromMarksAndFromScorchedEdges) {
 }
 
 TEST(InspectLoad, TellsAMarkInTheFloorOfAnEmptySlot) {
-  for (const LoadKind kind : {LoadKind::plates, LoadKind::round_on_floors}) {
+  for (const LoadKind kind : {LoadKind::plates, LoadKind::round_on_floors, LoadKind::round_in_vees}) {
     BurnedLoad burned = burned_load(kind, {0.6, 0.6, 0.6}, {}, 24);
     // its blank was taken out before the burn
     burned.load.bed.slots[1].blank.reset();

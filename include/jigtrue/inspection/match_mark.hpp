@@ -43,6 +43,13 @@ struct MarkPiece {
   double sigma = 0.0;
 };
 
+// The drawing burned twice, nearer itself than two peaks could be told.
+struct NearDouble {
+  Vector2d apart_mm = Vector2d::Zero();  // the fainter one from the darker
+  double share = 0.0;                    // of its amplitude
+  double score = 0.0;                    // of what two explain beyond one: root of the whitened misfit
+};
+
 struct FoundMark {
   MarkPeak peak;                 // the best place in the search
   double amplitude_sigma = 0.0;  // of a mark's amplitude there, by the texture alone
@@ -62,6 +69,7 @@ struct FoundMark {
   std::vector<double> null_scores;  // largest |score| of each window without a mark
   MarkPeak reversed;                // the best place of the drawing turned end for end
   std::optional<MarkPeak> second;   // the drawing's strongest peak in what the match leaves over
+  NearDouble near;                  // likewise so near that the two overlap
   double unexplained = 0.0;         // largest |score| of the drawing mirrored in what match and second leave over
   double ink_seen = 0.0;            // share of the ink that lies where the blank is seen
 };

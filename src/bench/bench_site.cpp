@@ -226,12 +226,12 @@ HttpAnswer BenchSite::events() {
 
 HttpAnswer BenchSite::take_photo(PhotoIn photo, const HttpRequest& request) {
   if (const std::string name = request.field("fixture"); !name.empty()) {
-    photo.fixture = desk_.fixture_called(name);
+    photo.fixture = desk_.setup().fixture_called(name);
     if (!photo.fixture)
       return words(400, "there is no fixture \"" + ascii_text(name.substr(0, 100)) + "\" at this bench");
   }
   if (const std::string name = request.field("design"); !name.empty()) {
-    photo.design = desk_.design_called(name);
+    photo.design = desk_.setup().design_called(name);
     if (!photo.design)
       return words(400, "there is no design \"" + ascii_text(name.substr(0, 100)) + "\" at this bench");
   }
@@ -281,8 +281,8 @@ HttpAnswer BenchSite::post(const HttpRequest& request) {
     const DeskState state = desk_.state();
     const std::string fixture = request.field("fixture");
     const std::string design = request.field("design");
-    desk_.choose(fixture.empty() ? state.fixture : desk_.fixture_called(fixture).value_or(~std::size_t{0}),
-                 design.empty() ? state.design : desk_.design_called(design).value_or(~std::size_t{0}));
+    desk_.choose(fixture.empty() ? state.fixture : desk_.setup().fixture_called(fixture).value_or(~std::size_t{0}),
+                 design.empty() ? state.design : desk_.setup().design_called(design).value_or(~std::size_t{0}));
     return words(200, "chosen");
   }
   if (path == "/batches") {

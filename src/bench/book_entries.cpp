@@ -1,10 +1,12 @@
 #include "bench/book_entries.hpp"
 
 #include "jigtrue/base/text.hpp"
+#include "jigtrue/layout/layout_dxf.hpp"
 #include "jigtrue/report/standing.hpp"
 #include "jigtrue/report/standing_style.hpp"
 
 #include <cstddef>
+#include <set>
 
 namespace jigtrue {
 
@@ -28,6 +30,31 @@ BookSlot book_slot(const SlotResult& slot, bool placed, std::optional<std::int64
   }
   out.piece = piece;
   return out;
+}
+
+BookLoad book_load(const CheckedLoad& checked, const Placement& placement,
+                   const std::map<std::string, std::int64_t>& pieces) {
+  BookLoad load;
+  load.digest = checked.result.photo_digest;
+  load.fixture = checked.result.fixture_name;
+  load.headline = headline(checked.result);
+  load.record = record_line(checked.record);
+  std::set<std::string> placed;
+  for (const PlacedDesign& one : placement.placed) placed.insert(one.slot_id);
+  for (const SlotResult& slot : checked.result.slots) {
+    const auto piece = pieces.find(slot.id);
+    load.slots.push_back(book_slot(slot, placed.count(slot.id) > 0,
+                                   piece != pieces.end() ? std::optional(piece->second) : std::nullopt));
+  }
+  return load;
+}
+
+std::vector<FileContent> book_files(const CheckedLoad& checked, const Placement& placement) {
+  std::vector<FileContent> files = checked.files;
+  files.push_back({"layout.dxf", layout_dxf(placement)});
+  files.push_back({"closeup.jpg", checked.closeup});
+  if (!checked.move_picture.empty()) files.push_back({"moved.jpg", checked.move_picture});
+  return files;
 }
 
 std::map<std::string, std::string> outcomes_of(const InspectionResult& result) {

@@ -1,22 +1,16 @@
 #include "jigtrue/bench/desk.hpp"
 
 #include "jigtrue/base/error.hpp"
-#include "jigtrue/base/text.hpp"
 #include "jigtrue/image/exif_facts.hpp"
 #include "jigtrue/image/photo_digest.hpp"
-#include "jigtrue/layout/layout_dxf.hpp"
 #include "jigtrue/layout/placement.hpp"
 #include "jigtrue/layout/run_time.hpp"
-#include "jigtrue/layout/usable_band.hpp"
 #include "jigtrue/report/read_laid_load.hpp"
 #include "jigtrue/report/standing.hpp"
 #include "jigtrue/workbench/inspect_photo.hpp"
 
 #include <algorithm>
 #include <chrono>
-#include <cmath>
-#include <filesystem>
-#include <set>
 #include <span>
 
 #include "bench/book_entries.hpp"
@@ -35,18 +29,14 @@ const LensRecord& lens_of(const CameraSource& source) {
   return record != nullptr ? record->lens : std::get<LensRecord>(source);
 }
 
-std::optional<std::size_t> called(const std::string& name, std::size_t count,
-                                  const std::function<std::vector<std::string>(std::size_t)>& names) {
-  for (std::size_t i = 0; i < count; ++i) {
-    const std::vector<std::string> known = names(i);
-    if (std::find(known.begin(), known.end(), name) != known.end()) return i;
-  }
-  return std::nullopt;
-}
-
-std::vector<std::string> names_of_file(const std::string& file) {
-  const std::filesystem::path path = file;
-  return {file, path.filename().string(), path.stem().string()};
+// The load that this is the very picture of, if any. Throws InputError where that was burned already.
+std::optional<std::int64_t> load_not_burned(const Book& book, const std::string& digest, const std::string& photo) {
+  const std::optional<Book::Seen> seen = book.seen(digest);
+  if (!seen) return std::nullopt;
+  if (seen->burned)
+    throw input_error(photo, "this is the photo of load " + std::to_string(seen->load) + ", which was burned already",
+                      "take a new photo of what lies there now");
+  return seen->load;
 }
 
 }  // namespace
@@ -54,77 +44,16 @@ std::vector<std::string> names_of_file(const std::string& file) {
 Desk::Desk(DeskSetup setup, Book& book) : setup_(std::move(setup)), book_(book) {
   const std::optional<BookLoad> last = book_.last_load();
   if (!last) return;
-  state_.fixture = fixture_called(last->fixture).value_or(0);
-  state_.design = design_called(last->design).value_or(0);
-}
-
-std::optional<std::size_t> Desk::fixture_called(const std::string& name) const {
-  return called(name, setup_.fixtures.size(), [&](std::size_t i) {
-    std::vector<std::string> names = names_of_file(setup_.fixtures[i].file);
-    names.push_back(setup_.fixtures[i].fixture.name);
-    names.push_back(std::to_string(i + 1));
-    return names;
-  });
-}
-
-std::optional<std::size_t> Desk::design_called(const std::string& name) const {
-  return called(name, setup_.designs.size(), [&](std::size_t i) {
-    std::vector<std::string> names = names_of_file(setup_.designs[i].file);
-    names.push_back(std::to_string(i + 1));
-    return names;
-  });
-}
-
-std::string Desk::design_name(std::size_t design) const {
-  if (design >= setup_.designs.size()) return {};
-  return std::filesystem::path(setup_.designs[design].file).filename().string();
+  state_.fixture = setup_.fixture_called(last->fixture).value_or(0);
+  state_.design = setup_.design_called(last->design).value_or(0);
 }
 
 Workbench& Desk::workbench(std::size_t fixture, std::size_t design) {
   std::unique_ptr<Workbench>& kept = workbenches_[{fixture, design}];
   if (kept) return *kept;
-  const FixtureOffer& offer = setup_.fixtures[fixture];
-  BenchSetup setup{setup_.camera, offer.fixture};
-  setup.machine = offer.machine;
-  setup.empty = offer.empty;
-  setup.place.repose = setup_.repose;
-  setup.place.draw_move = true;
-  setup.draw_closeup = true;
-  setup.apply_figures = setup_.apply_figures;
-  setup.beam = setup_.beam;
-  setup.beam_source = setup_.beam_source;
-  setup.software_version = setup_.software_version;
-  if (design < setup_.designs.size()) {
-    const DesignOffer& art = setup_.designs[design];
-    if (!art.passes.empty()) setup.art.common = std::make_shared<const std::vector<Pass>>(art.passes);
-    if (art.size_mm) set_design_size(setup.fixture, *art.size_mm);
-    setup.design_notes = art.notes;
-  }
-  kept = std::make_unique<Workbench>(std::move(setup));
+  kept = std::make_unique<Workbench>(bench_setup(setup_, fixture, design));
   return *kept;
 }
-
-// First come, first served: by a mutex alone one photo could be passed over again and again.
-class Desk::Turn {
- public:
-  explicit Turn(Desk& desk) : desk_(desk) {
-    std::unique_lock<std::mutex> guard(desk_.mutex_);
-    const std::uint64_t mine = ++desk_.last_turn_;
-    desk_.change_.wait(guard, [&] { return desk_.turn_ == mine; });
-  }
-  Turn(const Turn&) = delete;
-  Turn& operator=(const Turn&) = delete;
-  ~Turn() {
-    {
-      const std::lock_guard<std::mutex> guard(desk_.mutex_);
-      ++desk_.turn_;
-    }
-    desk_.change_.notify_all();
-  }
-
- private:
-  Desk& desk_;
-};
 
 std::int64_t Desk::take(const PhotoIn& photo) {
   std::int64_t id = 0;
@@ -139,7 +68,7 @@ void Desk::inspect(std::int64_t load, const PhotoIn& photo) {
 void Desk::in_turn(const PhotoIn& photo, const std::function<void()>& work) {
   changed([](DeskState& state) { ++state.waiting; });
   try {
-    const Turn one_at_a_time(*this);
+    const Turns::Turn one_at_a_time(turns_);
     work();
     changed([](DeskState& state) { --state.waiting; });
   } catch (const InputError& error) {
@@ -165,58 +94,34 @@ std::int64_t Desk::take_next(const PhotoIn& in) {
   const DesignOffer* offer = design < setup_.designs.size() ? &setup_.designs[design] : nullptr;
   const std::optional<Batch> batch = book_.current_batch();
   const std::string time = setup_.now();
-  const EncodedPhoto encoded{in.name, bytes_in(in)};
+  Photo photo = read_photo(EncodedPhoto{in.name, bytes_in(in)});
+  std::optional<std::int64_t> repeated = load_not_burned(book_, photo_digest(photo), in.name);
   Dressing dressing;
-  std::optional<std::int64_t> repeated;
-  const auto look_up = [&](const std::string& digest) {
-    const std::optional<Book::Seen> seen = book_.seen(digest);
-    if (!seen) return;
-    if (seen->burned)
-      throw input_error(in.name,
-                        "this is the photo of load " + std::to_string(seen->load) + ", which was burned already",
-                        "take a new photo of what lies there now");
-    repeated = seen->load;
-  };
-  Photo photo = read_photo(encoded);
-  look_up(photo_digest(photo));
   const CheckedLoad checked = bench.check(std::move(photo), time, [&](CheckResult& result) {
-    look_up(result.photo_digest);  // of a photo that was turned first, another one
+    // of a photo that was turned first, another one
+    if (const auto load = load_not_burned(book_, result.photo_digest, in.name)) repeated = load;
     dressing = dressed(setup_, book_, batch, offer, bench.setup().art, result);
     return dressing.art;
   });
   const Placement placement = place_designs(checked.result, bench.setup().machine, checked.art);
-  BookLoad load;
+  BookLoad load = book_load(checked, placement, dressing.pieces);
   load.time = time;
   load.photo = in.name;
-  load.digest = checked.result.photo_digest;
-  load.fixture = checked.result.fixture_name;
-  load.design = design_name(design);
-  load.headline = headline(checked.result);
-  load.record = record_line(checked.record);
+  load.design = setup_.design_name(design);
   if (batch && !dressing.pieces.empty()) load.batch = batch->id;
-  if (const RunTime run = estimate_run_time(placement, offer != nullptr ? offer->travel_mm_s : 300.0);
+  if (const RunTime run =
+          estimate_run_time(placement, offer != nullptr ? offer->travel_mm_s : DesignOffer{}.travel_mm_s);
       !run.passes.empty())
     load.run_s = run.seconds;
-  std::set<std::string> placed;
-  for (const PlacedDesign& one : placement.placed) placed.insert(one.slot_id);
-  for (const SlotResult& slot : checked.result.slots) {
-    const auto piece = dressing.pieces.find(slot.id);
-    load.slots.push_back(book_slot(slot, placed.count(slot.id) > 0,
-                                   piece != dressing.pieces.end() ? std::optional(piece->second) : std::nullopt));
-  }
-  std::vector<FileContent> files = checked.files;
-  files.push_back({"layout.dxf", layout_dxf(placement)});
-  files.push_back({"closeup.jpg", checked.closeup});
-  if (!checked.move_picture.empty()) files.push_back({"moved.jpg", checked.move_picture});
-  std::vector<std::string> warned = told_by_exif(in);
+  std::vector<std::string> warned = doubts_by_facts(in);
   if (batch && batch->named && !setup_.font && !dressing.pieces.empty())
     warned.emplace_back("The layout holds no names: start the bench with --font FILE to have them set.");
   if (repeated)
     warned.push_back("This is the very picture of load " + std::to_string(*repeated) +
                      ", sent again: what was changed since does not show in it.");
-  if (std::optional<std::string> same = lies_as_burned(load)) warned.push_back(*std::move(same));
+  if (std::optional<std::string> same = lies_as_burned(book_, load)) warned.push_back(*std::move(same));
   for (std::string& caution : cautions(checked.result, bench.setup().machine)) warned.push_back(std::move(caution));
-  const std::int64_t id = book_.add_load(load, files);
+  const std::int64_t id = book_.add_load(load, book_files(checked, placement));
   changed([&](DeskState& state) {
     state.refusal.reset();
     state.cautions = warned;
@@ -226,6 +131,17 @@ std::int64_t Desk::take_next(const PhotoIn& in) {
     state.design = design;
   });
   return id;
+}
+
+std::vector<std::string> Desk::doubts_by_facts(const PhotoIn& photo) {
+  const ExifFacts facts = exif_facts_of_photo(bytes_in(photo));
+  std::vector<std::string> told;
+  if (!lens_of(setup_.camera).focal_mm) {
+    told = focal_doubts(facts, focal_mm_);
+    if (!focal_mm_) focal_mm_ = facts.focal_mm;
+  }
+  if (std::optional<std::string> stale = stale_photo(facts.taken, setup_.now())) told.push_back(*std::move(stale));
+  return told;
 }
 
 void Desk::inspect_next(std::int64_t id, const PhotoIn& in) {
@@ -244,35 +160,6 @@ void Desk::inspect_next(std::int64_t id, const PhotoIn& in) {
     if (file.path == "annotated.jpg") file.path = "inspected.jpg";
   book_.add_inspection(id, seen.files, outcomes_of(seen.result));
   changed([](DeskState& state) { state.refusal.reset(); });
-}
-
-// What a check does not ask: it holds the focal length against the lens's, where the lens file says any.
-std::vector<std::string> Desk::told_by_exif(const PhotoIn& photo) {
-  const ExifFacts facts = exif_facts_of_photo(bytes_in(photo));
-  std::vector<std::string> told;
-  if (!lens_of(setup_.camera).focal_mm) {
-    if (facts.zoom && *facts.zoom > 1.005)
-      told.push_back("The photo was zoomed " + fixed_text(*facts.zoom, 1) +
-                     " times: unless the lens was calibrated so, every place is wrong.");
-    if (facts.focal_mm && focal_mm_ && std::abs(*facts.focal_mm / *focal_mm_ - 1.0) > 0.01)
-      told.push_back("The photo was taken at " + fixed_text(*facts.focal_mm, 1) +
-                     " mm, the first one of this bench at " + fixed_text(*focal_mm_, 1) +
-                     " mm: another of the camera's lenses, or zoomed. Every place may be wrong.");
-    if (!focal_mm_) focal_mm_ = facts.focal_mm;
-  }
-  if (std::optional<std::string> stale = stale_photo(facts.taken, setup_.now())) told.push_back(*std::move(stale));
-  return told;
-}
-
-// Perhaps nobody loaded anew.
-std::optional<std::string> Desk::lies_as_burned(const BookLoad& load) const {
-  const std::vector<BookLoad> standing = book_.last_standing_loads(2);
-  const auto burned =
-      std::find_if(standing.begin(), standing.end(), [](const BookLoad& one) { return !one.burned.empty(); });
-  if (burned == standing.end() || burned->fixture != load.fixture) return std::nullopt;
-  if (!lie_alike(book_.load(burned->id)->slots, load.slots)) return std::nullopt;
-  return "The blanks lie where they lay in load " + std::to_string(burned->id) +
-         ", which was burned already: was the jig loaded anew?";
 }
 
 void Desk::refuse(const std::string& photo, const std::string& text, const std::string& picture) {

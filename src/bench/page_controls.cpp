@@ -57,7 +57,7 @@ std::string controls(const Desk& desk, const SiteOptions& options) {
   out += choices("fixture", "Fixture", fixtures, state.fixture);
   if (!desk.setup().designs.empty()) {
     std::vector<std::string> designs;
-    for (std::size_t i = 0; i < desk.setup().designs.size(); ++i) designs.push_back(desk.design_name(i));
+    for (std::size_t i = 0; i < desk.setup().designs.size(); ++i) designs.push_back(desk.setup().design_name(i));
     out += choices("design", "Design", designs, state.design);
   }
   out +=

@@ -4,6 +4,7 @@
 #include "jigtrue/history/two_photos.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <cstdio>
 #include <ctime>
 
@@ -42,6 +43,30 @@ std::optional<std::string> stale_photo(const std::string& taken, const std::stri
   const std::optional<double> age_s = photo_age_s(taken, now_utc);
   if (!age_s || *age_s <= kStale_s) return std::nullopt;
   return "By its own clock this photo was taken " + age_words(*age_s) + " ago: does the load still lie as it shows?";
+}
+
+std::vector<std::string> focal_doubts(const ExifFacts& facts, const std::optional<double>& first_mm) {
+  constexpr double kZoomed = 1.005;  // a file's own rounding stays below
+  constexpr double kOther = 0.01;    // of the focal length
+  std::vector<std::string> told;
+  if (facts.zoom && *facts.zoom > kZoomed)
+    told.push_back("The photo was zoomed " + fixed_text(*facts.zoom, 1) +
+                   " times: unless the lens was calibrated so, every place is wrong.");
+  if (facts.focal_mm && first_mm && std::abs(*facts.focal_mm / *first_mm - 1.0) > kOther)
+    told.push_back("The photo was taken at " + fixed_text(*facts.focal_mm, 1) + " mm, the first one of this bench at " +
+                   fixed_text(*first_mm, 1) +
+                   " mm: another of the camera's lenses, or zoomed. Every place may be wrong.");
+  return told;
+}
+
+std::optional<std::string> lies_as_burned(const Book& book, const BookLoad& load) {
+  const std::vector<BookLoad> standing = book.last_standing_loads(2);
+  const auto burned =
+      std::find_if(standing.begin(), standing.end(), [](const BookLoad& one) { return !one.burned.empty(); });
+  if (burned == standing.end() || burned->fixture != load.fixture) return std::nullopt;
+  if (!lie_alike(book.load(burned->id)->slots, load.slots)) return std::nullopt;
+  return "The blanks lie where they lay in load " + std::to_string(burned->id) +
+         ", which was burned already: was the jig loaded anew?";
 }
 
 bool lie_alike(const std::vector<BookSlot>& a, const std::vector<BookSlot>& b) {

@@ -63,7 +63,7 @@ TEST(BenchSite, KnowsItsFixturesByNameOnly) {
   BenchRig rig;
   EXPECT_EQ(status_of(rig.ask(form({{"photo", "a.jpg", "x"}, {"fixture", "", "/etc/passwd"}}, "/photos"))), 400);
   for (const char* name : {"six fair pens", "pens.json", "pens", "jigs/pens.json", "1"})
-    EXPECT_EQ(rig.desk.fixture_called(name), 0U) << name;
+    EXPECT_EQ(rig.desk.setup().fixture_called(name), 0U) << name;
 }
 
 TEST(BenchSite, AnswersNothingThatIsNotItsOwn) {

@@ -2,8 +2,8 @@
 // ready, and writes the book. One photo is checked at a time; the others wait.
 #pragma once
 #include "jigtrue/bench/book.hpp"
-#include "jigtrue/layout/design_art.hpp"
-#include "jigtrue/layout/text_outlines.hpp"
+#include "jigtrue/bench/desk_setup.hpp"
+#include "jigtrue/bench/turns.hpp"
 #include "jigtrue/workbench/workbench.hpp"
 
 #include <condition_variable>
@@ -18,37 +18,6 @@
 #include <vector>
 
 namespace jigtrue {
-
-struct FixtureOffer {
-  std::string file;  // as the user named it
-  Fixture fixture;
-  std::optional<Machine> machine;
-  std::optional<Photo> empty;  // of the fixture without blanks
-};
-
-// What may be engraved: a drawing, or the passes of a job.
-struct DesignOffer {
-  std::string file;
-  std::vector<Pass> passes;
-  std::optional<Vector2d> size_mm;
-  std::vector<std::string> notes;
-  std::optional<PassTiming> names_timing;  // of the job's pass "names"
-  double travel_mm_s = 300.0;
-};
-
-struct DeskSetup {
-  CameraSource camera;
-  std::vector<FixtureOffer> fixtures;                 // one or more
-  std::vector<DesignOffer> designs = {};              // none: the fixtures' design boxes
-  std::shared_ptr<const OutlineFont> font = nullptr;  // for names; without it they are listed, not engraved
-  std::optional<double> text_height_mm = {};          // none: as tall as the longest name of the batch allows
-  bool repose = false;
-  bool apply_figures = false;
-  std::optional<BeamOffset> beam = {};  // to be taken off every place
-  std::string beam_source = {};
-  std::string software_version = {};
-  std::function<std::string()> now = {};  // ISO 8601, UTC
-};
 
 struct PhotoIn {
   std::string name;  // for people
@@ -103,25 +72,18 @@ class Desk {
 
   [[nodiscard]] const DeskSetup& setup() const { return setup_; }
   [[nodiscard]] const Book& book() const { return book_; }
-  // By number, the file as it was named, its name, its stem, or the fixture's own name.
-  [[nodiscard]] std::optional<std::size_t> fixture_called(const std::string& name) const;
-  [[nodiscard]] std::optional<std::size_t> design_called(const std::string& name) const;
-  [[nodiscard]] std::string design_name(std::size_t design) const;
 
  private:
   [[nodiscard]] Workbench& workbench(std::size_t fixture, std::size_t design);
   std::int64_t take_next(const PhotoIn& photo);
   void inspect_next(std::int64_t load, const PhotoIn& photo);
   void in_turn(const PhotoIn& photo, const std::function<void()>& work);  // and refuses the photo where that throws
-  [[nodiscard]] std::vector<std::string> told_by_exif(const PhotoIn& photo);
-  [[nodiscard]] std::optional<std::string> lies_as_burned(const BookLoad& load) const;
+  [[nodiscard]] std::vector<std::string> doubts_by_facts(const PhotoIn& photo);
   void changed(const std::function<void(DeskState&)>& change);
 
   DeskSetup setup_;
   Book& book_;
-  class Turn;
-  std::uint64_t last_turn_ = 0;  // photos are checked in the order in which they came
-  std::uint64_t turn_ = 1;
+  Turns turns_;  // photos are checked in the order in which they came
   std::map<std::pair<std::size_t, std::size_t>, std::unique_ptr<Workbench>> workbenches_;
   mutable std::mutex mutex_;
   mutable std::condition_variable change_;

@@ -17,10 +17,6 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kWidest_mm = 40.0;    // of a round blank
-constexpr double kShortest_mm = 15.0;  // a blank's length: a shorter one takes no lettering
-constexpr double kLongest_mm = 330.0;  // a ruler of a foot, with its ends
-
 struct BoxSizes {
   std::vector<int> girths;  // cells
   CellRange lengths;
@@ -34,14 +30,14 @@ BoxSizes sizes_to_try(const Blank& blank, const SizesWanted& wanted, double mm_p
   const bool plate = std::holds_alternative<PlateBlank>(blank.shape);
   BoxSizes sizes;
   const double girth_mm = largest_girth_mm(blank.shape);
-  const int widest = wanted.girth ? cells(plate ? kLargest_mm : kWidest_mm) : cells(girth_mm);
-  for (int girth = wanted.girth ? cells(kSlimmest_mm) : cells(girth_mm); girth <= widest;
+  const int widest = wanted.girth ? cells(plate ? kUsual.largest_mm : kUsual.widest_mm) : cells(girth_mm);
+  for (int girth = wanted.girth ? cells(kUsual.slimmest_mm) : cells(girth_mm); girth <= widest;
        girth += std::max(1, static_cast<int>(kGirthStep * girth)))
     sizes.girths.push_back(girth);
   const int length = cells(length_mm(blank.shape));
-  sizes.lengths =
-      wanted.length ? CellRange{cells(kShortest_mm), cells(kLongest_mm)} : CellRange{length - 3, length + 3};
-  sizes.shortest = cells(kShortest_mm);
+  sizes.lengths = wanted.length ? CellRange{cells(kUsual.shortest_mm), cells(kUsual.longest_mm)}
+                                : CellRange{length - 3, length + 3};
+  sizes.shortest = cells(kUsual.shortest_mm);
   sizes.lying = wanted.girth && wanted.length;
   return sizes;
 }
@@ -171,7 +167,8 @@ std::vector<ProposedSize> box_sizes(const Photo& photo, const Camera& camera, co
   const EdgePicture edges = edges_of(view);
   const BoxSizes sizes = sizes_to_try(blank, wanted, cell);
   constexpr double kAskew_cells = 1.4;  // by which an end may lie off with the nearest of the directions tried
-  const double longest = 0.5 * (wanted.length ? 0.5 * kLongest_mm / cell : whole_cells(length_mm(blank.shape), cell));
+  const double longest =
+      0.5 * (wanted.length ? 0.5 * kUsual.longest_mm / cell : whole_cells(length_mm(blank.shape), cell));
   const double step = std::min(2.0 * kAskew_cells / longest, rad_from_deg(4.0));
   const auto directions = static_cast<std::size_t>(std::ceil(kPi / step));
   std::vector<std::vector<SizedPlace>> found(directions);

@@ -31,10 +31,10 @@ std::vector<SizedPlace> discs_of_any_size(const Photo& photo, const Camera& came
     sized.shape = grown(blank.shape, girth_mm - largest_girth_mm(blank.shape), 0.0);
     return BedSearch(photo, camera, sized, seat, threads);
   };
-  double girth = 2.0 * kSlimmest_mm;
+  double girth = 2.0 * kUsual.slimmest_mm;
   for (; girth < kFinerViews_mm; girth = next_girth(girth)) add_places(search(girth).declared(), girth, girth, places);
   const double first = girth;
-  for (const BedSearch larger = search(first); girth <= kLargest_mm; girth = next_girth(girth))
+  for (const BedSearch larger = search(first); girth <= kUsual.largest_mm; girth = next_girth(girth))
     add_places(larger.of_girth(girth - first), girth, girth, places);
   return places;
 }
@@ -43,7 +43,7 @@ std::vector<ProposedSize> disc_sizes(std::vector<SizedPlace> places) {
   constexpr double kAlike_mm = 2.0;  // nearer sizes are one, seen twice
   std::stable_sort(places.begin(), places.end(),
                    [](const SizedPlace& a, const SizedPlace& b) { return a.support > b.support; });
-  return most_supported(places, {kAlike_mm, kLargest_mm});
+  return most_supported(places, {kAlike_mm, kUsual.largest_mm});
 }
 
 }  // namespace

@@ -6,9 +6,16 @@
 
 namespace jigtrue {
 
-// What sizes blanks have: common practice, no source.
-inline constexpr double kSlimmest_mm = 4.0;   // refills, dowels: slimmer ones have no room for a design
-inline constexpr double kLargest_mm = 130.0;  // a coaster's girth
+// What sizes blanks have that are engraved in jigs: common practice, no source.
+struct UsualSizes {
+  double slimmest_mm = 4.0;   // refills, dowels: slimmer ones have no room for a design
+  double widest_mm = 40.0;    // of a round blank
+  double largest_mm = 130.0;  // a coaster's girth, or a plate's
+  double shortest_mm = 15.0;  // a shorter one takes no lettering
+  double longest_mm = 330.0;  // a ruler of a foot, with its ends
+};
+inline constexpr UsualSizes kUsual;
+
 // Of the plainest outline's support: what is fainter does not speak for a size.
 inline constexpr double kAsPlain = 0.5;
 

@@ -11,6 +11,7 @@
 
 #include "layout/clip_region.hpp"
 #include "layout/drawing_groups.hpp"
+#include "layout/drawing_limits.hpp"
 #include "layout/flatten.hpp"
 #include "layout/svg_path.hpp"
 #include "layout/svg_state.hpp"
@@ -21,15 +22,12 @@ namespace {
 using svg::Affine;
 using svg::ClipRegion;
 using svg::is_white;
+using svg::kLimits;
 using svg::one_of;
 using svg::Properties;
 using svg::State;
 using svg::trimmed;
 
-constexpr std::size_t kMostDrawn = 200'000;
-constexpr std::size_t kDeepest = 128;
-constexpr std::size_t kMostPoints = 2'000'000;
-constexpr double kFarthest_mm = 100'000.0;
 constexpr double kSmallestInk_mm = 0.001;
 
 constexpr const char* kOutlines = "convert it to outlines (paths) in the drawing program and save again";
@@ -151,7 +149,7 @@ class Reader {
       throw elements_.refuse(node, "its clip-path is no <clipPath>", "mend the drawing");
     if (std::string_view(clip.attribute("clipPathUnits").value()) == "objectBoundingBox")
       throw elements_.refuse(clip, "is given in units of what it clips", "expand the clipping and save again");
-    if (collecting_ != nullptr || state.depth > kDeepest)
+    if (collecting_ != nullptr || state.depth > kLimits.levels_drawn)
       throw elements_.refuse(node, "is clipped inside a clip-path", "expand the clipping and save again");
     ClipRegion region;
     State inner;
@@ -186,10 +184,11 @@ class Reader {
                                       "radialGradient", "pattern", "filter", "style", "title", "desc", "metadata",
                                       "view", "cursor", "font", "font-face", "color-profile"}))
       return;
-    if (++drawn_ > kMostDrawn)
+    if (++drawn_ > kLimits.shapes_drawn)
       throw input_error(elements_.file(), "draws more than 200,000 elements, uses counted each time",
                         "simplify the drawing");
-    if (++state.depth > kDeepest) throw elements_.refuse(node, "is nested too deeply", "ungroup the drawing");
+    if (++state.depth > kLimits.levels_drawn)
+      throw elements_.refuse(node, "is nested too deeply", "ungroup the drawing");
     const bool opened = open_group(node, name, state);
     const std::size_t first = art_.shapes.size();
     if (apply(node, state)) draw_content(node, name, state);
@@ -266,7 +265,8 @@ class Reader {
   }
 
   bool apply_symbol(const pugi::xml_node& symbol, State& state) {
-    if (++state.depth > kDeepest) throw elements_.refuse(symbol, "is nested too deeply", "ungroup the drawing");
+    if (++state.depth > kLimits.levels_drawn)
+      throw elements_.refuse(symbol, "is nested too deeply", "ungroup the drawing");
     return apply(symbol, state);
   }
 
@@ -274,7 +274,7 @@ class Reader {
     std::vector<SubPath> outline = svg::outline_of(elements_, node, state.viewport);
     segments_ += std::max<std::size_t>(outline.size(), 1);
     for (const SubPath& path : outline) segments_ += path.segments.size();
-    if (segments_ > svg::kMostSegments)
+    if (segments_ > kLimits.path_segments)
       throw input_error(elements_.file(), "draws more than 500,000 segments, uses counted each time",
                         "simplify the drawing");
     // a move alone draws nothing, not even a dot (SVG 1.1, 11.4); closed it does
@@ -283,7 +283,7 @@ class Reader {
     for (SubPath& path : outline) path = svg::transformed(path, state.page_from_user);
     require_near(node, outline);
     for (const SubPath& path : outline) points_ += svg::flattened_points(path, svg::kExtentTolerance_mm);
-    if (points_ > kMostPoints)
+    if (points_ > kLimits.points)
       throw input_error(elements_.file(),
                         "its curves are so many and so large that they come to more than 2,000,000 points",
                         "simplify the drawing, or check its units");
@@ -332,7 +332,7 @@ class Reader {
   }
 
   void require_near(const pugi::xml_node& node, const std::vector<SubPath>& outline) const {
-    const auto near = [](const Vector2d& p) { return p.allFinite() && p.cwiseAbs().maxCoeff() < kFarthest_mm; };
+    const auto near = [](const Vector2d& p) { return p.allFinite() && p.cwiseAbs().maxCoeff() < kLimits.farthest_mm; };
     for (const SubPath& path : outline) {
       bool good = near(path.start);
       for (const PathSegment& s : path.segments) good = good && near(s.control_1) && near(s.control_2) && near(s.end);

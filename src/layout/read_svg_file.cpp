@@ -8,6 +8,7 @@
 #include <string>
 #include <zlib.h>
 
+#include "layout/drawing_limits.hpp"
 #include "layout/svg_document.hpp"
 
 namespace jigtrue {
@@ -58,10 +59,10 @@ std::string read_svg_file(const std::filesystem::path& file) {
   if (is_picture(bytes))
     throw input_error(file.string(), "is a picture, not an SVG drawing", "trace it to paths and save that as SVG");
   if (!is_gzip(bytes)) return bytes;
-  const std::optional<std::string> text = Inflater(bytes).all(svg::kMostBytes);
+  const std::optional<std::string> text = Inflater(bytes).all(svg::kLimits.bytes);
   if (!text)
     throw input_error(file.string(), "is a packed drawing (.svgz) that is damaged", "save it again, as plain SVG");
-  if (text->size() > svg::kMostBytes)
+  if (text->size() > svg::kLimits.bytes)
     throw input_error(file.string(), "is larger than 16 MB once unpacked", "simplify the drawing");
   return *text;
 }

@@ -6,22 +6,20 @@
 #include <algorithm>
 #include <array>
 
+#include "layout/drawing_limits.hpp"
 #include "layout/svg_values.hpp"
 
 namespace jigtrue::svg {
 namespace {
-
-constexpr std::size_t kMaxDepth = 64;
-constexpr std::size_t kMaxNodes = 400'000;
 
 std::string shown(std::string_view text) { return terminal_text(text.size() <= 60 ? text : text.substr(0, 60)); }
 
 // Bounds the tree before it is built: tags cost many times their bytes there. Entities are refused wherever they could
 // be declared; the tree's builder knows none but XML's own five and would leave others standing.
 void refuse_too_large(std::string_view text, const std::string& file) {
-  if (text.size() > kMostBytes) throw input_error(file, "is larger than 16 MB", "simplify the drawing");
+  if (text.size() > kLimits.bytes) throw input_error(file, "is larger than 16 MB", "simplify the drawing");
   const auto tags = static_cast<std::size_t>(std::count(text.begin(), text.end(), '<'));
-  if (tags > kMaxNodes) throw input_error(file, "holds more than 400,000 tags", "simplify the drawing");
+  if (tags > kLimits.tags) throw input_error(file, "holds more than 400,000 tags", "simplify the drawing");
 }
 
 std::size_t line_of(std::string_view text, std::ptrdiff_t offset) {
@@ -87,7 +85,7 @@ void refuse_hostile(const pugi::xml_node& root, const Names& names, const std::s
   pugi::xml_node node = root;
   std::size_t depth = 1;
   while (true) {
-    if (depth > kMaxDepth) throw input_error(file, "is nested deeper than 64 levels", "ungroup the drawing");
+    if (depth > kLimits.levels) throw input_error(file, "is nested deeper than 64 levels", "ungroup the drawing");
     if (node.type() == pugi::node_element) {
       const std::string_view name = names.local(node);
       if (std::find(kActive.begin(), kActive.end(), name) != kActive.end())

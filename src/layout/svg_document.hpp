@@ -7,8 +7,6 @@
 
 namespace jigtrue::svg {
 
-inline constexpr std::size_t kMostBytes = 16u << 20;  // of a drawing, unpacked: bounds its tree's memory
-
 // Throws InputError: not XML, not SVG, too large, too deep, a document type other than SVG's public ones, entities,
 // scripts, event handlers, animation, style sheets from outside, references to outside the file.
 void load(pugi::xml_document& document, const std::string& text, const std::string& file);

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "layout/drawing_limits.hpp"
+
 namespace jigtrue::svg {
 namespace {
 
@@ -86,14 +88,14 @@ class PathReader {
     if (kind == 'Z') {
       close();
       last_ = 'Z';
-      return ++steps_ <= kMostSegments;
+      return ++steps_ <= kLimits.path_segments;
     }
     bool first = true;
     do {
       if (!step(kind, relative, first)) return false;
       last_ = kind;
       first = false;
-      if (++steps_ > kMostSegments) return false;
+      if (++steps_ > kLimits.path_segments) return false;
       cursor_.skip_comma();
     } while (more_numbers());
     return true;

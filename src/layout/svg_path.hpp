@@ -10,9 +10,7 @@
 
 namespace jigtrue::svg {
 
-inline constexpr std::size_t kMostSegments = 500'000;
-
-// SVG 1.1, chapter 8. Nothing when the data is malformed, holds a number too large or more than kMostSegments.
+// SVG 1.1, chapter 8. Nothing when the data is malformed, holds a number too large or more segments than a drawing may.
 // Elliptical arcs become cubics of at most 45 degrees each, off by less than 3e-6 of the radius.
 [[nodiscard]] std::optional<std::vector<SubPath>> path_data(std::string_view text);
 

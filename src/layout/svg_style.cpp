@@ -6,14 +6,13 @@
 #include <array>
 #include <cstring>
 
+#include "layout/drawing_limits.hpp"
 #include "layout/svg_values.hpp"
 
 namespace jigtrue::svg {
 namespace {
 
 constexpr const char* kPlain = "save the drawing as plain SVG with presentation attributes";
-constexpr std::size_t kMostRules = 2000;
-constexpr std::size_t kLongestValue = 1000;
 
 constexpr std::array<std::string_view, 25> kKnown = {
     "fill",           "fill-rule",       "fill-opacity",      "stroke",           "stroke-width", "stroke-opacity",
@@ -26,7 +25,7 @@ bool known(std::string_view name) { return std::find(kKnown.begin(), kKnown.end(
 
 // Values are handed down to every element below: no colour, width or reference is this long.
 void set(Properties& properties, std::string_view name, std::string_view value, const std::string& where) {
-  if (value.size() > kLongestValue)
+  if (value.size() > kLimits.value_bytes)
     throw input_error(where, "its " + std::string(name) + " is longer than 1000 characters", kPlain);
   properties.insert_or_assign(std::string(name), std::string(value));
 }
@@ -130,7 +129,7 @@ void StyleSheet::add(std::string_view css, const std::string& where) {
       Rule rule = selector(each, where);
       rule.declarations = declarations;
       rules_.push_back(std::move(rule));
-      if (rules_.size() > kMostRules) throw input_error(where, "more than 2000 style rules", kPlain);
+      if (rules_.size() > kLimits.style_rules) throw input_error(where, "more than 2000 style rules", kPlain);
     }
     rest = trimmed(rest.substr(close + 1));
   }

@@ -7,10 +7,13 @@
 namespace jigtrue {
 namespace {
 
-// How far a blank that a jig holds well strays in its slot: common practice, no source.
-constexpr double kStrayAcrossMm = 0.3;
-constexpr double kStrayAlongMm = 2.0;
-constexpr double kStrayTurnDeg = 0.5;
+// How far a blank that a jig holds well strays in its slot, 1 sigma: common practice, no source.
+struct Stray {
+  double across_mm = 0.3;
+  double along_mm = 2.0;
+  double turn_deg = 0.5;
+};
+constexpr Stray kStray;
 
 struct Equation {
   Vector3d row;  // by shift x, shift y, turn (rad)
@@ -25,10 +28,11 @@ std::vector<Equation> equations(const Slot& slot, const SlotNumbers& numbers, co
   const Vector2d arm = slot.centre_mm - centre_mm;
   const Vector2d by_turn = turned_left(arm);
   std::vector<Equation> list;
-  list.push_back({{across.x(), across.y(), across.dot(by_turn)}, numbers.across_mm, kStrayAcrossMm});
-  if (numbers.along_mm) list.push_back({{along.x(), along.y(), along.dot(by_turn)}, *numbers.along_mm, kStrayAlongMm});
+  list.push_back({{across.x(), across.y(), across.dot(by_turn)}, numbers.across_mm, kStray.across_mm});
+  if (numbers.along_mm)
+    list.push_back({{along.x(), along.y(), along.dot(by_turn)}, *numbers.along_mm, kStray.along_mm});
   if (!std::holds_alternative<DiscBlank>(slot.blank.shape))
-    list.push_back({{0.0, 0.0, 1.0}, rad_from_deg(numbers.rotation_deg), rad_from_deg(kStrayTurnDeg)});
+    list.push_back({{0.0, 0.0, 1.0}, rad_from_deg(numbers.rotation_deg), rad_from_deg(kStray.turn_deg)});
   return list;
 }
 

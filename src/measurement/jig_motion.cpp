@@ -14,9 +14,13 @@
 namespace jigtrue::registration {
 namespace {
 
-constexpr double kFarthest_mm = 1.5;     // a jig put back farther off is another place
-constexpr double kFarthest_deg = 0.6;    // the same of its turn
-constexpr double kUsualMotion_mm = 0.5;  // a jig put back lies about this far off: common practice, no source
+// How far off a jig lies that was taken out and put back: common practice, no source.
+struct PutBack {
+  double usual_mm = 0.5;
+  double farthest_mm = 1.5;  // farther off is another place
+  double farthest_deg = 0.6;
+};
+constexpr PutBack kPutBack;
 
 Level halved(const Level& level) {
   Level half;
@@ -49,7 +53,7 @@ Level halved(const Level& level) {
 std::vector<std::pair<double, Motion>> coarse_motions(const Level& level) {
   std::vector<std::pair<double, Motion>> list;
   constexpr double kStep_mm = 0.25;  // a sixth of the scale of the structure that is compared
-  const int steps = static_cast<int>(std::lround(kFarthest_mm / kStep_mm));
+  const int steps = static_cast<int>(std::lround(kPutBack.farthest_mm / kStep_mm));
   for (const double turn_deg : {-0.4, 0.0, 0.4})
     for (int i = -steps; i <= steps; ++i)
       for (int j = -steps; j <= steps; ++j) {
@@ -181,7 +185,7 @@ double Level::cost(const Motion& motion) const {
   double sum = 0.0;
   for (int r = 0; r < cells.rows; ++r)
     for (int c = 0; c < cells.cols; ++c) sum += std::min(value_at(cells, r, c), value_at(at_rest, r, c));
-  return sum * (1.0 + kPrior * motion.head<2>().squaredNorm() / (kUsualMotion_mm * kUsualMotion_mm));
+  return sum * (1.0 + kPrior * motion.head<2>().squaredNorm() / (kPutBack.usual_mm * kPutBack.usual_mm));
 }
 
 double robust_sigma(const cv::Mat1f& values, const cv::Mat1b& where, double least) {
@@ -201,8 +205,8 @@ std::optional<Found> find_motion(const Level& level) {
     const RefinedMotion refined = refine_motion(level, start, Moves::yes);
     if (refined.cost < best.cost) best = refined;
   }
-  if (best.found.motion.head<2>().norm() > 1.5 * kFarthest_mm ||
-      std::abs(deg_from_rad(best.found.motion[2])) > 1.5 * kFarthest_deg)
+  if (best.found.motion.head<2>().norm() > 1.5 * kPutBack.farthest_mm ||
+      std::abs(deg_from_rad(best.found.motion[2])) > 1.5 * kPutBack.farthest_deg)
     return std::nullopt;
   return best.found;
 }

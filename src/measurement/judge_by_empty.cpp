@@ -9,14 +9,17 @@
 namespace jigtrue {
 namespace {
 
-constexpr int kFewestCells = 6;  // that tell anything
-// Traced slots, wood on the same wood and dark on dark among them: loaded ones change in 0.57 to 1.00 of their cells,
-// empty ones in 0 to 0.26 (where their neighbours' light falls into them). Beside them a hand changes 0.16 and more,
-// and nothing else more than 0.02.
-constexpr double kAsItWas = 0.3;
-constexpr double kOtherwise = 0.5;
-constexpr double kCovered = 0.08;
-constexpr double kBesideReach_mm = 10.0;
+// What share of a slot's cells must have changed, or those beside it. Traced slots, wood on the same wood and dark on
+// dark among them: loaded ones change in 0.57 to 1.00 of their cells, empty ones in 0 to 0.26 (where their neighbours'
+// light falls into them). Beside them a hand changes 0.16 and more, and nothing else more than 0.02.
+struct ChangeLimits {
+  int fewest_cells = 6;     // that tell anything
+  double as_it_was = 0.3;   // up to that it is empty as it was
+  double otherwise = 0.5;   // from that on something lies there
+  double covered = 0.08;    // of what lies beside the slot, from that on
+  double beside_mm = 10.0;  // about the slot's outline
+};
+constexpr ChangeLimits kLimits;
 
 Polyline2d convex(const std::vector<Polyline2d>& lines, double grow_px) {
   std::vector<cv::Point2f> points;
@@ -75,7 +78,7 @@ bool end_on_empty_jig(const ChangedCells& changes, const Camera& camera, const S
   };
   const auto unchanged_at = [&](double end) {
     const PartChange inside = change(end * (half - kInside_mm), end * (half - 0.5));
-    return inside.cells >= kFewestCells && inside.share <= kUnchanged;
+    return inside.cells >= kLimits.fewest_cells && inside.share <= kUnchanged;
   };
   const double other_mm = std::max(half - kInside_mm, 0.5 * half);
   return change(-other_mm, other_mm).share >= kTold && (unchanged_at(-1.0) || unchanged_at(1.0));
@@ -83,16 +86,16 @@ bool end_on_empty_jig(const ChangedCells& changes, const Camera& camera, const S
 
 }  // namespace
 
-bool SlotChange::as_it_was() const { return within.cells >= kFewestCells && within.share <= kAsItWas; }
+bool SlotChange::as_it_was() const { return within.cells >= kLimits.fewest_cells && within.share <= kLimits.as_it_was; }
 
-bool SlotChange::covered() const { return beside.cells >= kFewestCells && beside.share >= kCovered; }
+bool SlotChange::covered() const { return beside.cells >= kLimits.fewest_cells && beside.share >= kLimits.covered; }
 
 SlotChange change_of_slot(const ChangedCells& changes, const Camera& camera, const Slot& slot,
                           const BlankPlace& expected) {
   const auto lines = outline_polylines(camera, slot.blank, slot.seat, expected);
   const double density = px_per_mm_at(camera, {expected.centre_mm.x(), expected.centre_mm.y(), 0.0});
   const Polyline2d own = convex(lines, 0.0);
-  return {changes.within(own), changes.foreign_between(own, convex(lines, kBesideReach_mm * density))};
+  return {changes.within(own), changes.foreign_between(own, convex(lines, kLimits.beside_mm * density))};
 }
 
 void judge_by_empty(const ChangedCells& changes, const Camera& camera, const Slot& slot, const BlankPlace& expected,
@@ -112,7 +115,7 @@ void judge_by_empty(const ChangedCells& changes, const Camera& camera, const Slo
     result.numbers.reset();
     return;
   }
-  if (result.state == SlotState::empty && change.within.share >= kOtherwise) {
+  if (result.state == SlotState::empty && change.within.share >= kLimits.otherwise) {
     put_in_doubt(result, "something lies there that was not in the empty photo, without a blank's outline",
                  "look at it, free its view or light it better");
     return;

@@ -11,10 +11,14 @@
 namespace jigtrue {
 namespace {
 
-constexpr double kAroundSlots_mm = 14.0;  // looked at beyond the slots' outlines
-constexpr double kAmongSlots_mm = 4.0;    // beyond them, too, lies the jig and not the bed
-constexpr double kOfSlot_mm = 2.5;        // a blank may lie that far beside its outline
-constexpr double kFaceOfCrown = 0.7;      // a jig's face lies about so high, of its blanks' crowns
+// How far beyond the outlines of its blanks a jig's parts reach: common practice, no source.
+struct JigReach {
+  double of_slot_mm = 2.5;  // a blank may lie that far beside its outline
+  double of_jig_mm = 4.0;   // so far there is jig and not bed
+  double looked_mm = 14.0;  // and so far is looked at, for what lies about the jig
+};
+constexpr JigReach kReach;
+constexpr double kFaceOfCrown = 0.7;  // a jig's face lies about so high, of its blanks' crowns
 
 std::vector<cv::Point> small_points(const Polyline2d& line, const PictureCells& cells) {
   std::vector<cv::Point> points;
@@ -81,10 +85,10 @@ std::optional<SlotRegions> slot_regions(const Camera& camera, const Fixture& fix
   regions.height_mm *= kFaceOfCrown / static_cast<double>(outlines.size());
   regions.px_per_mm = least;
   regions.slots.reserve(outlines.size());
-  for (const Polyline2d& outline : outlines) regions.slots.push_back(grown_outline(outline, kOfSlot_mm * least));
+  for (const Polyline2d& outline : outlines) regions.slots.push_back(grown_outline(outline, kReach.of_slot_mm * least));
   const Polyline2d all_slots = hull_of(all);
-  regions.among = grown_outline(all_slots, kAmongSlots_mm * least);
-  regions.around = grown_outline(all_slots, kAroundSlots_mm * least);
+  regions.among = grown_outline(all_slots, kReach.of_jig_mm * least);
+  regions.around = grown_outline(all_slots, kReach.looked_mm * least);
   return regions;
 }
 

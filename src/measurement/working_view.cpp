@@ -49,13 +49,13 @@ double worthwhile(double shrink) {
 }
 
 // How many times finer a photo is than the measurement needs; nothing where no slot lies in it.
-std::optional<double> finer_than_needed(const Camera& camera, const Fixture& fixture) {
+std::optional<double> finer_than_needed(const Camera& camera, const Fixture& fixture, const WorkingScale& scale) {
   double px_per_mm = std::numeric_limits<double>::infinity();
-  double enough = kEnoughPxPerMm;
+  double enough = scale.px_per_mm;
   for (const Slot& slot : fixture.slots) {
     const double own = px_per_mm_at(camera, {slot.centre_mm.x(), slot.centre_mm.y(), 0.0});
     if (own > 0.0) px_per_mm = std::min(px_per_mm, own);
-    enough = std::max(enough, kEnoughPxAcross / largest_girth_mm(slot.blank.shape));
+    enough = std::max(enough, scale.px_across / largest_girth_mm(slot.blank.shape));
   }
   if (!std::isfinite(px_per_mm)) return std::nullopt;
   return px_per_mm / enough;
@@ -67,19 +67,20 @@ WorkingView view_at(const Photo& photo, const Camera& camera, double shrink) {
   return {shrunk(photo, shrink), shrunk(camera, shrink), shrink};
 }
 
-WorkingView working_view(const Photo& photo, const Camera& camera, const Fixture& fixture) {
-  const std::optional<double> finer = finer_than_needed(camera, fixture);
+WorkingView working_view(const Photo& photo, const Camera& camera, const Fixture& fixture, const WorkingScale& scale) {
+  const std::optional<double> finer = finer_than_needed(camera, fixture, scale);
   if (!finer) return view_at(photo, camera, 1.0);
   const double blur_px = sharpest_blur_px(photo.luma, parts_of(camera, fixture)).value_or(0.0);
-  const double by_blur = std::min(blur_px / kLeastBlur_px, *finer / kFewestShare);
+  const double by_blur = std::min(blur_px / scale.least_blur_px, *finer / scale.fewest_share);
   return view_at(photo, camera, worthwhile(std::max(std::floor(by_blur), *finer)));
 }
 
-std::vector<double> other_scales(const Camera& camera, const Fixture& fixture, double shrink) {
+std::vector<double> other_scales(const Camera& camera, const Fixture& fixture, double shrink,
+                                 const WorkingScale& scale) {
   std::vector<double> scales;
-  const double finer = finer_than_needed(camera, fixture).value_or(0.0);
-  if (shrink * kNextScale <= finer / kFewestShare) scales.push_back(shrink * kNextScale);
-  if (shrink > 1.0) scales.push_back(worthwhile(shrink / kNextScale));
+  const double finer = finer_than_needed(camera, fixture, scale).value_or(0.0);
+  if (shrink * scale.next <= finer / scale.fewest_share) scales.push_back(shrink * scale.next);
+  if (shrink > 1.0) scales.push_back(worthwhile(shrink / scale.next));
   return scales;
 }
 

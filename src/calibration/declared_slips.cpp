@@ -129,7 +129,9 @@ std::string unchecked_laying(const Camera& camera, const BoardPlacement& placeme
         far_mm = std::max(far_mm, (bed->mm - Vector2d(placement.x_mm, placement.y_mm)).norm());
   return "Nothing here checks how the board was laid and printed, and no stated uncertainty holds it: 0.5 mm of laying "
          "moves everything by as much, " +
-         format("squares 1 %% larger move the picture's far corner by %.1f mm. ", 0.01 * far_mm) +
+         format(
+             "squares 2 %% larger, as printers make them that fit a page, move the picture's far corner by %.1f mm. ",
+             0.02 * far_mm) +
          "Measure the print over many squares; state --laid-within and --print-within, or stick three --witness marks "
          "or more to the bed.";
 }

@@ -56,8 +56,8 @@ std::string pose_verdict(const BedMap& bed, const PosePageInputs& inputs) {
   const std::string known = "a point on the bed is known to " + size + " (95\xC2\xA0%, median over the map)";
   if (!inputs.placement) return lettering_verdict(on_bed) + known + ".";
   if (inputs.placement->xy_sigma_mm > 0.0) return lettering_verdict(on_bed) + known + ", the board's laying included.";
-  return "A point on the bed is known as well as the board was laid, and at best to " + size +
-         " (95\xC2\xA0%, median over the map): state how well it was laid to learn whether that serves lettering of "
+  return "A point on the bed is known as well as the board was laid and its print measured, and at best to " + size +
+         " (95\xC2\xA0%, median over the map): state how well that was done to learn whether that serves lettering of "
          "5 mm.";
 }
 
@@ -80,15 +80,17 @@ std::vector<Slip> laying_slips(const CameraRecord& record, const BedMap& bed, co
     far_mm = std::max(far_mm, (place - Vector2d(at.x_mm, at.y_mm)).norm());
     steepest = std::max(steepest, (place - centre.head<2>()).norm() / centre.z());
   }
+  constexpr double kFittedToPage = 0.02;  // by printers; common practice, no source
   const double long_side_mm = inputs.board->columns * inputs.board->square_mm;
   const double laid_mm = at.xy_sigma_mm > 0.0 ? kCoverageFactor95 * at.xy_sigma_mm : 0.5;
   const double turn_deg = at.angle_sigma_deg > 0.0 ? kCoverageFactor95 * at.angle_sigma_deg
                                                    : deg_from_rad(std::sqrt(2.0) * laid_mm / long_side_mm);
-  const double print = at.scale_sigma > 0.0 ? kCoverageFactor95 * at.scale_sigma : 0.005;
+  const double print = at.scale_sigma > 0.0 ? kCoverageFactor95 * at.scale_sigma : kFittedToPage;
   const std::string stated =
       at.xy_sigma_mm > 0.0 ? "As stated. " : "A usual slip; not stated, so not in the numbers below. ";
   const std::string print_stated =
-      at.scale_sigma > 0.0 ? "As stated. " : "A usual slip; not stated, so not in the numbers below. ";
+      at.scale_sigma > 0.0 ? "As stated. "
+                           : "As a print that nobody measured may be; not stated, so not in the numbers below. ";
   return {
       {"Board " + fixed_text(laid_mm, 2) + " mm off", laid_mm,
        stated + "Everything shifts with it. Given: origin at X " + fixed_text(at.x_mm, 2) + ", Y " +

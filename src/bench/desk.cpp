@@ -97,11 +97,11 @@ std::int64_t Desk::take_next(const PhotoIn& in) {
   Photo photo = read_photo(EncodedPhoto{in.name, bytes_in(in)});
   std::optional<std::int64_t> repeated = load_not_burned(book_, photo_digest(photo), in.name);
   Dressing dressing;
-  const CheckedLoad checked = bench.check(std::move(photo), time, [&](CheckResult& result) {
+  const CheckedLoad checked = bench.check(std::move(photo), time, [&](JudgedLoad judged) {
     // of a photo that was turned first, another one
-    if (const auto load = load_not_burned(book_, result.photo_digest, in.name)) repeated = load;
-    dressing = dressed(setup_, book_, batch, offer, bench.setup().art, result);
-    return dressing.art;
+    if (const auto load = load_not_burned(book_, judged.result.photo_digest, in.name)) repeated = load;
+    dressing = dressed(setup_, book_, batch, offer, bench.setup().art, judged.result);
+    return DressedLoad{std::move(judged), dressing.art};
   });
   const Placement placement = place_designs(checked.result, bench.setup().machine, checked.art);
   BookLoad load = book_load(checked, placement, dressing.pieces);

@@ -15,7 +15,8 @@ struct Dressing {
   DesignArt art;
 };
 
-// The pieces that wait go to the ready slots in the fixture's order; slots beyond them are left out.
+// The pieces that wait go to the ready slots in the fixture's order; slots beyond them are left out. Where names are
+// set, `result` takes their sizes for the slots' designs, and whether they fit.
 [[nodiscard]] Dressing dressed(const DeskSetup& setup, const Book& book, const std::optional<Batch>& batch,
                                const DesignOffer* design, const DesignArt& usual, CheckResult& result);
 

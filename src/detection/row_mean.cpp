@@ -46,7 +46,7 @@ void sort_lanes(std::vector<Abreast>& rows) {
 
 RowMean::RowMean(const Strip& strip, int from, int to) {
   constexpr double kQuartilesOfGaussian = 1.349;  // between the quartiles, in standard deviations: 2 x 0.6745
-  // What counts as noise in the fits, and so what their misfit_ratios mean, was settled with this share of it.
+  // What counts as noise in the fits, and so what their misfit ratios mean, was settled with this share of it.
   constexpr double kShareOfScatter = 0.4;
   const int n = to - from;
   const int cut = n / 4;  // a quarter from either end is left out: the interquartile mean

@@ -232,7 +232,7 @@ std::optional<FixturePlacement> placed_by_marks(const Photo& photo, const Camera
   return std::nullopt;
 }
 
-// What is measured stays with the caller.
+// Looks on with what `m` holds, which must outlive it.
 SlotSight sight_of(const Measuring& m, int threads) {
   const auto search = [&m](const SlotTask& task, const SearchRange& range) {
     return search_slot(m.prepared.picture, m.view.camera, task.slot.blank, task.slot.seat, task.expected, range);

@@ -57,14 +57,14 @@ JudgedLoad judge_load(const MeasuredLoad& measured, const Fixture& fixture, cons
   return judged;
 }
 
-PlacedLoad place_load(const JudgedLoad& judged, const BeamCorrections& corrections,
-                      const std::optional<Machine>& machine, const DesignArt& art) {
-  PlacedLoad placed{judged.result};
+PlacedLoad place_load(const DressedLoad& dressed, const BeamCorrections& corrections,
+                      const std::optional<Machine>& machine) {
+  PlacedLoad placed{dressed.load.result};
   placed.result.machine = corrections.figures;
   if (corrections.apply_figures) apply_machine(placed.result);
   if (corrections.beam) apply_beam(*corrections.beam, corrections.beam_source, placed.result);
   if (machine) judge_on_bed(placed.result, *machine);
-  sketch_art(art, placed.result);
+  sketch_art(dressed.art, placed.result);
   return placed;
 }
 

@@ -42,15 +42,18 @@ CheckedLoad Workbench::check(Photo photo, const std::string& time, const ArtForL
   const MeasuredLoad measured =
       measure_load(photo, camera, setup_.fixture, models_, setup_.empty ? &*setup_.empty : nullptr);
   give_back_memory();
-  JudgedLoad judged = judge_load(measured, setup_.fixture, setup_.machine, setup_.design_notes);
-  const DesignArt art = art_for ? art_for(judged.result) : setup_.art;
-  const PlacedLoad placed = place_load(
-      judged, {figures_of(setup_.camera), setup_.apply_figures, setup_.beam, setup_.beam_source}, setup_.machine, art);
-  const ReportOptions report{time, setup_.software_version, setup_.machine, art, setup_.fixture};
+  const JudgedLoad judged = judge_load(measured, setup_.fixture, setup_.machine, setup_.design_notes);
+  const DressedLoad dressed = art_for ? art_for(judged) : DressedLoad{judged, setup_.art};
+  const BeamCorrections corrections{figures_of(setup_.camera), setup_.apply_figures, setup_.beam, setup_.beam_source};
+  const PlacedLoad placed = place_load(dressed, corrections, setup_.machine);
+  const ReportOptions report{time, setup_.software_version, setup_.machine, dressed.art, setup_.fixture};
   const std::string closeup = setup_.draw_closeup ? encode_jpeg(closeup_picture(placed.result, photo)) : std::string();
-  return {
-      placed.result,       art,    record_of(judged, setup_.fixture, time), files_of(placed, std::move(photo), report),
-      camera.move_picture, closeup};
+  return {placed.result,
+          dressed.art,
+          record_of(dressed.load, setup_.fixture, time),
+          files_of(placed, std::move(photo), report),
+          camera.move_picture,
+          closeup};
 }
 
 }  // namespace jigtrue

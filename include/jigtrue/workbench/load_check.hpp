@@ -32,6 +32,12 @@ struct JudgedLoad {
                                     const std::optional<Machine>& machine,
                                     const std::vector<std::string>& design_notes);
 
+// A judged load, and what is to be engraved on it.
+struct DressedLoad {
+  JudgedLoad load;
+  DesignArt art;
+};
+
 // What is known of the machine's own errors, and whether they are to be applied; what is to be taken off of the beam's
 // offset.
 struct BeamCorrections {
@@ -46,8 +52,8 @@ struct BeamCorrections {
 struct PlacedLoad {
   CheckResult result;
 };
-[[nodiscard]] PlacedLoad place_load(const JudgedLoad& judged, const BeamCorrections& corrections,
-                                    const std::optional<Machine>& machine, const DesignArt& art);
+[[nodiscard]] PlacedLoad place_load(const DressedLoad& dressed, const BeamCorrections& corrections,
+                                    const std::optional<Machine>& machine);
 
 // The record speaks of where blanks lie, so of no machine's figures.
 [[nodiscard]] LoadRecord record_of(const JudgedLoad& judged, const Fixture& fixture, const std::string& time);

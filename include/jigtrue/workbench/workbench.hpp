@@ -31,9 +31,9 @@ struct BenchSetup {
   std::string software_version = {};
 };
 
-// Artwork that is known only once the load is: names for the slots that are ready. May change the slots' designs and
-// whether they fit.
-using ArtForLoad = std::function<DesignArt(CheckResult&)>;
+// Artwork that is known only once the load is judged (names for the slots that are ready), and the load with the
+// designs that it asks for and whether they fit.
+using ArtForLoad = std::function<DressedLoad(JudgedLoad)>;
 
 struct CheckedLoad {
   CheckResult result;  // as placed
@@ -52,8 +52,8 @@ class Workbench {
   // Equal photos give equal results, whatever photos came before. Throws InputError: the photo cannot be read, is not
   // the camera's, shows nothing that can be measured; CameraMoved.
   [[nodiscard]] CheckedLoad check(const EncodedPhoto& encoded, const std::string& time);
-  // The same of a photo already read. `art` in place of the setup's, where given.
-  [[nodiscard]] CheckedLoad check(Photo photo, const std::string& time, const ArtForLoad& art = {});
+  // The same of a photo already read. `art_for` in place of the setup's artwork, where given.
+  [[nodiscard]] CheckedLoad check(Photo photo, const std::string& time, const ArtForLoad& art_for = {});
 
   [[nodiscard]] const BenchSetup& setup() const { return setup_; }
 

@@ -27,14 +27,24 @@ int shrink_for(const Camera& camera, const std::vector<MarkTask>& tasks) {
 }
 
 void note_whole(InspectionResult& result) {
+  int due = 0;
+  int found = 0;
   int blanks = 0;
   int bare = 0;
   for (std::size_t i = 0; i < result.slots.size(); ++i) {
-    if (result.blanks.slots[i].state == SlotState::empty || !result.slots[i].is_due) continue;
+    if (!result.slots[i].is_due) continue;
+    const SlotState state = result.blanks.slots[i].state;
+    ++due;
+    found += state == SlotState::found ? 1 : 0;
+    if (state == SlotState::empty) continue;
     ++blanks;
     bare += result.slots[i].state == MarkState::unmarked ? 1 : 0;
   }
-  if (blanks > 0 && bare == blanks)
+  if (due > 0 && found == 0)
+    result.notes.emplace_back(
+        "No blank is found in any slot: this looks like a photo of another fixture, or of this one without its load, "
+        "unless light or focus hide them.");
+  else if (blanks > 0 && bare == blanks)
     result.notes.emplace_back(
         "No blank shows its mark: this looks like a photo from before the burn, or of another load.");
 }

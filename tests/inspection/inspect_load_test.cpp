@@ -157,6 +157,21 @@ TEST(InspectLoad, APhotoFromBeforeTheBurnIsTold) {
   EXPECT_TRUE(result.needs_person());
 }
 
+TEST(InspectLoad, APhotoWithoutTheLoadIsTold) {
+  BurnedLoad burned = burned_load(LoadKind::plates, {0.0, 0.0}, {}, 32);
+  for (DrawnSlot& there : burned.load.bed.slots) there.blank.reset();
+  for (SlotResult& empty : burned.blanks.slots) {
+    empty.state = SlotState::empty;
+    empty.numbers.reset();
+  }
+  burned.photo = photo_from(draw(burned.load.bed, 32));
+  const InspectionResult result = inspected(burned);
+  for (const InspectedSlot& slot : result.slots) EXPECT_EQ(slot.state, MarkState::unmarked) << slot.id;
+  ASSERT_EQ(result.notes.size(), 1U);
+  EXPECT_NE(result.notes.front().find("another fixture"), std::string::npos);
+  EXPECT_TRUE(result.needs_person());
+}
+
 // A load of five pens, burned by a beam 0.4 mm off, inspected; the next load is placed by the same camera with what was
 // found taken off: what is left of the beam's error, as the camera has it, is below 0.05 mm. The camera's own error is
 // in both loads alike.

@@ -26,75 +26,94 @@ struct CellChange {
   Vector2d colour = Vector2d::Zero();  // chroma over the brightness
 };
 
-// Cell by cell: what is left of the load once the empty photo under a light that varies linearly is taken away, and
-// what colour it has beyond the empty photo's.
-std::vector<CellChange> cell_changes(const PlanePair& pair, const Level& level, const Compared& compared,
-                                     const PictureCells& grid, double place_sigma_px) {
-  constexpr double kUneven = 0.01;  // of the brightness: light that bends more than linearly within a cell
-  const double blur_noise = robust_sigma(level.load - blurred(level.load, 1.0), compared.unchanged, 0.2);
-  const int cell = grid.cell_px;
-  const cv::Mat1f load = blurred(pair.load[0], 0.7);
-  const cv::Mat1f empty = blurred(compared.light.mul(compared.moved[0]), 0.7);
-  cv::Mat1f dx;
+// What both photos show, a little smoothed, and how unlike noise alone may make them.
+struct ComparedPlanes {
+  const PlanePair& pair;
+  const Compared& compared;
+  cv::Mat1f load;
+  cv::Mat1f empty;  // under the load's light
+  cv::Mat1f dx;     // its slopes
   cv::Mat1f dy;
-  cv::Sobel(empty, dx, CV_32F, 1, 0, 3, 0.125);
-  cv::Sobel(empty, dy, CV_32F, 0, 1, 3, 0.125);
-  const double place_variance = std::pow(place_sigma_px / grid.shrink, 2);
+  double blur_noise = 0.0;      // 1 sigma
+  double place_variance = 0.0;  // of where the one lies on the other, px
+};
+
+ComparedPlanes compared_planes(const PlanePair& pair, const Level& level, const Compared& compared,
+                               double place_sigma_px) {
+  constexpr double kSmooth_px = 0.7;  // about a pixel's own width: what one sampled otherwise than the other
+  ComparedPlanes planes{pair,
+                        compared,
+                        blurred(pair.load[0], kSmooth_px),
+                        blurred(compared.light.mul(compared.moved[0]), kSmooth_px),
+                        {},
+                        {},
+                        robust_sigma(level.load - blurred(level.load, 1.0), compared.unchanged, 0.2),
+                        std::pow(place_sigma_px / pair.pixels.shrink, 2)};
+  cv::Sobel(planes.empty, planes.dx, CV_32F, 1, 0, 3, 0.125);
+  cv::Sobel(planes.empty, planes.dy, CV_32F, 0, 1, 3, 0.125);
+  return planes;
+}
+
+// What is left of the load's cell once the empty photo under a light that varies linearly is taken away, and what
+// colour it has beyond the empty photo's.
+CellChange change_within(const ComparedPlanes& planes, const cv::Rect& cell) {
+  constexpr double kUneven = 0.01;  // of the brightness: light that bends more than linearly within a cell
+  const Compared& compared = planes.compared;
+  Matrix3d normal = Matrix3d::Zero();
+  Vector3d right = Vector3d::Zero();
+  double squares = 0.0;
+  double slopes = 0.0;
+  double brightness = 0.0;
+  double expected = 0.0;
+  double light = 0.0;
+  Vector2d tint = Vector2d::Zero();
+  Vector2d usual = Vector2d::Zero();  // the empty photo's, to be made as bright as the load's
+  const double middle = 0.5 * (cell.width - 1);
+  for (int y = cell.y; y < cell.y + cell.height; ++y)
+    for (int x = cell.x; x < cell.x + cell.width; ++x) {
+      const double l = value_at(planes.load, y, x);
+      const double e = value_at(planes.empty, y, x);
+      const Vector3d row = e * Vector3d(1.0, (x - cell.x - middle) / cell.width, (y - cell.y - middle) / cell.width);
+      normal += row * row.transpose();
+      right += l * row;
+      squares += l * l;
+      slopes +=
+          value_at(planes.dx, y, x) * value_at(planes.dx, y, x) + value_at(planes.dy, y, x) * value_at(planes.dy, y, x);
+      brightness += l;
+      expected += e;
+      light += value_at(compared.light, y, x);
+      tint += Vector2d(value_at(planes.pair.load[1], y, x), value_at(planes.pair.load[2], y, x));
+    }
+  const double factor = brightness / std::max(expected, 1.0);
+  for (int y = cell.y; y < cell.y + cell.height; ++y)
+    for (int x = cell.x; x < cell.x + cell.width; ++x)
+      usual += factor * value_at(compared.light, y, x) *
+               Vector2d(value_at(compared.moved[1], y, x), value_at(compared.moved[2], y, x));
+  normal.diagonal().array() += 1e-3;
+  const Vector3d solution = normal.ldlt().solve(right);
+  const double n = cell.area();
+  const double left = std::max(squares - right.dot(solution), 0.0) / (n - 3.0);
+  const double uneven = kUneven * brightness / n;
+  const double noise = planes.blur_noise * planes.blur_noise + planes.place_variance * slopes / n + uneven * uneven;
+  const double bright = std::max(brightness / n, kDarkest);
+  CellChange change;
+  change.unlike = left / noise;
+  change.tint = (tint - usual) / n / bright;
+  change.tint_noise = 4.0 * std::max(compared.noise[1], compared.noise[2]) / std::sqrt(n / 4.0) / bright;
+  change.light = factor;
+  change.shade = factor * light / n;
+  change.colour = tint / n / bright;
+  return change;
+}
+
+// Cell by cell, row after row.
+std::vector<CellChange> cell_changes(const ComparedPlanes& planes, const PictureCells& grid) {
   const cv::Size cells = grid.size();
   std::vector<CellChange> changes;
   changes.reserve(static_cast<std::size_t>(cells.area()));
   for (int r = 0; r < cells.height; ++r)
-    for (int c = 0; c < cells.width; ++c) {
-      Matrix3d normal = Matrix3d::Zero();
-      Vector3d right = Vector3d::Zero();
-      double squares = 0.0;
-      double slopes = 0.0;
-      double brightness = 0.0;
-      double expected = 0.0;
-      double light = 0.0;
-      Vector2d tint = Vector2d::Zero();
-      const double middle = 0.5 * (cell - 1);
-      for (int i = 0; i < cell; ++i)
-        for (int j = 0; j < cell; ++j) {
-          const int y = r * cell + i;
-          const int x = c * cell + j;
-          const double l = value_at(load, y, x);
-          const double e = value_at(empty, y, x);
-          const Vector3d row = e * Vector3d(1.0, (j - middle) / cell, (i - middle) / cell);
-          normal += row * row.transpose();
-          right += l * row;
-          squares += l * l;
-          slopes += value_at(dx, y, x) * value_at(dx, y, x) + value_at(dy, y, x) * value_at(dy, y, x);
-          brightness += l;
-          expected += e;
-          light += value_at(compared.light, y, x);
-          tint += Vector2d(value_at(pair.load[1], y, x), value_at(pair.load[2], y, x));
-        }
-      const double n = cell * cell;
-      normal.diagonal().array() += 1e-3;
-      const Vector3d solution = normal.ldlt().solve(right);
-      const double factor = brightness / std::max(expected, 1.0);
-      Vector2d usual = Vector2d::Zero();
-      for (int i = 0; i < cell; ++i)
-        for (int j = 0; j < cell; ++j) {
-          const int y = r * cell + i;
-          const int x = c * cell + j;
-          usual += factor * value_at(compared.light, y, x) *
-                   Vector2d(value_at(compared.moved[1], y, x), value_at(compared.moved[2], y, x));
-        }
-      const double left = std::max(squares - right.dot(solution), 0.0) / (n - 3.0);
-      const double uneven = kUneven * brightness / n;
-      const double noise = blur_noise * blur_noise + place_variance * slopes / n + uneven * uneven;
-      const double bright = std::max(brightness / n, kDarkest);
-      CellChange change;
-      change.unlike = left / noise;
-      change.tint = (tint - usual) / n / bright;
-      change.tint_noise = 4.0 * std::max(compared.noise[1], compared.noise[2]) / std::sqrt(n / 4.0) / bright;
-      change.light = factor;
-      change.shade = factor * light / n;
-      change.colour = tint / n / bright;
-      changes.push_back(change);
-    }
+    for (int c = 0; c < cells.width; ++c)
+      changes.push_back(change_within(planes, {c * grid.cell_px, r * grid.cell_px, grid.cell_px, grid.cell_px}));
   return changes;
 }
 
@@ -163,7 +182,7 @@ ChangedCells find_changes(const PlanePair& pair, const SlotRegions& regions, con
   told.of_slots = filled(regions.slots, told.cells);
   told.beside = filled({regions.among}, told.cells);
   told.beside.setTo(0, told.of_slots);
-  tell_changes(cell_changes(pair, level, compared, told.cells, place_sigma_px), told);
+  tell_changes(cell_changes(compared_planes(pair, level, compared, place_sigma_px), told.cells), told);
   return told;
 }
 

@@ -28,7 +28,10 @@ struct EdgeField {
 struct TrialValues {
   int n = 0;
   double step = 0.0;
-  [[nodiscard]] double value(int i) const { return (i - n / 2) * step; }
+  [[nodiscard]] double value(int i) const {
+    const int middle = n / 2;
+    return (i - middle) * step;
+  }
 };
 // Up to `reach` both ways, no more than `step` apart; three of them at least.
 [[nodiscard]] TrialValues trial_values(double reach, double step);

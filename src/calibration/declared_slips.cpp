@@ -121,19 +121,27 @@ std::string other_board(const LensRecord& lens, const BoardSpec& board) {
 }
 
 std::string unchecked_laying(const Camera& camera, const BoardPlacement& placement, std::size_t witness_marks) {
-  if (witness_marks >= kMarksThatTell || placement.xy_sigma_mm > 0.0 || placement.scale_sigma > 0.0) return {};
+  const bool laid = placement.xy_sigma_mm > 0.0;
+  const bool printed = placement.scale_sigma > 0.0;
+  if (witness_marks >= kMarksThatTell || (laid && printed)) return {};
   double far_mm = 0.0;
   for (const double x : {0.0, camera.lens.width_px - 1.0})
     for (const double y : {0.0, camera.lens.height_px - 1.0})
       if (const auto bed = bed_point_at(camera, {x, y}, 0.0))
         far_mm = std::max(far_mm, (bed->mm - Vector2d(placement.x_mm, placement.y_mm)).norm());
-  return "Nothing here checks how the board was laid and printed, and no stated uncertainty holds it: 0.5 mm of laying "
-         "moves everything by as much, " +
-         format(
-             "squares 2 %% larger, as printers make them that fit a page, move the picture's far corner by %.1f mm. ",
-             0.02 * far_mm) +
-         "Measure the print over many squares; state --laid-within and --print-within, or stick three --witness marks "
-         "or more to the bed.";
+  std::string text = std::string("Nothing here checks how the board was ") +
+                     (laid      ? "printed"
+                      : printed ? "laid"
+                                : "laid and printed") +
+                     ", and no stated uncertainty holds it: ";
+  if (!laid) text += "0.5 mm of laying moves everything by as much" + std::string(printed ? ". " : ", ");
+  if (!printed)
+    text += format(
+        "squares 2 %% larger, as printers make them that fit a page, move the picture's far corner by %.1f mm. Measure "
+        "the print over many squares. ",
+        0.02 * far_mm);
+  return text + "State " + (laid ? "" : "--laid-within") + (laid || printed ? "" : " and ") +
+         (printed ? "" : "--print-within") + ", or stick three --witness marks or more to the bed.";
 }
 
 PhotoStand photo_stand(const Camera& camera) { return stand_at(up_on_bed_deg(camera)); }

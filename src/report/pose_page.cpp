@@ -55,7 +55,8 @@ std::string pose_verdict(const BedMap& bed, const PosePageInputs& inputs) {
   const std::string size = fixed_text(value, value < 0.1 ? 3 : 2) + " mm";
   const std::string known = "a point on the bed is known to " + size + " (95\xC2\xA0%, median over the map)";
   if (!inputs.placement) return lettering_verdict(on_bed) + known + ".";
-  if (inputs.placement->xy_sigma_mm > 0.0) return lettering_verdict(on_bed) + known + ", the board's laying included.";
+  if (inputs.placement->xy_sigma_mm > 0.0 && inputs.placement->scale_sigma > 0.0)
+    return lettering_verdict(on_bed) + known + ", the board's laying and print included.";
   return "A point on the bed is known as well as the board was laid and its print measured, and at best to " + size +
          " (95\xC2\xA0%, median over the map): state how well that was done to learn whether that serves lettering of "
          "5 mm.";

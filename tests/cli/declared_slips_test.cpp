@@ -143,22 +143,25 @@ TEST_F(DeclaredSlips, WhatIsStatedOfTheLayingWidensEveryRadius) {
   EXPECT_GT(radius_mm(), 1.249 * 0.5);
   EXPECT_LT(bare, 0.2);
   const double laid = radius_mm();
+  EXPECT_NE(page().find("and its print measured"), std::string::npos);
   ASSERT_EQ(pose(kBoardIs, kLies, {"--board-height", "3", "--laid-within", "0.5", "--print-within", "1"}).status, 0);
   EXPECT_GT(radius_mm(), laid);
-  EXPECT_NE(page().find("the board&#39;s laying included"), std::string::npos);
+  EXPECT_NE(page().find("the board&#39;s laying and print included"), std::string::npos);
 }
 
 // A print that is too large leaves no trace: what nothing checks is said, with what it costs.
 TEST_F(DeclaredSlips, ALayingThatNothingChecksIsSaid) {
-  const auto says = [&](const std::vector<std::string>& more) {
+  const auto says = [&](const std::vector<std::string>& more, const std::string& what = "laid and printed,") {
     const auto run = pose(kBoardIs, kLies, more);
     EXPECT_EQ(run.status, 0) << run.err;
-    return run.out.find("note: Nothing here checks how the board was laid and printed") != std::string::npos;
+    return run.out.find("note: Nothing here checks how the board was " + what) != std::string::npos;
   };
   EXPECT_TRUE(says({"--board-height", "3"}));
   EXPECT_TRUE(says({"--board-height", "3", "--witness", "12,12", "--witness", "288,12"})) << "two tell no scale";
   EXPECT_FALSE(says(with_marks({"--board-height", "3"})));
-  EXPECT_FALSE(says({"--board-height", "3", "--print-within", "0.2"}));
+  EXPECT_TRUE(says({"--board-height", "3", "--laid-within", "0.2"}, "printed,")) << "2 % are millimetres";
+  EXPECT_TRUE(says({"--board-height", "3", "--print-within", "0.2"}, "laid,"));
+  EXPECT_FALSE(says({"--board-height", "3", "--laid-within", "0.2", "--print-within", "0.2"}, ""));
 }
 
 TEST_F(DeclaredSlips, MarksHaveNothingLaidByHand) {

@@ -44,8 +44,8 @@ struct PhotoStand {
 // A board that would lie at negative X or Y, by more than 5 mm. One sentence.
 [[nodiscard]] std::string outside_question(const std::vector<Vector3d>& board_mm);
 
-// Nothing that was given checks how the board was laid and printed: neither tolerances nor witness marks, three or
-// more. What that may cost, in sentences.
+// Nothing that was given checks how the board was laid, or how it was printed: neither the one's tolerance nor witness
+// marks, three or more. What that may cost, in sentences.
 [[nodiscard]] std::string unchecked_laying(const Camera& camera, const BoardPlacement& placement,
                                            std::size_t witness_marks);
 

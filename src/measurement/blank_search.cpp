@@ -150,7 +150,7 @@ void BlankSearch::take_in_line() {
   };
   if (!std::all_of(line.begin(), line.end(), [&](const ScoutedPlace& blank) { return in_line(blank.slot); })) return;
   for (const ScoutedPlace& other : others_) {
-    if (other.measured.state == SlotState::found && other.measured.numbers &&
+    if (other.measured.state == SlotState::found && tells_of_load(other.measured) &&
         other.measured.log_ratio >= kMoreThanChanceInLine && in_line(other.slot) && !meets(other.slot, blanks_, 0.0))
       blanks_.push_back(other);
   }
@@ -197,7 +197,8 @@ std::vector<std::optional<ScoutedPlace>> BlankSearch::look_in(const std::vector<
     ScoutedPlace place{slots[i], seen[i], 0.0};
     take_as_it_lies(place);
     const auto lies_there = [&](const ScoutedPlace& blank) {
-      return blank.measured.state == SlotState::found && blank.measured.numbers && fits(grid, slots[i], blank.slot);
+      return blank.measured.state == SlotState::found && tells_of_load(blank.measured) &&
+             fits(grid, slots[i], blank.slot);
     };
     if (place.measured.numbers) place.slot = lies_at(slots[i], *place.measured.numbers);
     if (!lies_there(place)) {
@@ -249,7 +250,7 @@ void BlankSearch::take(std::vector<ScoutedPlace> places) {
     take_as_it_lies(place);
     const SlotResult& measured = place.measured;
     const bool sure =
-        measured.state == SlotState::found && measured.numbers && measured.log_ratio >= kMoreThanChanceOnBed;
+        measured.state == SlotState::found && tells_of_load(measured) && measured.log_ratio >= kMoreThanChanceOnBed;
     if (measured.numbers) place.slot = lies_at(place.slot, *measured.numbers);
     if (!sure)
       others_.push_back(std::move(place));

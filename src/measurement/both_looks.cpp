@@ -42,7 +42,7 @@ bool contradicts(const SlotResult& alone, const SlotResult& on_jig) {
 }
 
 bool is_to_be_trusted(const MeasuredSlot& on_jig) {
-  return on_jig.result.state == SlotState::found && on_jig.result.numbers &&
+  return on_jig.result.state == SlotState::found && tells_of_load(on_jig.result) &&
          !shadow_may_pass_for_a_side(on_jig.limb_light) && !blank_may_pass_for_its_jig(on_jig.limb_light);
 }
 

@@ -195,7 +195,8 @@ void look_again(const Measuring& first, const CheckOptions& options, std::vector
     }
     if (unclear.empty()) return;
     for (std::size_t i = 0; i < slots.size() && tasks.size() < unclear.size() + kBeside; ++i)
-      if (slots[i].result.state == SlotState::found) tasks.push_back(first.prepared.tasks[i]);
+      if (slots[i].result.state == SlotState::found && tells_of_load(slots[i].result))
+        tasks.push_back(first.prepared.tasks[i]);
     const WorkingView view = view_at(first.photo, first.camera, shrink);
     const PreparedPhoto prepared =
         prepare_tasks(view.photo, view.camera, std::move(tasks), options.threads, first.models);
@@ -205,7 +206,7 @@ void look_again(const Measuring& first, const CheckOptions& options, std::vector
     const auto empty = empty_view(again, options.empty, said_already);
     std::vector<MeasuredSlot> seen = measured_slots(again, unclear.size(), empty, options.threads);
     for (std::size_t k = 0; k < unclear.size(); ++k)
-      if (seen[k].result.state == SlotState::found && both_ends_seen(seen[k].result) &&
+      if (seen[k].result.state == SlotState::found && tells_of_load(seen[k].result) && both_ends_seen(seen[k].result) &&
           was_left_open(slots[unclear[k]].may_lie_mm, seen[k].result))
         slots[unclear[k]] = std::move(seen[k]);
   }

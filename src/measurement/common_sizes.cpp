@@ -76,7 +76,7 @@ std::vector<CommonSize> common_sizes(const Fixture& fixture, const std::vector<S
     std::vector<OwnSize> diameters;
     for (const std::size_t i : group.slots) {
       const SlotResult& slot = slots[i];
-      if (!slot.numbers) continue;
+      if (!tells_of_load(slot)) continue;
       if (slot.length && slot.length->own_mm) lengths.push_back({*slot.length->own_mm, slot.length->own_sigma_mm});
       if (slot.numbers->diameter_mm)
         diameters.push_back(

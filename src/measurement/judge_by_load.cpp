@@ -18,7 +18,7 @@ void judge_fixture(PhotoFindings& result) {
   std::size_t found = 0;
   std::size_t occupied = 0;
   for (const SlotResult& slot : result.slots) {
-    found += slot.state == SlotState::found ? 1 : 0;
+    found += slot.state == SlotState::found && tells_of_load(slot) ? 1 : 0;
     occupied += slot.state != SlotState::empty && !slot.covered ? 1 : 0;
   }
   if (found == 0 || occupied < kMany || static_cast<double>(found) > kFew * static_cast<double>(occupied)) return;
@@ -37,8 +37,9 @@ void judge_by_load(const Fixture& fixture, const Vector2d& camera_mm, PhotoFindi
   const std::vector<CommonSize> sizes = common_sizes(fixture, result.slots);
   for (const CommonSize& group : sizes) judge_by_sizes(group, fixture, result);
   judge_places(fixture, result);
-  judge_heights(fixture, sizes, camera_mm, result);
+  // before heights are judged: what they leave open is no less of a blank seen
   judge_fixture(result);
+  judge_heights(fixture, sizes, camera_mm, result);
 }
 
 }  // namespace jigtrue

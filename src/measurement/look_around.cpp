@@ -83,14 +83,14 @@ double pitch_at(const Fixture& fixture, std::size_t index) {
 }
 
 bool in_place(const SlotResult& slot) {
-  if (slot.state != SlotState::found || !slot.numbers) return false;
+  if (slot.state != SlotState::found || !tells_of_load(slot)) return false;
   return std::abs(slot.numbers->across_mm) <= kInPlaceAcross_mm &&
          std::abs(slot.numbers->along_mm.value_or(0.0)) <= kInPlaceAlong_mm;
 }
 
 bool lies_off_by(const SlotResult& slot, const Vector2d& by_mm) {
   constexpr double kSame_mm = 2.5;  // places that are the same within what a search leaves open
-  return slot.state == SlotState::found && slot.numbers && (slot.numbers->offset_mm - by_mm).norm() <= kSame_mm;
+  return slot.state == SlotState::found && tells_of_load(slot) && (slot.numbers->offset_mm - by_mm).norm() <= kSame_mm;
 }
 
 // Most slots hold their blank where it belongs, or are known to be empty.

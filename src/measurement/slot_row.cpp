@@ -57,7 +57,7 @@ std::vector<RowPlace> row_places(const Fixture& fixture, const std::vector<SlotR
   const Vector2d across(-along.y(), along.x());
   for (std::size_t i = 0; i < slots.size(); ++i) {
     constexpr double kParallel = 0.999;  // cosine: 2.6 degrees
-    if (slots[i].state != SlotState::found || !slots[i].numbers ||
+    if (slots[i].state != SlotState::found || !tells_of_load(slots[i]) ||
         std::abs(along_of(fixture.slots[i]).dot(along)) < kParallel)
       continue;
     row.push_back({i, fixture.slots[i].centre_mm.dot(across), slots[i].numbers->offset_mm.dot(across),

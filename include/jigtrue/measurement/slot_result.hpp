@@ -164,6 +164,10 @@ struct SlotResult {
   SlotSketch sketch;
 };
 
+// Whether the load's other slots may be judged by this one: measured, with its place across told to half a millimetre.
+// Blanks are sold in steps of that (common practice, no source); sides known no better may be other edges.
+[[nodiscard]] bool tells_of_load(const SlotResult& slot);
+
 struct FixturePlacement {
   Vector2d shift_mm = Vector2d::Zero();  // of the slots' common centre
   double turn_deg = 0.0;                 // about it

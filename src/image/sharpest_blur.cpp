@@ -13,7 +13,9 @@
 namespace jigtrue {
 namespace {
 
-constexpr int kLeastHeight = 40;       // of an edge, grey levels: far above noise
+// Of an edge, grey levels: far above noise; and what must do where hardly one is as high. A blank on a ground nearly
+// like it would else be judged by its soft shadow, which a coarser picture shows as an edge.
+constexpr std::array kLeastHeights{40, 20};
 constexpr int kReach_px = 4;           // an edge's height is taken so far to either side of its steepest step
 constexpr int kEveryLine = 3;          // a third of the rows and columns tells as much as all
 constexpr std::size_t kFewest = 100;   // edges to speak of
@@ -24,13 +26,15 @@ constexpr int kSmallest_px = 256;      // a picture that is halved once more has
 // Edges by their blur.
 class EdgeCount {
  public:
+  explicit EdgeCount(int least_height) : least_height_(least_height) {}
+
   // A line of pixels, `pace` apart.
   void add(const unsigned char* line, int count, std::ptrdiff_t pace) {
     const auto at = [&](int i) { return static_cast<int>(line[i * pace]); };
     for (int i = kReach_px; i + 1 + kReach_px < count; ++i) {
       const int step = std::abs(at(i + 1) - at(i));
       const int height = std::abs(at(i + 1 + kReach_px) - at(i - kReach_px));
-      if (height <= kLeastHeight || step < std::abs(at(i) - at(i - 1)) || step <= std::abs(at(i + 2) - at(i + 1)))
+      if (height <= least_height_ || step < std::abs(at(i) - at(i - 1)) || step <= std::abs(at(i + 2) - at(i + 1)))
         continue;
       const auto bin = static_cast<std::size_t>(height / (step * std::sqrt(2.0 * kPi)) / kBin_px);
       if (bin < counts_.size()) ++counts_[bin];
@@ -52,11 +56,12 @@ class EdgeCount {
 
  private:
   static constexpr double kBin_px = 0.01;  // finer than any use of it asks for
+  int least_height_;
   std::array<std::size_t, 500> counts_{};
 };
 
-std::optional<double> blur_at(const cv::Mat1b& luma, const std::vector<cv::Rect>& parts) {
-  EdgeCount edges;
+std::optional<double> blur_at(const cv::Mat1b& luma, const std::vector<cv::Rect>& parts, int least_height) {
+  EdgeCount edges(least_height);
   for (const cv::Rect& part : parts) {
     if (part.empty()) continue;
     // an edge at a part's border is seen whole
@@ -74,7 +79,10 @@ std::optional<double> blur_at(const cv::Mat1b& luma, const std::vector<cv::Rect>
 }  // namespace
 
 std::optional<double> sharpest_blur_px(const cv::Mat1b& luma, const std::vector<cv::Rect>& parts) {
-  const std::optional<double> blur = blur_at(luma, parts);
+  std::optional<double> blur;
+  for (const int least_height : kLeastHeights) {
+    if (!blur) blur = blur_at(luma, parts, least_height);
+  }
   if (blur && *blur < kWidest_px) return blur;
   if (std::min(luma.cols, luma.rows) < kSmallest_px) return blur;
   cv::Mat1b half;

@@ -1,5 +1,7 @@
 #include "jigtrue/measurement/judge_by_empty.hpp"
 
+#include "jigtrue/detection/search_picture.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <optional>

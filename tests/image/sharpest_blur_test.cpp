@@ -4,21 +4,22 @@
 #include <cmath>
 
 #include <gtest/gtest.h>
+#include <opencv2/core.hpp>
 
 namespace jigtrue {
 namespace {
 
 // Bars 60 px wide, their edges blurred by sigma, a little slanted, with a soft shadow beside.
-cv::Mat1b bars(double sigma_px) {
+cv::Mat1b bars(double sigma_px, double levels = 110.0, double shadow_levels = 30.0) {
   cv::Mat1b picture(512, 512);
   for (int y = 0; y < picture.rows; ++y) {
     for (int x = 0; x < picture.cols; ++x) {
       double value = 60.0;
       for (int edge = 40; edge < 480; edge += 60) {
         const double at = x - edge - 0.05 * y;
-        value += (edge / 60 % 2 == 0 ? 55.0 : -55.0) * (1.0 + std::erf(at / (std::sqrt(2.0) * sigma_px)));
+        value += (edge / 60 % 2 == 0 ? 0.5 : -0.5) * levels * (1.0 + std::erf(at / (std::sqrt(2.0) * sigma_px)));
       }
-      value += 15.0 * std::erf((y - 300.0) / 12.0);
+      value += 0.5 * shadow_levels * std::erf((y - 300.0) / 12.0);
       picture(y, x) = cv::saturate_cast<unsigned char>(value);
     }
   }
@@ -47,6 +48,13 @@ TEST(SharpestBlur, IsToldByPlainEdgesBesideFineTexture) {
   ASSERT_TRUE(blur);
   // noise makes the steepest of a few steps steeper: by its sigma of two pixels' difference, of a step of 20 levels
   EXPECT_NEAR(*blur, 2.0, 2.0 * (1.28 * 5.0 * std::sqrt(2.0) / 20.0 + 1.0 / 6.0));
+}
+
+// Wood on a ground nearly as light, and the soft shadow beside it that is darker than either.
+TEST(SharpestBlur, OfFaintEdgesIsNotThatOfTheShadowBeside) {
+  const auto blur = sharpest_blur_px(bars(1.0, 30.0, 100.0), {cv::Rect(20, 20, 470, 470)});
+  ASSERT_TRUE(blur);
+  EXPECT_NEAR(*blur, 1.0, 1.0 / 6.0);
 }
 
 TEST(SharpestBlur, IsNotToldWithoutEdges) {
